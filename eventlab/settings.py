@@ -1,0 +1,106 @@
+"""Every number that somebody may want to change, with its unit and its reason."""
+
+from dataclasses import dataclass, field, fields
+
+
+def _set(default: float, unit: str, why: str) -> float:
+    value: float = field(default=default, metadata={"unit": unit, "why": why})
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The settings of one run; ``describe`` lists them for people."""
+
+    episode_gap_s: float = _set(600, "s", "alarms of one area closer than this belong together")
+    confirmation_window_s: float = _set(
+        3600, "s", "BS 8243 5.2 gives 30 to 60 min; the whole site is looked at over it"
+    )
+    exit_unsettled_s: float = _set(
+        255, "s", "ANSI/SIA CP-01 4.2.2: the longest exit time; apart until the log decides"
+    )
+    memory_s: float = _set(
+        10, "s", "alarms written again this soon after the disarm are memory (common practice)"
+    )
+    same_occurrence_s: float = _set(
+        120, "s", "the same event over another path or witness (common practice)"
+    )
+    restart_quiet_s: float = _set(
+        300, "s", "what happens this soon after a restart belongs to it (common practice)"
+    )
+    restart_closes_s: float = _set(
+        600, "s", "a condition not told again this soon after a restart is over (common practice)"
+    )
+    siren_min_s: float = _set(900, "s", "shortest siren time at which a held point alarms again")
+    siren_max_s: float = _set(1200, "s", "longest siren time at which a held point alarms again")
+    contradiction_share: float = _set(
+        0.2, "share", "above this share of ordinary alarms while unarmed nothing rests on arming"
+    )
+    contradiction_min: float = _set(5, "alarms", "fewer contradictions than this decide nothing")
+    visit_lids: float = _set(3, "points", "this many lids within the visit time: a visit")
+    visit_s: float = _set(7200, "s", "the time within which lids or points make a service visit")
+
+    entry_delay_s: float = _set(30, "s", "ANSI/SIA CP-01 4.2.3 default; or the site's own")
+    exit_delay_s: float = _set(60, "s", "ANSI/SIA CP-01 4.2.2 default; or the site's own")
+    entry_overrun_s: float = _set(
+        180, "s", "a disarm later than this after the alarm is an attendance, not an overrun"
+    )
+    entry_overrun_min: float = _set(3, "events", "one late evening is a record, not a finding")
+    exit_overrun_min: float = _set(3, "events", "one hurried evening is a record, not a finding")
+
+    chatter_count: float = _set(3, "activations", "ISA-18.2 / IEC 62682: three or more in a minute")
+    chatter_window_s: float = _set(60, "s", "ISA-18.2 / IEC 62682: three or more in a minute")
+    chatter_index: float = _set(
+        0.05, "per s", "Kondaveeti et al. 2013: three a minute; told beside the count"
+    )
+    chatter_runs_min: float = _set(
+        10, "activations", "the index of fewer says little: one quick burst a month scores high"
+    )
+    chatter_bursts_min: float = _set(3, "bursts", "one bad night is a record, not a finding")
+
+    mains_out_h: float = _set(
+        4, "h", "shorter outages that were restored are records; reports come with a delay"
+    )
+    standby_h: float = _set(
+        12, "h", "EN 50131-1 grade 2 standby; beyond it the place is taken to be unprotected"
+    )
+    battery_days: float = _set(7, "days", "a low battery standing this long is overdue")
+    battery_repeats: float = _set(3, "times", "comes and goes this often: weak")
+    unsupervised_h: float = _set(24, "h", "a device lost for less, once, is a record")
+    unsupervised_repeats: float = _set(3, "losses", "in thirty days: it fails")
+    report_grace: float = _set(
+        1.5, "periods", "a test report later than this many of its own periods was missed"
+    )
+    report_min: float = _set(5, "reports", "fewer than this teach no period")
+    test_left_h: float = _set(12, "h", "a test that has not ended by then was left on")
+    path_silent_min_s: float = _set(
+        60, "s", "a path lost for less while armed is no sign by itself"
+    )
+    signs_before_days: float = _set(
+        7, "days", "masking, tamper or bypass this long before an alarm are looked at with it"
+    )
+    unknown_after_days: float = _set(60, "days", "no log for this long: nothing is known")
+
+    unexplained_floor: float = _set(0.05, "share", "what no cause explains keeps this much")
+    certain_ceiling: float = _set(0.97, "share", "nothing exceeds this without outcomes")
+    ratio_cap: float = _set(20, "ratio", "one family of evidence weighs no more than this")
+
+
+def describe(settings: Settings | None = None) -> list[tuple[str, float, str, str]]:
+    """List every setting as (name, value, unit, reason).
+
+    Parameters
+    ----------
+    settings : Settings, optional
+        The settings in force; the defaults where left out.
+
+    Returns
+    -------
+    list of tuple
+        In the order of definition.
+    """
+    use = settings or Settings()
+    return [
+        (f.name, float(getattr(use, f.name)), f.metadata["unit"], f.metadata["why"])
+        for f in fields(use)
+    ]
