@@ -1,0 +1,1 @@
+"""From rows of text cells to events: what, when, where and who each row tells."""
