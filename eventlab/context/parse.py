@@ -1,0 +1,343 @@
+"""A sheet of text cells to a frame of context; what cannot be used is told row by row."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Protocol
+
+import polars as pl
+
+from eventlab.context import cells as read
+from eventlab.context.headings import Heading, fold, understood
+from eventlab.context.recognise import NEEDED
+from eventlab.context.times import dates, to_moments, wall_times
+from eventlab.errors import WrongContext
+from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
+
+SHAPES: dict[Role, Schema] = {
+    Role.SITES: SITE,
+    Role.ZONES: ZONE,
+    Role.WEATHER: WEATHER,
+    Role.VISITS: VISIT,
+    Role.OUTCOMES: OUTCOME,
+}
+KEYS: dict[Role, tuple[str, ...]] = {
+    Role.SITES: ("site",),
+    Role.ZONES: ("site", "zone", "area"),
+    Role.WEATHER: ("site", "station", "at"),
+    Role.VISITS: ("site", "at", "zones", "work"),
+    Role.OUTCOMES: ("site", "at", "outcome"),
+}
+"""What makes a row of each role one thing; a later row of the same thing replaces it."""
+
+_TOLD = ("row", "raw", "problem")
+_DATES = frozenset({"date", "dateutc", "visitdate", "dateofvisit", "alarmdate"})
+_TIMES = frozenset({"time", "timeutc", "visittime", "alarmtime", "hour"})
+
+Reader = Callable[[pl.Expr], pl.Expr]
+
+
+class Table(Protocol):
+    """What is needed of an opened sheet."""
+
+    @property
+    def name(self) -> str:
+        """The file's name."""
+
+    @property
+    def header(self) -> tuple[str, ...] | None:
+        """The headings as they stand."""
+
+    @property
+    def cells(self) -> pl.DataFrame:
+        """Row Int64 and c0, c1, … String."""
+
+    @property
+    def broken(self) -> pl.DataFrame:
+        """Row, raw, problem."""
+
+    def raw(self, rows: Sequence[int] | pl.Series) -> pl.DataFrame:
+        """Return row and raw text of some rows."""
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """What a context file says.
+
+    Parameters
+    ----------
+    frame : polars.DataFrame
+        In the shape of its role.
+    problems : polars.DataFrame
+        ``row, raw, problem``: rows that were left out, or whose cells were.
+    notes : tuple of str
+        Plain sentences about the whole file, such as headings that are not used.
+    """
+
+    frame: pl.DataFrame
+    problems: pl.DataFrame
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Rule:
+    reader: Reader
+    wanted: str
+    low: float | None = None
+    high: float | None = None
+
+
+def _text() -> _Rule:
+    return _Rule(lambda cell: cell, "text")
+
+
+def _amount(low: float, high: float) -> _Rule:
+    return _Rule(read.number, f"a number from {low:g} to {high:g}", low, high)
+
+
+def _word(name: str, wanted: str) -> _Rule:
+    return _Rule(lambda cell: read.meaning(cell, name), wanted)
+
+
+def _identity(cell: pl.Expr) -> pl.Expr:
+    from eventlab.meaning.identity import canonical
+
+    return canonical(cell)
+
+
+def _identities(cell: pl.Expr) -> pl.Expr:
+    return read.pieces(cell).list.eval(_identity(pl.element()))
+
+
+def _modes(cell: pl.Expr) -> pl.Expr:
+    modes = read.pieces(cell, at_blanks=True).list.eval(read.meaning(pl.element(), "mode"))
+    return pl.when(modes.list.eval(pl.element().is_null()).list.any().not_()).then(
+        modes.list.unique(maintain_order=True)
+    )
+
+
+_FLAG = _Rule(read.flag, "yes or no")
+_DATE = _Rule(dates, "a date such as 2025-12-31")
+_NAMES = _Rule(_identities, "a list")
+_RULES: dict[Role, dict[str, _Rule]] = {
+    Role.SITES: {
+        "latitude": _amount(-90, 90),
+        "longitude": _amount(-180, 180),
+        "entry_delay_s": _amount(0, 3600),
+        "exit_delay_s": _amount(0, 3600),
+        "next_service": _DATE,
+    },
+    Role.ZONES: {
+        "zone": _Rule(_identity, "a point's number or label"),
+        "detector": _Rule(lambda cell: cell.str.to_lowercase(), "text"),
+        "use": _word("use", "a known use"),
+        "area": _NAMES,
+        "area_rule": _word("rule", "any or all"),
+        "armed_in": _Rule(_modes, "a list of full and part"),
+        "trip_limit": _amount(0, 99),
+        "hold_off_s": _amount(0, 86400),
+        "count": _amount(1, 99),
+        "facing_deg": _Rule(read.bearing, "a bearing in degrees or a compass point"),
+        "link": _Rule(lambda cell: cell.str.to_lowercase(), "text"),
+        "entry_route": _FLAG,
+        "installed": _DATE,
+    },
+    Role.WEATHER: {
+        "temperature_c": _amount(-90, 70),
+        "wind_m_s": _amount(0, 120),
+        "gust_m_s": _amount(0, 150),
+        "rain_mm": _amount(0, 500),
+    },
+    Role.VISITS: {"zones": _NAMES},
+    Role.OUTCOMES: {"passed_on": _FLAG, "attended": _FLAG},
+}
+
+
+def parse(role: Role, sheet: Table, *, sites: pl.DataFrame) -> Parsed:
+    """Read a context file that has been recognised.
+
+    Parameters
+    ----------
+    role : Role
+        What ``recognise`` said.
+    sheet : Sheet
+        The opened file.
+    sites : polars.DataFrame
+        SITE columns: the sites known so far, for their time zones.
+
+    Returns
+    -------
+    Parsed
+        The frame in the shape of the role, problems per row, notes.
+
+    Raises
+    ------
+    WrongContext
+        Where a needed column is missing or no row can be used.
+    """
+    header = sheet.header or ()
+    headings = understood(role, header)
+    _demand(role, sheet.name, headings, header)
+    raw = sheet.cells.select(
+        "row", *(read.told(pl.col(f"c{h.place}")).alias(name) for name, h in headings.items())
+    )
+    frame, complaints = _values(role, raw, headings)
+    if "at" in headings:
+        frame, trouble = _timed(frame, raw, sheet, headings["at"], sites)
+        complaints.append(trouble)
+    complaints += [
+        _missing(frame, raw, name, header[headings[name].place]) for name in NEEDED[role]
+    ]
+    if role is Role.SITES:
+        frame, unknown = _known_zones(frame)
+        complaints.append(unknown)
+    usable = frame.drop_nulls(NEEDED[role])
+    shaped = conform(usable, SHAPES[role])
+    again = (
+        shaped.select(KEYS[role])
+        .with_row_index("_n")
+        .select("_n", _last=pl.col("_n").max().over(KEYS[role]))
+    )
+    kept = (again["_n"] == again["_last"]).alias("kept")
+    complaints.append(
+        usable.filter(~kept).select("row", problem=pl.lit("told again further down; not used"))
+    )
+    found = pl.concat([c.select("row", "problem") for c in complaints])
+    problems = _with_raw(found, sheet)
+    if shaped.is_empty() and (sheet.cells.height or sheet.broken.height):
+        first = str(problems["problem"].first()) if problems.height else "no rows"
+        raise WrongContext(f"no row of this {role} file can be used ({first})", where=sheet.name)
+    unused = [text for place, text in enumerate(header) if place not in _places(headings, header)]
+    notes = (f"headings not used: {', '.join(unused)}",) if unused else ()
+    return Parsed(shaped.filter(kept), problems, notes)
+
+
+def _demand(role: Role, name: str, headings: dict[str, Heading], header: Sequence[str]) -> None:
+    lacking = [column for column in NEEDED[role] if column not in headings]
+    if lacking:
+        shown = {"at": "time_utc or time"}
+        raise WrongContext(
+            f"a {role} file needs the column {', '.join(shown.get(c, c) for c in lacking)}; "
+            f"its headings are {', '.join(header)}",
+            where=name,
+            do="Add or rename the heading",
+        )
+
+
+def _values(
+    role: Role, raw: pl.DataFrame, headings: dict[str, Heading]
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    rules = _RULES[role]
+    reads: dict[str, pl.Expr] = {}
+    for name, heading in headings.items():
+        rule = rules.get(name, _text())
+        reader = rule.reader
+        if reader is read.number:
+            reader = partial(read.number, scale=heading.scale, offset=heading.offset)
+        value = reader(pl.col(name))
+        if rule.low is not None:
+            value = pl.when(value.is_between(rule.low, rule.high)).then(value)
+        if SHAPES[role].get(name) == pl.Int64():
+            value = pl.when(value == value.floor()).then(value).cast(pl.Int64, strict=False)
+        reads[name] = value
+    frame = raw.select("row", **reads)
+    complaints = [
+        raw.select(
+            "row",
+            problem=pl.format(
+                f"{name}: '{{}}' is not {rules[name].wanted}; left empty", pl.col(name)
+            ),
+        ).filter(raw[name].is_not_null() & frame[name].is_null())
+        for name in headings
+        if name in rules and name not in NEEDED[role]
+    ]
+    return frame, complaints
+
+
+def _timed(
+    frame: pl.DataFrame, raw: pl.DataFrame, sheet: Table, heading: Heading, sites: pl.DataFrame
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    said = raw["at"]
+    clock = _clock_column(heading, sheet.header or ())
+    if clock is not None:
+        said = pl.select(
+            pl.concat_str(said, sheet.cells[f"c{clock}"].str.strip_chars(), separator=" ")
+        ).to_series()
+    walls = wall_times(said.alias("at"), where=sheet.name)
+    in_utc = "utc" in heading.folded
+    zones = sites.select("site", "time_zone")
+    if "site" in frame.columns:
+        joined = frame.select("site").join(zones, on="site", how="left", maintain_order="left")
+        names = joined["time_zone"]
+    else:
+        names = pl.Series([None] * frame.height, dtype=pl.String)
+    shared = zones["time_zone"].drop_nulls().unique()
+    if len(shared) == 1:
+        names = names.fill_null(shared[0])
+    group = [c for c in ("site", "station") if c in frame.columns]
+    groups = (
+        pl.concat_str([pl.col(c).fill_null("") for c in group], separator="\t") if group else ""
+    )
+    timed = to_moments(
+        frame.drop("at").with_columns(
+            walls["wall"],
+            walls["offset_s"],
+            names.alias("time_zone"),
+            group=groups if isinstance(groups, pl.Expr) else pl.lit(groups),
+        ),
+        in_utc=in_utc,
+    )
+    unread = said.is_not_null() & timed["wall"].is_null()
+    trouble = timed.select(
+        "row",
+        problem=pl.when(unread.alias("unread"))
+        .then(pl.format("'{}' is not a date and time; row not used", said.fill_null("")))
+        .otherwise(pl.col("trouble") + "; row not used"),
+    ).drop_nulls("problem")
+    return timed, trouble
+
+
+def _clock_column(heading: Heading, header: Sequence[str]) -> int | None:
+    """Return the place of a separate time-of-day column beside a date column."""
+    if heading.folded not in _DATES:
+        return None
+    return next((i for i, text in enumerate(header) if fold(text or "") in _TIMES), None)
+
+
+def _places(headings: dict[str, Heading], header: Sequence[str]) -> set[int]:
+    used = {heading.place for heading in headings.values()}
+    clock = _clock_column(headings["at"], header) if "at" in headings else None
+    return used | ({clock} if clock is not None else set())
+
+
+def _missing(frame: pl.DataFrame, raw: pl.DataFrame, name: str, heading: str) -> pl.DataFrame:
+    empty = raw[name].is_null()
+    if name != "at":
+        empty = empty | frame[name].is_null()
+    return raw.select("row", problem=pl.lit(f"nothing under '{heading}'; row not used")).filter(
+        empty
+    )
+
+
+def _known_zones(frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    if "time_zone" not in frame.columns:
+        return frame, frame.select("row", problem=pl.lit("")).clear()
+    from eventlab.meaning.clock import known_zone
+
+    names = frame["time_zone"].drop_nulls().unique().to_list()
+    wrong = pl.col("time_zone").is_in([name for name in names if not known_zone(name)])
+    told = frame.filter(wrong).select(
+        "row", problem=pl.format("time_zone: '{}' is no known time zone; left empty", "time_zone")
+    )
+    kept = pl.when(~wrong).then("time_zone").alias("time_zone")
+    return frame.with_columns(kept), told
+
+
+def _with_raw(found: pl.DataFrame, sheet: Table) -> pl.DataFrame:
+    broken = sheet.broken.select(_TOLD)
+    if found.is_empty():
+        return broken
+    grouped = found.group_by("row", maintain_order=True).agg(pl.col("problem").str.join("; "))
+    texts = sheet.raw(grouped["row"])
+    told = grouped.join(texts, on="row", how="left").select(_TOLD)
+    return pl.concat([told, broken]).sort("row")
