@@ -1,0 +1,112 @@
+"""Which files are meant, what each is, and in which order they are taken."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from eventlab.context import recognise
+from eventlab.errors import EventlabError, InputError
+from eventlab.intake import Sheet, open_sheet, read_bytes
+from eventlab.meaning import looks_like_log
+from eventlab.schema import Role
+
+HEAD = 256 * 1024
+"""Bytes at the start of a file that are enough to recognise what it is."""
+
+ORDER = (Role.SITES, Role.ZONES, Role.WEATHER, Role.VISITS, Role.OUTCOMES, Role.LOG)
+"""Context before logs: a log is read with what its site's lists tell."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """One file with what it was recognised as, or why it was not."""
+
+    path: Path
+    role: Role | None
+    error: str | None = None
+
+
+def find_files(paths: Iterable[str | Path]) -> list[Path]:
+    """List the files that are meant: each file once, folders with all that is in them.
+
+    Parameters
+    ----------
+    paths : iterable of str or Path
+        Files and folders.
+
+    Returns
+    -------
+    list of Path
+        Sorted within each folder; hidden files are left out.
+
+    Raises
+    ------
+    InputError
+        Where a path does not exist, or there is no file at all.
+    """
+    files: dict[Path, None] = {}
+    for given in paths:
+        path = Path(given)
+        if path.is_dir():
+            inside = (p for p in sorted(path.rglob("*")) if p.is_file())
+            for file in inside:
+                hidden = any(part.startswith(".") for part in file.relative_to(path).parts)
+                if not hidden:
+                    files[file] = None
+        elif path.is_file():
+            files[path] = None
+        else:
+            raise InputError("there is no such file or folder", where=str(given))
+    if not files:
+        raise InputError("there is no file to take", do="Name an exported log or a folder of them.")
+    return list(files)
+
+
+def recognise_all(files: Iterable[Path]) -> list[Found]:
+    """Recognise by content what each file is; context files come first.
+
+    Parameters
+    ----------
+    files : iterable of Path
+        Files of any kind.
+
+    Returns
+    -------
+    list of Found
+        In the order in which they are to be taken.
+    """
+    found = [_recognise(path) for path in files]
+    return sorted(found, key=lambda one: ORDER.index(one.role) if one.role else len(ORDER))
+
+
+def _recognise(path: Path) -> Found:
+    try:
+        sheet = _head(path)
+    except EventlabError as error:
+        return Found(path, None, str(error))
+    except OSError as error:
+        return Found(path, None, f"{path.name}: the file cannot be opened ({error.strerror})")
+    role = recognise(sheet.header)
+    if role is None and looks_like_log(sheet):
+        role = Role.LOG
+    if role is None:
+        return Found(
+            path,
+            None,
+            f"{path.name}: this is no event log and no context file that is known here. "
+            "A log needs a column that says when and one that says what happened.",
+        )
+    return Found(path, role)
+
+
+def _head(path: Path) -> Sheet:
+    with path.open("rb") as file:
+        head = file.read(HEAD)
+        whole = len(head) < HEAD
+    if whole:
+        return open_sheet(path)
+    # Cut behind the last whole line: half a row, or half a character, says nothing.
+    cut = max(head.rfind(b"\n"), head.rfind(b"\r"))
+    if cut > 0:
+        head = head[: cut + (2 if head[cut + 1 : cut + 2] == b"\x00" else 1)]
+    return read_bytes(head, name=path.name)

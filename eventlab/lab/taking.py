@@ -1,0 +1,197 @@
+"""Taking files: recognised, read, kept."""
+
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+from eventlab.context import Context, parse
+from eventlab.errors import EventlabError, InputError
+from eventlab.intake import Sheet, open_sheet
+from eventlab.lab.finding_files import Found, find_files, recognise_all
+from eventlab.lab.result import FileResult
+from eventlab.lab.working import TABLES, joined_in, known, load
+from eventlab.meaning import READER, Reading, read_log
+from eventlab.schema import Role
+from eventlab.store import Export, Store
+
+Progress = Callable[[str, int, int], None]
+"""Told before each file: its name, how many are done, how many there are."""
+
+
+def take(
+    store: Store | None,
+    paths: Iterable[str | Path],
+    *,
+    site: str | None = None,
+    time_zone: str | None = None,
+    answers: Mapping[str, str] | None = None,
+    progress: Progress | None = None,
+) -> list[FileResult]:
+    """Take files and folders into a store, context before logs.
+
+    Parameters
+    ----------
+    store : Store or None
+        Where to; with None everything is read and nothing is kept.
+    paths : iterable of str or Path
+        Files and folders.
+    site, time_zone : str, optional
+        What a person says of all logs among them.
+    answers : mapping, optional
+        Answers to questions by key.
+    progress : callable, optional
+        Told before each file.
+
+    Returns
+    -------
+    list of FileResult
+        One for each file, in the order of taking.
+
+    Raises
+    ------
+    InputError
+        Where a path does not exist.
+    StoreError
+        Where the store cannot keep them.
+    """
+    files = recognise_all(find_files(paths))
+    context = load(store)
+    results = []
+    for number, found in enumerate(files):
+        if progress is not None:
+            progress(found.path.name, number, len(files))
+        result, context = _take_one(
+            store, found, context, site=site, time_zone=time_zone, answers=answers or {}
+        )
+        results.append(result)
+    if progress is not None:
+        progress("", len(files), len(files))
+    return results
+
+
+def _take_one(
+    store: Store | None,
+    found: Found,
+    context: Context,
+    *,
+    site: str | None,
+    time_zone: str | None,
+    answers: Mapping[str, str],
+) -> tuple[FileResult, Context]:
+    blank = FileResult(path=str(found.path), role=found.role, error=found.error)
+    if found.role is None:
+        return blank, context
+    try:
+        sheet = open_sheet(found.path)
+        if found.role is not Role.LOG:
+            return take_context(store, blank, sheet, context)
+        return take_log(
+            store,
+            blank,
+            sheet,
+            found.path,
+            context,
+            site=site,
+            time_zone=time_zone,
+            answers=answers,
+        ), context
+    except InputError as error:
+        return replace(blank, error=str(error)), context
+    except OSError as error:
+        told = f"{found.path.name}: the file cannot be read ({error.strerror})"
+        return replace(blank, error=told), context
+
+
+def take_context(
+    store: Store | None, blank: FileResult, sheet: Sheet, context: Context
+) -> tuple[FileResult, Context]:
+    """Take a site list, zone schedule, weather, visits or outcomes."""
+    role = blank.role or Role.SITES
+    parsed = parse(role, sheet, sites=context.sites)
+    name, _, key = TABLES[role]
+    if store is not None and parsed.frame.height:
+        store.put(name, parsed.frame, key=key)
+    bad = parsed.problems["row"].n_unique()
+    result = replace(
+        blank,
+        sha256=sheet.sha256,
+        lines=sheet.lines,
+        rows=sheet.rows,
+        other=sheet.other,
+        read=sheet.rows - bad,
+        unread=bad,
+        evidence=sheet.evidence,
+        not_understood=parsed.problems.group_by(text="raw", problem="problem")
+        .len("count")
+        .cast({"count": int}),
+    )
+    return result, joined_in(context, role, parsed.frame)
+
+
+def take_log(
+    store: Store | None,
+    blank: FileResult,
+    sheet: Sheet,
+    original: Path | bytes,
+    context: Context,
+    *,
+    site: str | None,
+    time_zone: str | None,
+    answers: Mapping[str, str],
+) -> FileResult:
+    """Take one log: its original first, then its events in one commit."""
+    with ThreadPoolExecutor(max_workers=1) as aside:
+        keeping = (
+            aside.submit(store.keep, original, sha256=sheet.sha256, name=sheet.name)
+            if store is not None
+            else None
+        )
+        reading = read_log(sheet, known(context, answers=answers, site=site, time_zone=time_zone))
+        if keeping is not None:
+            keeping.result()
+    result = _told(blank, sheet, reading)
+    if store is None or reading.questions:
+        return result
+    export = Export(
+        sha256=sheet.sha256,
+        name=sheet.name,
+        answers={k: v for k, v in reading.settled.items() if k not in {"site", "time-zone"}},
+        site=reading.settled.get("site"),
+        time_zone=reading.settled.get("time-zone"),
+        reading=READER,
+        rows=sheet.rows,
+        lines=sheet.lines,
+    )
+    try:
+        taken = store.take(reading.events, export)
+    except EventlabError as error:
+        return replace(result, error=str(error), read=0, unread=0, events=0)
+    return replace(
+        result,
+        read=taken.read,
+        repeated=taken.repeated,
+        unread=taken.unread,
+        events=taken.events,
+        doubtful=taken.doubtful,
+        seam=taken.seam,
+        already=taken.already,
+    )
+
+
+def _told(blank: FileResult, sheet: Sheet, reading: Reading) -> FileResult:
+    return replace(
+        blank,
+        site=reading.sites[0] if len(reading.sites) == 1 else None,
+        sha256=sheet.sha256,
+        lines=sheet.lines,
+        rows=sheet.rows,
+        other=sheet.other,
+        read=reading.read,
+        unread=reading.unread,
+        events=reading.events.height - reading.unread,
+        doubtful=reading.doubtful,
+        questions=reading.questions,
+        not_understood=reading.not_understood,
+        evidence=reading.evidence,
+    )

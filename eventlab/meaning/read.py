@@ -1,0 +1,237 @@
+"""From a table of text cells to events: the parts joined."""
+
+import polars as pl
+
+from eventlab.intake import Sheet
+from eventlab.meaning.clock import to_utc
+from eventlab.meaning.dates import Dated, read_dates
+from eventlab.meaning.identity import canonical
+from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
+from eventlab.meaning.origin import Origin, find_origin, zone_question
+from eventlab.meaning.roles import Part, Roles, find_roles
+from eventlab.meaning.saying import say
+from eventlab.meaning.version import READER
+from eventlab.schema import EVENT, MOMENTS, Kind, Phase, Timing, conform, empty
+
+NO_TIME = "the time cannot be read"
+NO_SITE = "the row names no site"
+
+
+def looks_like_log(sheet: Sheet) -> bool:
+    """Tell whether a table can be an event log: rows that say when and what."""
+    roles = find_roles(sheet)
+    return roles.timed and roles.telling
+
+
+def read_log(sheet: Sheet, known: Known) -> Reading:
+    """Read a log: what, when, where and who each row says.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The table of text cells.
+    known : Known
+        What is known from outside: site list, zone schedules, answers.
+
+    Returns
+    -------
+    Reading
+        Events in file order with unread rows inside, or the questions that wait.
+
+    Raises
+    ------
+    InputError
+        Where what a person named does not fit the file.
+    """
+    roles = find_roles(sheet)
+    origin = find_origin(sheet, roles, known)
+    dated = _dates(sheet, roles, known)
+    questions = [*origin.questions]
+    if dated.question is not None:
+        questions.append(dated.question)
+    unzoned = origin.zones.filter(pl.col("time_zone").is_null())["site"]
+    if unzoned.len() > 0 and not _all_offset(dated):
+        questions.append(zone_question(unzoned, origin.witness))
+    evidence = (*sheet.evidence, *roles.evidence, *dated.evidence, *origin.evidence)
+    if questions:
+        return Reading(questions=tuple(questions), evidence=evidence)
+    timed = _timed(sheet, origin, dated)
+    told = _told(sheet, roles, known, timed)
+    read = _events(told, origin, dated)
+    unread = _unread(sheet, told, timed, origin)
+    events = pl.concat([read, unread]).sort("row", "piece", maintain_order=True)
+    return Reading(
+        events=events,
+        read=read["row"].n_unique(),
+        unread=unread["row"].n_unique(),
+        doubtful=read.filter(pl.col("timing") == Timing.DOUBTFUL)["row"].n_unique(),
+        sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
+        not_understood=_not_understood(told, unread),
+        evidence=evidence,
+        settled={**origin.settled, "dates": dated.form.key if dated.form else ""},
+        said_zones=origin.said_zones,
+    )
+
+
+def _dates(sheet: Sheet, roles: Roles, known: Known) -> Dated:
+    hints = [line.text for line in (*sheet.preamble, *sheet.footer)]
+    column = roles.one(Part.WHEN) or roles.one(Part.DATE) or roles.one(Part.RECEIVED)
+    times = roles.one(Part.TIME)
+    if column is None:
+        nothing = pl.Series("when", [None], dtype=pl.String).new_from_index(0, sheet.cells.height)
+        return read_dates(nothing, None, hints=hints)
+    clock = sheet.cells[times] if times is not None else None
+    return read_dates(sheet.cells[column], clock, answer=known.answers.get("dates"), hints=hints)
+
+
+def _all_offset(dated: Dated) -> bool:
+    return dated.offset_s is not None and bool(
+        (dated.wall.is_null() | dated.offset_s.is_not_null()).all()
+    )
+
+
+def _timed(sheet: Sheet, origin: Origin, dated: Dated) -> pl.DataFrame:
+    """Give each row of the table its site, wall time, UTC time and timing."""
+    frame = pl.DataFrame(
+        {
+            "row": sheet.cells["row"],
+            "site": origin.site.alias("site"),
+            "wall": dated.wall.alias("wall"),
+        }
+    )
+    if dated.offset_s is not None:
+        frame = frame.with_columns(dated.offset_s.alias("offset_s"))
+    problem = dated.problem if dated.problem is not None else _nulls(frame.height)
+    frame = frame.with_columns(problem.alias("time_problem"))
+    zones = origin.zones.with_columns(pl.col("time_zone").fill_null("UTC"))
+    if origin.only is not None or zones.height == 1:
+        frame = frame.with_columns(time_zone=pl.lit(zones["time_zone"][0]))
+    else:
+        frame = frame.join(zones, on="site", how="left", maintain_order="left").with_columns(
+            pl.col("time_zone").fill_null("UTC")
+        )
+    return to_utc(frame)
+
+
+def _nulls(height: int) -> pl.Series:
+    return pl.Series("none", [None], dtype=pl.String).new_from_index(0, height)
+
+
+def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
+    """Put what each row says beside when it happened: one line for each event told."""
+    said = say(sheet.cells, roles)
+    told = timed.with_row_index("line").join(
+        said, on="line", how="left", maintain_order="left_right"
+    )
+    told = told.with_columns(
+        problem=pl.when(pl.col("wall").is_null())
+        .then(pl.col("time_problem").fill_null(NO_TIME))
+        .when(pl.col("site").is_null())
+        .then(pl.lit(NO_SITE))
+        .otherwise(pl.col("problem"))
+    )
+    return _numbered(told, known)
+
+
+def _numbered(told: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Turn labels into the numbers of the site's zone schedule, before rows unite."""
+    named = known.zones.filter(pl.col("name").is_not_null() & pl.col("zone").is_not_null())
+    if named.is_empty() or told["zone"].null_count() == told.height:
+        return told
+    labels = named.select(
+        "site", label=_label(pl.col("name")), number=canonical(pl.col("zone"))
+    ).unique(["site", "label"], keep="none")
+    return (
+        told.with_columns(label=_label(pl.col("zone")))
+        .join(labels, on=["site", "label"], how="left", maintain_order="left")
+        .with_columns(zone=pl.coalesce("number", "zone"))
+        .drop("label", "number")
+    )
+
+
+def _label(name: pl.Expr) -> pl.Expr:
+    return name.str.to_lowercase().str.replace_all(r"\W+", " ").str.strip_chars()
+
+
+def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:
+    understood = told.filter(pl.col("problem").is_null())
+    return conform(
+        understood.with_columns(
+            phase=pl.when(pl.col("kind").is_in([str(kind) for kind in MOMENTS]))
+            .then(pl.lit(str(Phase.MOMENT)))
+            .otherwise(pl.col("phase").cast(pl.String)),
+            grain=pl.lit(dated.grain),
+            witness=pl.lit(str(origin.witness)),
+            reading=pl.lit(READER),
+            piece=pl.col("piece").fill_null(1),
+            source=pl.lit(None, pl.String),
+        ).drop("problem"),
+        EVENT,
+    )
+
+
+def _unread(sheet: Sheet, told: pl.DataFrame, timed: pl.DataFrame, origin: Origin) -> pl.DataFrame:
+    """Keep what could not be read, as it stood, with the reason."""
+    bad = told.filter(pl.col("problem").is_not_null()).unique("row", maintain_order=True)
+    if bad.is_empty() and sheet.broken.is_empty():
+        return empty(EVENT)
+    raws = sheet.raw(bad["row"])
+    parts = [bad.drop("raw", strict=False).join(raws, on="row", how="left")]
+    if sheet.broken.height:
+        near = timed.select("row", placed="placed").sort("row")
+        parts.append(
+            sheet.broken.sort("row")
+            .join_asof(near, on="row", strategy="nearest")
+            .with_columns(
+                site=pl.lit(origin.only, pl.String),
+                wall=pl.lit(None, pl.Datetime("us")),
+                at=pl.lit(None, pl.Datetime("us", "UTC")),
+                timing=pl.lit(str(Timing.DOUBTFUL)),
+            )
+        )
+    epoch = pl.lit("1970-01-01T00:00:00").str.to_datetime("%Y-%m-%dT%H:%M:%S", time_unit="us")
+    frames = [
+        conform(
+            part.select(
+                pl.col("site").fill_null(""),
+                "at",
+                pl.col("placed").fill_null(epoch.dt.replace_time_zone("UTC")),
+                "wall",
+                pl.col("timing").cast(pl.String).fill_null(str(Timing.DOUBTFUL)),
+                kind=pl.lit(str(Kind.UNREAD)),
+                phase=pl.lit(str(Phase.MOMENT)),
+                witness=pl.lit(str(origin.witness)),
+                row="row",
+                piece=pl.lit(1),
+                reading=pl.lit(READER),
+                raw="raw",
+                problem="problem",
+            ),
+            EVENT,
+        )
+        for part in parts
+    ]
+    return pl.concat(frames)
+
+
+def _not_understood(told: pl.DataFrame, unread: pl.DataFrame) -> pl.DataFrame:
+    """Count each wording that nothing explains, most frequent first."""
+    if unread.is_empty():
+        return empty(NOT_UNDERSTOOD)
+    worded = told.filter(pl.col("problem").is_not_null()).unique("row")
+    broken = unread.join(worded, on="row", how="anti")
+    listed = pl.concat(
+        [
+            worded.select(text=pl.coalesce("text", "code"), problem="problem", row="row").join(
+                unread.select("row", "raw"), on="row", how="left"
+            ),
+            broken.select(text="raw", problem="problem", row="row", raw="raw"),
+        ]
+    )
+    return (
+        listed.with_columns(pl.coalesce("text", "raw").alias("text"))
+        .group_by("text", "problem")
+        .agg(count=pl.len().cast(pl.Int64))
+        .sort("count", "text", descending=[True, False])
+        .select(NOT_UNDERSTOOD.keys())
+    )

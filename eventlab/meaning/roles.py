@@ -1,0 +1,257 @@
+"""Which column of a table plays which part, by its heading and by the shape of its cells."""
+
+import csv
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cache
+from importlib import resources
+
+import polars as pl
+
+from eventlab.intake import Sheet
+from eventlab.meaning.codes import is_code_column
+from eventlab.meaning.dates import could_be_dates, could_be_times
+from eventlab.meaning.wording import understand_words
+
+SAMPLE = 400
+"""Rows looked at to tell what a column is: from the head, the middle and the tail."""
+
+
+class Part(StrEnum):
+    """The part that a column plays."""
+
+    WHEN = "when"
+    DATE = "date"
+    TIME = "time"
+    RECEIVED = "received"
+    SITE = "site"
+    CODE = "code"
+    QUALIFIER = "qualifier"
+    AREA = "area"
+    ZONE = "zone"
+    ZONE_NAME = "zone_name"
+    PERSON = "person"
+    PERSON_NAME = "person_name"
+    ZONE_OR_PERSON = "zone_or_person"
+    WORDS = "words"
+    PATH = "path"
+    HANDLING = "handling"
+    SERIAL = "serial"
+
+
+@dataclass(frozen=True)
+class Roles:
+    """The columns of a log by part.
+
+    Parameters
+    ----------
+    columns : dict of Part to list of str
+        Column names of ``Sheet.cells``, in the order of the file.
+    evidence : tuple of str
+        How the parts were found.
+    """
+
+    columns: dict[Part, list[str]] = field(default_factory=dict)
+    evidence: tuple[str, ...] = ()
+
+    def one(self, part: Part) -> str | None:
+        """Return the first column that plays a part, if any."""
+        found = self.columns.get(part)
+        return found[0] if found else None
+
+    @property
+    def timed(self) -> bool:
+        """Whether each row can tell when it happened."""
+        return bool(self.one(Part.WHEN) or self.one(Part.RECEIVED) or self.one(Part.DATE))
+
+    @property
+    def telling(self) -> bool:
+        """Whether each row can tell what happened."""
+        return bool(self.one(Part.CODE) or self.one(Part.WORDS))
+
+
+@cache
+def _headings() -> dict[str, Part]:
+    with (resources.files("eventlab.meaning") / "data" / "headings.csv").open() as lines:
+        return {_plain(row["heading"]): Part(row["role"]) for row in csv.DictReader(lines)}
+
+
+def _plain(heading: str) -> str:
+    return re.sub(r"[\W_]+", " ", heading.casefold()).strip()
+
+
+def _by_heading(heading: str) -> Part | None:
+    plain = _plain(heading)
+    # A unit, a zone or a bracket behind the name changes nothing: "Time (UTC)", "User #".
+    bare = _plain(re.sub(r"\(.*?\)|#", " ", heading))
+    return _headings().get(plain) or _headings().get(bare)
+
+
+def _sample(cells: pl.DataFrame) -> pl.DataFrame:
+    if cells.height <= SAMPLE:
+        return cells
+    third = SAMPLE // 4
+    middle = cells.height // 2
+    return pl.concat(
+        [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
+    )
+
+
+def find_roles(sheet: Sheet) -> Roles:
+    """Tell what each column of a log is.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        A table of text cells, with or without headings.
+
+    Returns
+    -------
+    Roles
+        Columns by part; without a time or a telling column it is no log.
+    """
+    names = [name for name in sheet.cells.columns if name != "row"]
+    sample = _sample(sheet.cells)
+    filled = [name for name in names if sample[name].null_count() < sample.height]
+    parts: dict[str, Part] = {}
+    why: list[str] = []
+    if sheet.header is not None:
+        for name, heading in zip(names, sheet.header, strict=False):
+            part = _by_heading(heading)
+            if part is not None and name in filled:
+                parts[name] = part
+                why.append(f"column “{heading.strip()}” is read as {part.replace('_', ' ')}")
+    _settle_times(parts, filled, sample)
+    _settle_codes(parts, filled, sample)
+    _settle_words(parts, filled, sample, headed=sheet.header is not None)
+    columns: dict[Part, list[str]] = {}
+    for name in names:
+        if name in parts:
+            columns.setdefault(parts[name], []).append(name)
+    return Roles(columns, tuple(why))
+
+
+def _settle_times(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> None:
+    """Tell date, time and both apart by their cells, whatever the heading says."""
+    timely = {Part.WHEN, Part.DATE, Part.TIME, Part.RECEIVED}
+    headed = any(part in timely for part in parts.values())
+    for name in filled:
+        part = parts.get(name)
+        if part in timely or (part is None and not headed):
+            cells = sample[name].drop_nulls()
+            clock = could_be_times(cells)
+            dates = could_be_dates(cells)
+            if clock >= 0.9:
+                parts[name] = Part.TIME
+            elif dates >= 0.8 and part is not Part.RECEIVED:
+                timed = could_be_times(_behind_date(cells)) >= 0.9
+                parts[name] = Part.WHEN if timed else Part.DATE
+            elif part is not None and part is not Part.RECEIVED and dates < 0.5:
+                del parts[name]
+    if not any(part in {Part.WHEN, Part.RECEIVED} for part in parts.values()):
+        return
+    # Beside one column that has both, a clock or a date alone adds nothing.
+    for name, part in list(parts.items()):
+        if part in {Part.DATE, Part.TIME}:
+            del parts[name]
+
+
+def _behind_date(cells: pl.Series) -> pl.Series:
+    """Return what stands behind the date in cells that hold date and time."""
+    tail = cells.str.strip_chars().str.extract(
+        r"(\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?)(?:\s*(?:Z|[+-]\d\d:?\d\d))?$"
+    )
+    compact = cells.str.extract(r"^\d{8}[ T]?(\d{2})\d{2}(?:\d{2})?Z?$") + ":00"
+    return tail.fill_null(compact).fill_null("-")
+
+
+def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> None:
+    """Find the column of standard codes, and take the part from one that holds none."""
+    best: tuple[float, str] | None = None
+    for name in filled:
+        if parts.get(name) in {None, Part.CODE, Part.WORDS, Part.SERIAL}:
+            share, _ = is_code_column(sample[name].drop_nulls())
+            needed = 0.5 if parts.get(name) is Part.CODE else 0.9
+            if share >= needed and (best is None or share > best[0]):
+                best = (share, name)
+    for name, part in list(parts.items()):
+        if part is Part.CODE:
+            parts[name] = Part.WORDS
+    if best is not None:
+        parts[best[1]] = Part.CODE
+    elif any(part is Part.QUALIFIER for part in parts.values()):
+        for name, part in list(parts.items()):
+            if part is Part.QUALIFIER:
+                parts[name] = Part.WORDS
+
+
+def _settle_words(
+    parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame, *, headed: bool
+) -> None:
+    """Find the columns whose words say what happened, and in a bare table who said it."""
+    for name in filled:
+        if name not in parts and not headed:
+            _settle_bare(parts, name, sample[name].drop_nulls())
+    words = [name for name, part in parts.items() if part is Part.WORDS]
+    if len(words) > 1:
+        _settle_several(parts, words, sample)
+    if any(part is Part.WORDS or part is Part.CODE for part in parts.values()):
+        return
+    # No heading that we know: the column whose wordings are best understood tells.
+    best = max(
+        ((_understood(sample[name].drop_nulls()), name) for name in filled if name not in parts),
+        default=(0.0, ""),
+    )
+    if best[0] >= 0.3:
+        parts[best[1]] = Part.WORDS
+
+
+def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFrame) -> None:
+    """Keep the columns that together say what happened; another one may name the point."""
+    alone = {name: _understood(sample[name].drop_nulls()) for name in words}
+    kept = [name for name in words if alone[name] >= 0.2]
+    reached = _understood(joined(sample, kept).drop_nulls()) if kept else 0.0
+    for name in words:
+        if name not in kept:
+            more = [other for other in words if other in kept or other == name]
+            share = _understood(joined(sample, more).drop_nulls())
+            if share > reached + 0.1:
+                kept, reached = more, share
+    for name in words:
+        if kept and name not in kept:
+            taken = Part.ZONE_NAME in parts.values()
+            parts[name] = Part.HANDLING if taken else Part.ZONE_NAME
+
+
+def joined(cells: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
+    """Join the cells of several columns to one wording for each row; null where all are empty."""
+    if len(columns) == 1:
+        return cells[columns[0]]
+    text = cells.select(
+        pl.concat_str([pl.col(name) for name in columns], separator=" ", ignore_nulls=True)
+    ).to_series()
+    return text.replace("", None)
+
+
+def _settle_bare(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
+    """Give a column without heading the part that its cells allow."""
+    if _understood(cells) >= 0.5:
+        parts[name] = Part.WORDS
+        return
+    plain = cells.str.strip_chars()
+    counted = plain.str.contains(r"^\d+$").mean()
+    if isinstance(counted, float) and counted > 0.95 and plain.n_unique() == plain.len():
+        parts[name] = Part.SERIAL
+    elif Part.ZONE not in parts.values() and plain.n_unique() < 0.5 * plain.len():
+        parts[name] = Part.ZONE
+
+
+def _understood(cells: pl.Series) -> float:
+    """Return the share of distinct wordings that the lexicon understands."""
+    distinct = cells.unique(maintain_order=True).head(SAMPLE)
+    if distinct.is_empty():
+        return 0.0
+    known = understand_words(distinct).filter(pl.col("problem").is_null())["text"].n_unique()
+    return known / distinct.len()

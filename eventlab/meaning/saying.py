@@ -1,0 +1,206 @@
+"""What each row of a log says happened, where and to whom: codes and wordings brought together."""
+
+import polars as pl
+
+from eventlab.meaning.codes import understand_codes
+from eventlab.meaning.identity import canonical
+from eventlab.meaning.roles import Part, Roles, joined
+from eventlab.meaning.understood import UNDERSTOOD
+from eventlab.meaning.wording import understand_words
+from eventlab.schema import empty
+
+EMPTY = "the row is empty where it should say what happened"
+
+_QUALIFIERS = {
+    "1": "1",
+    "3": "3",
+    "6": "6",
+    "e": "1",
+    "r": "3",
+    "new": "1",
+    "event": "1",
+    "new event": "1",
+    "restore": "3",
+    "restoral": "3",
+    "closing": "3",
+    "opening": "1",
+    "status": "6",
+}
+
+
+def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
+    """Tell what each row says, by its standard code where it has one, else by its wording.
+
+    Parameters
+    ----------
+    cells : polars.DataFrame
+        The table of text cells.
+    roles : Roles
+        Its columns by part.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``line`` (0-based index into ``cells``), the columns of ``UNDERSTOOD`` and ``text`` as
+        logged; several lines for a row that tells several events; ``problem`` where nothing is
+        understood.
+    """
+    words = roles.columns.get(Part.WORDS, [])
+    frame = pl.DataFrame(
+        {
+            "_code": _code_cells(cells, roles),
+            "_text": joined(cells, words) if words else _none(cells.height),
+        }
+    ).with_row_index("line")
+    coded = understand_codes(frame["_code"].drop_nulls().unique(maintain_order=True))
+    by_code = coded.filter(pl.col("problem").is_null())
+    if by_code.is_empty():
+        told = _by_words(frame, coded)
+    elif not words:
+        told = _by(frame, coded, "_code")
+    else:
+        known = frame.join(by_code.select(_code="text").unique(), on="_code", how="semi")
+        rest = frame.join(known.select("line"), on="line", how="anti")
+        told = pl.concat([_by(known, by_code, "_code"), _by_words(rest, coded)]).sort(
+            "line", "piece", maintain_order=True
+        )
+    told = told.with_columns(
+        pl.col("problem").fill_null(
+            pl.when(pl.col("kind").is_null()).then(
+                pl.when(pl.col("_code").is_null() & pl.col("_text").is_null())
+                .then(pl.lit(EMPTY))
+                .otherwise(pl.lit("no wording known for it"))
+            )
+        ),
+        code=pl.coalesce("_code", "code"),
+        text=pl.col("_text"),
+    ).drop("_code", "_text")
+    return _with_columns_said(told, cells, roles)
+
+
+def _none(height: int) -> pl.Series:
+    return pl.Series("none", [None], dtype=pl.String).new_from_index(0, height)
+
+
+def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
+    """Return the code of each row with its qualifier before it, where that stands apart."""
+    column = roles.one(Part.CODE)
+    if column is None:
+        return _none(cells.height)
+    code = pl.col(column).str.strip_chars()
+    qualifier = roles.one(Part.QUALIFIER)
+    if qualifier is not None:
+        said = (
+            pl.col(qualifier)
+            .str.strip_chars()
+            .str.to_lowercase()
+            .replace_strict(_QUALIFIERS, default=None, return_dtype=pl.String)
+        )
+        bare = code.str.contains(r"^\d{3}$")
+        code = pl.when(bare & said.is_not_null()).then(said + code).otherwise(code)
+    return cells.select(code.replace("", None)).to_series()
+
+
+def _by(frame: pl.DataFrame, understood: pl.DataFrame, key: str) -> pl.DataFrame:
+    table = understood.rename({"text": key})
+    return frame.join(table, on=key, how="left", maintain_order="left_right")
+
+
+def _by_words(frame: pl.DataFrame, coded: pl.DataFrame) -> pl.DataFrame:
+    """Understand wordings; where there is none, keep the reason why the code is not known."""
+    texts = frame["_text"].drop_nulls().unique(maintain_order=True)
+    worded = understand_words(texts) if texts.len() else empty(UNDERSTOOD)
+    told = _by(frame, worded, "_text")
+    reasons = coded.filter(pl.col("problem").is_not_null()).select(_code="text", _why="problem")
+    if reasons.is_empty():
+        return told
+    return (
+        told.join(reasons.unique("_code"), on="_code", how="left", maintain_order="left")
+        .with_columns(
+            problem=pl.when(pl.col("kind").is_null())
+            .then(pl.coalesce("_why", "problem"))
+            .otherwise(pl.col("problem"))
+        )
+        .drop("_why")
+    )
+
+
+def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
+    """Let zone, area and person of columns of their own decide over those within the text."""
+    parts = [Part.ZONE, Part.AREA, Part.PERSON, Part.PERSON_NAME, Part.ZONE_OR_PERSON, Part.PATH]
+    parts += [Part.ZONE_NAME]
+    said = {part: roles.one(part) for part in parts}
+    present = {part: name for part, name in said.items() if name is not None}
+    if not present:
+        return told
+    own = cells.select(
+        pl.col(name).str.strip_chars().replace("", None).alias(f"_{part}")
+        for part, name in present.items()
+    )
+    if told.height == cells.height:
+        # One event a row, in order: no join is needed.
+        told = told.hstack(own)
+    else:
+        told = told.join(own.with_row_index("line"), on="line", how="left", maintain_order="left")
+    coded = roles.one(Part.CODE) is not None
+    as_user = pl.col("as_user").fill_null(value=False)
+    zone: list[pl.Expr] = []
+    person: list[pl.Expr] = []
+    if Part.PERSON in present:
+        person.append(_number(pl.col(f"_{Part.PERSON}")))
+    if Part.ZONE in present:
+        cell = _place(pl.col(f"_{Part.ZONE}"), coded=coded)
+        if coded and Part.PERSON not in present:
+            # The third field of a code names a user for openings and the like (DC-05).
+            zone.append(pl.when(~as_user).then(cell))
+            person.append(pl.when(as_user).then(cell))
+        else:
+            zone.append(cell)
+    if Part.ZONE_OR_PERSON in present:
+        cell = _place(pl.col(f"_{Part.ZONE_OR_PERSON}"), coded=coded)
+        zone.append(pl.when(~as_user).then(cell))
+        person.append(pl.when(as_user).then(cell))
+    zone.append(pl.col("zone"))
+    if Part.ZONE_NAME in present:
+        # A label stands for the point only where nothing else numbers it.
+        named = pl.col(f"_{Part.ZONE_NAME}")
+        zone.append(pl.when(~as_user & pl.col("zone").is_null()).then(named))
+    person.append(pl.col("person"))
+    changes = {"zone": pl.coalesce(zone), "person": pl.coalesce(person)}
+    if Part.AREA in present:
+        changes["area"] = pl.coalesce(_place(pl.col(f"_{Part.AREA}"), coded=coded), "area")
+    names = [pl.col("person_name")]
+    if Part.PERSON_NAME in present:
+        names.insert(0, pl.col(f"_{Part.PERSON_NAME}"))
+        changes["person"] = pl.coalesce([*person, pl.col(f"_{Part.PERSON_NAME}")])
+    if Part.PERSON in present:
+        names.insert(0, _name(pl.col(f"_{Part.PERSON}")))
+    changes["person_name"] = pl.coalesce(names)
+    if Part.PATH in present:
+        changes["path"] = pl.coalesce(f"_{Part.PATH}", "path")
+    return told.with_columns(**changes).drop(f"_{part}" for part in present)
+
+
+def _place(cell: pl.Expr, *, coded: bool) -> pl.Expr:
+    """Bring a zone or an area to its canonical form; the standards write 0 for none."""
+    form = canonical(cell)
+    return pl.when(form != "0").then(form) if coded else form
+
+
+def _number(cell: pl.Expr) -> pl.Expr:
+    """Take the user's number from a cell such as ``004 Kim``; the name where there is none."""
+    number = cell.str.extract(r"^\D{0,6}?0*(\d+)\b", 1)
+    behind = cell.str.extract(r"[(\[#]\s*0*(\d+)\s*[)\]]?\s*$", 1)
+    return pl.coalesce(number, behind, cell)
+
+
+def _name(cell: pl.Expr) -> pl.Expr:
+    """Take the name from a cell that holds number and name, or a name alone."""
+    bare = (
+        cell.str.replace(r"^(?i:user|code|u)?\s*#?\d+\s*[-:,.]?\s*", "")
+        .str.replace(r"[(\[#]\s*\d+\s*[)\]]?\s*$", "")
+        .str.strip_chars(" -:,()[]")
+    )
+    return pl.when(
+        bare.str.contains(r"[^\W\d_]{2}") & ~bare.str.contains(r"^(?i:user|code)$")
+    ).then(bare)
