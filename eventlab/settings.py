@@ -48,6 +48,16 @@ class Settings:
     entry_overrun_min: float = _set(3, "events", "one late evening is a record, not a finding")
     exit_overrun_min: float = _set(3, "events", "one hurried evening is a record, not a finding")
 
+    overrun_days: float = _set(
+        90, "days", "that many late entries or exits in this time; a few a year are ordinary life"
+    )
+    exit_again_s: float = _set(
+        300, "s", "an alarm just after arming that is disarmed this soon is somebody leaving"
+    )
+    still_days: float = _set(
+        30, "days", "what comes and goes and was last seen this long before the end still holds"
+    )
+
     chatter_count: float = _set(3, "activations", "ISA-18.2 / IEC 62682: three or more in a minute")
     chatter_window_s: float = _set(60, "s", "ISA-18.2 / IEC 62682: three or more in a minute")
     chatter_index: float = _set(
@@ -58,6 +68,10 @@ class Settings:
     )
     chatter_bursts_min: float = _set(3, "bursts", "one bad night is a record, not a finding")
 
+    chatter_heavy: float = _set(
+        30, "activations", "this many in one night with no other point near need no second night"
+    )
+
     mains_out_h: float = _set(
         4, "h", "shorter outages that were restored are records; reports come with a delay"
     )
@@ -66,12 +80,25 @@ class Settings:
     )
     battery_days: float = _set(7, "days", "a low battery standing this long is overdue")
     battery_repeats: float = _set(3, "times", "comes and goes this often: weak")
+    battery_window_days: float = _set(
+        60, "days", "lows that come back within this time; one a year is a new cell each time"
+    )
+    recharge_h: float = _set(
+        72, "h", "EN 50131-6 recharge time: a low battery this soon after an outage is no proof"
+    )
     unsupervised_h: float = _set(24, "h", "a device lost for less, once, is a record")
     unsupervised_repeats: float = _set(3, "losses", "in thirty days: it fails")
+    unsupervised_days: float = _set(30, "days", "the time in which repeated losses are counted")
+    lost_together_s: float = _set(
+        600, "s", "devices lost this close together point to their receiver (common practice)"
+    )
     report_grace: float = _set(
         1.5, "periods", "a test report later than this many of its own periods was missed"
     )
     report_min: float = _set(5, "reports", "fewer than this teach no period")
+    report_missed_min: float = _set(
+        3, "reports", "missed at once or within thirty days; one late report is a record"
+    )
     test_left_h: float = _set(12, "h", "a test that has not ended by then was left on")
     path_silent_min_s: float = _set(
         60, "s", "a path lost for less while armed is no sign by itself"
@@ -79,9 +106,27 @@ class Settings:
     signs_before_days: float = _set(
         7, "days", "masking, tamper or bypass this long before an alarm are looked at with it"
     )
+    stays_open_s: float = _set(
+        300, "s", "a door that wind moves closes again; one that is left open does not"
+    )
+    sign_near_s: float = _set(
+        1800, "s", "tamper, path, power or log lost this close to an alarm are looked at with it"
+    )
+    sign_usual: float = _set(
+        0.1, "share", "what a site shows on more of its nights than this is usual there, no sign"
+    )
+    warm_up_s: float = _set(
+        120, "s", "detectors that trip this soon after a restart warm up (CP-01 4.4.3 gives 60 s)"
+    )
+    elsewhere_km: float = _set(
+        30, "km", "mains lost at two other sites this near within the hour explain one lost here"
+    )
     unknown_after_days: float = _set(60, "days", "no log for this long: nothing is known")
 
     unexplained_floor: float = _set(0.05, "share", "what no cause explains keeps this much")
+    intrusion_floor: float = _set(
+        0.02, "share", "what an unattended alarm keeps for a real intrusion, whatever the log says"
+    )
     certain_ceiling: float = _set(0.97, "share", "nothing exceeds this without outcomes")
     ratio_cap: float = _set(20, "ratio", "one family of evidence weighs no more than this")
 
