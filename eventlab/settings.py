@@ -40,6 +40,49 @@ class Settings:
     visit_lids: float = _set(3, "points", "this many lids within the visit time: a visit")
     visit_s: float = _set(7200, "s", "the time within which lids or points make a service visit")
 
+    seam_gap_h: float = _set(
+        24, "h", "exports further apart than this, and than any silence inside, leave a gap"
+    )
+    tail_days: float = _set(
+        7, "days", "a last row older than this at the export time ends what the log covers"
+    )
+    untold_end_h: float = _set(
+        24, "h", "repeats of a condition this close are one where its end is never told"
+    )
+    act_s: float = _set(60, "s", "arms of several areas by one person this close are one arming")
+    arming_balance: float = _set(
+        0.2, "share", "fewer arms per disarm, or disarms per arm, and arming cannot be followed"
+    )
+    after_alarm_share: float = _set(
+        0.8, "share", "so many disarms after an alarm: openings are told only after one"
+    )
+    after_alarm_min: float = _set(3, "disarms", "fewer do not show when openings are told")
+    after_alarm_s: float = _set(
+        3600, "s", "a disarm this long after an alarm still answers it (common practice)"
+    )
+    arm_at_min: float = _set(5, "arms", "fewer do not decide where in exit time arm stands")
+    arm_at_share: float = _set(
+        0.7, "share", "of arms with movement near them on one side: decided for that side"
+    )
+    restore_near_s: float = _set(
+        5, "s", "a restore this soon after a disarm or reset came from it (common practice)"
+    )
+    restores_min: float = _set(3, "restores", "fewer do not show that they come from disarms")
+    restores_rare: float = _set(20, "alarms per restore", "rarer than this: not recorded")
+    activations_min: float = _set(3, "activations", "fewer do not show that they are recorded")
+    late_alarm_s: float = _set(
+        120, "s", "an alarm this soon after a disarm may only be told late; no contradiction"
+    )
+    all_hours_min: float = _set(
+        3, "alarms", "on as many days while unarmed: an unlisted point is a 24-hour point"
+    )
+    ceiling_max: float = _set(
+        6, "trips", "ANSI/SIA CP-01: a point is shut out after 1 to 6 trips of an armed period"
+    )
+    ceiling_periods: float = _set(
+        5, "periods", "so many end at the same number of trips and none above: a trip limit"
+    )
+
     entry_delay_s: float = _set(30, "s", "ANSI/SIA CP-01 4.2.3 default; or the site's own")
     exit_delay_s: float = _set(60, "s", "ANSI/SIA CP-01 4.2.2 default; or the site's own")
     entry_overrun_s: float = _set(

@@ -1,0 +1,29 @@
+"""What every analysis stands on: powers, occurrences, coverage, arming, exposure, episodes."""
+
+from eventlab.ground.ground import Ground
+from eventlab.ground.lay import lay
+from eventlab.ground.words import (
+    ArmAt,
+    Arming,
+    Basis,
+    Power,
+    Reason,
+    Restores,
+    Rule,
+    State,
+    Told,
+)
+
+__all__ = [
+    "ArmAt",
+    "Arming",
+    "Basis",
+    "Ground",
+    "Power",
+    "Reason",
+    "Restores",
+    "Rule",
+    "State",
+    "Told",
+    "lay",
+]

@@ -1,0 +1,149 @@
+"""Lays the ground: from events and context to what every analysis stands on."""
+
+from datetime import datetime
+
+import polars as pl
+
+from eventlab.context import Context
+from eventlab.ground import exposure, intervals, places, powers, removals, state
+from eventlab.ground.aside import inside, set_aside
+from eventlab.ground.coverage import bounded, covered, doubtful
+from eventlab.ground.episodes import episodes
+from eventlab.ground.ground import Ground
+from eventlab.ground.nights import at_home
+from eventlab.ground.occurrences import ACTING, acts_as_one, fold, led, without
+from eventlab.ground.order import in_order, numbered
+from eventlab.ground.points import all_hours_seen, pointed, points
+from eventlab.ground.shapes import publish
+from eventlab.ground.sites import contradictions, site_values
+from eventlab.ground.words import Arming, Power, Told
+from eventlab.schema import TRIPS, Phase, Timing
+from eventlab.settings import Settings
+
+
+def lay(
+    events: pl.DataFrame,
+    context: Context,
+    settings: Settings,
+    *,
+    now: datetime | None = None,
+    spans: pl.DataFrame | None = None,
+) -> Ground:
+    """Lay out occurrences, powers, coverage, arming, exposure and episodes of all sites at once.
+
+    Parameters
+    ----------
+    events : polars.DataFrame
+        EVENT columns; the store's order (site, placed) costs least.
+    context : Context
+        What is known of the sites from outside.
+    settings : Settings
+        The numbers in force.
+    now : datetime, optional
+        When the newest logs were exported (UTC); the last row where left out.
+    spans : polars.DataFrame, optional
+        What each export covered: ``site``, ``source``, ``since``, ``until``.
+
+    Returns
+    -------
+    Ground
+        All frames; empty ones where there are no events.
+    """
+    ordered = in_order(events)
+    rows = numbered(ordered)
+    known = places.places(rows)
+    listed = points(rows, context.zones)
+    rows = pointed(rows, listed)
+    spoken = covered(rows, settings, now=now, spans=spans)
+    cover = intervals.unite(spoken, ["s"])
+
+    told_arming = powers.arming(rows, settings)
+    witness = told_arming.filter(pl.col("value") == Arming.ALL).select("s", "witness")
+    armed_cover = bounded(
+        intervals.unite(spoken.join(witness, on=["s", "witness"], how="semi"), ["s"]), rows
+    )
+    folding = fold(rows, known, settings)
+    at = powers.arm_at(rows, listed, settings)
+    values = site_values(rows, context, settings, at, cover, now)
+    slim = rows.select(
+        *("n", "s", "placed", "kind", "phase", "mode", "area", "zone", "person", "point")
+    )
+    acts = without(slim, folding.twins).filter(pl.col("kind").is_in(list(ACTING)))
+    line = state.timeline(acts, armed_cover, known, values.select("s", "settle_s"), settings)
+    found = state.found_in(slim, line, listed, known)
+    listed = all_hours_seen(listed, slim, found["state"], settings)
+
+    measured = powers.others(rows.with_columns(found["state"]), settings)
+    power = pl.concat([told_arming, at, measured])
+    heard = without(slim.with_columns(found["state"]), folding.twins)
+    aside = set_aside(heard, cover, settings)
+    told = led(pl.concat([rows, found], how="horizontal"), folding)
+    told = told.with_columns(
+        occurrence=pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("s"),
+        aside=inside(told, aside),
+        life_safety=listed["life_safety"].gather(told["point"]).fill_null(value=False),
+        area=pl.coalesce("area", listed["area"].gather(told["point"])),
+    )
+    trip = (
+        pl.col("kind").is_in(list(TRIPS))
+        & (pl.col("phase") == Phase.BEGIN)
+        & ~pl.col("aside")
+        & ~pl.col("life_safety")
+        & (pl.col("timing") != Timing.DOUBTFUL)
+    )
+    told = at_home(told.with_columns(trip=trip), values["time_zone"])
+    told = told.with_columns(act=acts_as_one(told, settings))
+
+    values = contradictions(values, told, listed, witness, settings)
+    off = intervals.unite(
+        pl.concat(
+            [
+                aside.filter(pl.col("area").is_null()).select("s", "since", "until"),
+                doubtful(rows, spoken),
+            ]
+        ),
+        ["s"],
+    )
+    watched = intervals.subtract(cover, off, ["s"])
+    here = aside.filter(pl.col("area").is_not_null())
+    area_aside = intervals.unite(places.spread(here, known), ["k"])
+    owned, spans_at_risk = exposure.bases(
+        listed, line, watched, area_aside, values["arming_reliable"], known
+    )
+    limit = removals.limits(told, listed, settings)
+    listed = listed.join(limit, on="point", how="left", maintain_order="left")
+    ends = power.filter((pl.col("power") == Power.BYPASS_ENDS) & (pl.col("value") == Told.YES))
+    tells = values["s"].is_in(ends["s"].to_list())
+    removed = removals.removals(told, line, limit, tells, values["now"], known)
+    apart = intervals.unite(removed, ["point"])
+    hours = exposure.measured(listed, owned, spans_at_risk, apart)
+    risk = removals.at_risk(told.filter("trip"), owned, spans_at_risk, watched, apart)
+    told = told.with_columns(at_risk=pl.col("n").is_in(risk["n"].to_list()))
+    runs = state.armed(line)
+    restores = _value(power, Power.RESTORES, values)
+    gathered = episodes(told, runs, restores, values["now"], known, settings)
+    return publish(
+        events=ordered,
+        told=told,
+        power=power,
+        spoken=spoken,
+        watched=watched,
+        runs=runs,
+        aside=aside,
+        points=listed,
+        hours=hours,
+        spans=spans_at_risk,
+        removed=removed,
+        episodes=gathered,
+        values=values,
+    )
+
+
+def _value(power: pl.DataFrame, name: Power, values: pl.DataFrame) -> pl.Series:
+    """Give a power by site: the panel's where it is told, else the receiver's."""
+    own = (
+        power.filter(pl.col("power") == name)
+        .sort("s", "witness")
+        .unique("s", keep="first", maintain_order=True)
+    )
+    return values.select("s").join(own, on="s", how="left", maintain_order="left")["value"]

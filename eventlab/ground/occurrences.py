@@ -1,0 +1,201 @@
+"""One row for each thing that happened, however many rows tell it."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+import polars as pl
+
+from eventlab.ground.matching import twins
+from eventlab.ground.memory import remembered
+from eventlab.ground.places import Places
+from eventlab.ground.standing import repeats, statuses
+from eventlab.schema import Kind, Witness
+from eventlab.settings import Settings
+
+SLIM = ("n", "s", "placed", "kind", "phase", "mode", "area", "zone", "person", "path", "code")
+FILLED = ("mode", "area", "zone", "person", "person_name", "path", "text", "code")
+ACTING = (Kind.ARM, Kind.DISARM, Kind.ARM_FAILED)
+
+
+@dataclass(frozen=True)
+class Folding:
+    """Which rows fold into which.
+
+    Parameters
+    ----------
+    twins, again, memory : polars.DataFrame
+        ``n`` of a row and ``into`` the ``n`` of the row that leads it: the same event on another
+        channel, a standing condition told again, alarm memory.
+    """
+
+    twins: pl.DataFrame
+    again: pl.DataFrame
+    memory: pl.DataFrame
+
+    def all(self) -> pl.DataFrame:
+        """Give all pairs, each led by a row that follows no other.
+
+        Returns
+        -------
+        polars.DataFrame
+            ``n``, ``into``, ``memory`` (Boolean).
+        """
+        pairs = pl.concat(
+            [
+                self.twins.with_columns(memory=pl.lit(value=False)),
+                self.again.with_columns(memory=pl.lit(value=False)),
+                self.memory.with_columns(memory=pl.lit(value=True)),
+            ]
+        )
+        step = pairs.select(into="n", over="into", more="memory")
+        while True:
+            further = pairs.join(step, on="into", how="left", maintain_order="left")
+            if further["over"].null_count() == further.height:
+                return pairs
+            pairs = further.select(
+                "n",
+                into=pl.coalesce("over", "into"),
+                memory=pl.col("memory") | pl.col("more").fill_null(value=False),
+            )
+
+
+def fold(rows: pl.DataFrame, known: Places, settings: Settings) -> Folding:
+    """Find all rows that tell again what another row tells.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events.
+    known : Places
+        The places.
+    settings : Settings
+        What each step says it needs.
+
+    Returns
+    -------
+    Folding
+        The pairs of each step.
+    """
+    pairs = twins(rows, settings)
+    lead = without(rows.select(*SLIM, "grain"), pairs)
+    again = pl.concat([statuses(lead), repeats(lead, settings)]).unique("n", keep="first")
+    lead = without(lead, again)
+    acts = lead.filter(pl.col("kind").is_in(list(ACTING)))
+    return Folding(pairs, again, remembered(lead, acts, known, settings))
+
+
+def without(rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
+    """Leave out the rows that follow another.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        With ``n``.
+    pairs : polars.DataFrame
+        With ``n``.
+
+    Returns
+    -------
+    polars.DataFrame
+        The rows that lead.
+    """
+    if pairs.is_empty():
+        return rows
+    return rows.filter(~pl.col("n").is_in(pairs["n"].to_list()))
+
+
+def led(rows: pl.DataFrame, folding: Folding) -> pl.DataFrame:
+    """Give the leading rows, with what their followers say that they do not.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events.
+    folding : Folding
+        As ``fold`` gives it.
+
+    Returns
+    -------
+    polars.DataFrame
+        The rows that lead, with ``rows``, ``memory_rows`` (Int32) and ``witnesses`` (list).
+    """
+    pairs = folding.all()
+    count = np.ones(rows.height, dtype=np.int32)
+    memory = np.zeros(rows.height, dtype=np.int32)
+    seen = (rows["witness"].to_physical() + 1).to_numpy().astype(np.uint8)
+    into, follower = pairs["into"].to_numpy(), pairs["n"].to_numpy()
+    np.add.at(count, into, 1)
+    np.add.at(memory, into, pairs["memory"].to_numpy().astype(np.int32))
+    base = seen.copy()
+    np.bitwise_or.at(seen, into, base[follower])
+    panel, receiver = str(Witness.PANEL), str(Witness.RECEIVER)
+    sets = pl.Series(
+        "witnesses", [[], [panel], [receiver], [panel, receiver]], dtype=pl.List(pl.String)
+    )
+    whole = rows.with_columns(
+        rows=pl.Series(count),
+        memory_rows=pl.Series(memory),
+        witnesses=sets.gather(pl.Series(seen).cast(pl.UInt32)),
+    )
+    return without(_filled(whole, rows, folding.twins), pairs)
+
+
+def _filled(whole: pl.DataFrame, rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
+    """Fill what a leading row does not say from its twins."""
+    if pairs.is_empty():
+        return whole
+    kind = pl.col("kind").cast(pl.String)
+    more = (
+        pairs.join(rows.select("n", "kind", *FILLED), on="n", how="left")
+        .sort("n")
+        .group_by("into", maintain_order=True)
+        .agg(
+            *(pl.col(c).drop_nulls().first().alias(f"{c}_twin") for c in FILLED),
+            entry=(pl.col("kind") == Kind.ENTRY_EXIT_ALARM).any(),
+        )
+    )
+    own = (
+        rows.select("n", "kind", *FILLED)
+        .join(more, left_on="n", right_on="into", how="inner")
+        .select(
+            "n",
+            *(pl.coalesce(c, f"{c}_twin").alias(c) for c in FILLED),
+            kind=pl.when("entry")
+            .then(pl.lit(Kind.ENTRY_EXIT_ALARM.value))
+            .otherwise(kind)
+            .cast(rows.schema["kind"]),
+        )
+    )
+    return whole.update(own, on="n", how="left").sort("n")
+
+
+def acts_as_one(told: pl.DataFrame, settings: Settings) -> pl.Series:
+    """Give the arms, and the disarms, of several areas by one person one common number.
+
+    Parameters
+    ----------
+    told : polars.DataFrame
+        ``n``, ``s``, ``placed``, ``kind``, ``person``, ``occurrence``.
+    settings : Settings
+        ``act_s``.
+
+    Returns
+    -------
+    polars.Series
+        ``act``: the occurrence number of the first of them; null for other kinds.
+    """
+    acts = (
+        told.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        .select("n", "s", "placed", "kind", "person", "occurrence")
+        .sort("s", "kind", "person", "n")
+    )
+    same = pl.all_horizontal(
+        pl.col(c).eq_missing(pl.col(c).shift(1)) for c in ("s", "kind", "person")
+    )
+    near = pl.col("placed") - pl.col("placed").shift(1) <= timedelta(seconds=settings.act_s)
+    heads = pl.when(~(same & near).fill_null(value=False)).then("occurrence").forward_fill()
+    joined = told.select("n").join(
+        acts.select("n", act=heads), on="n", how="left", maintain_order="left"
+    )
+    return joined["act"]

@@ -1,0 +1,220 @@
+"""The points of every site: listed in a zone schedule, seen in the log, or both."""
+
+import polars as pl
+
+from eventlab.ground.words import State
+from eventlab.schema import LIFE_SAFETY, LIFE_SAFETY_USES, ZONE, Kind, Phase, Use
+from eventlab.settings import Settings
+
+LIFE_SAFETY_CODE = (
+    r"^(?:[136])?(?:10[0-2]|11\d|12\d|151|162|2\d\d|373|375|376|385|386|571|64[12])$"
+    r"|^[FGHKMPQS][A-Z]$"
+)
+"""DC-05 codes and DC-03 letters that speak of a life-safety point, its troubles and bypasses too.
+
+DC-03 letters: fire, gas, hold-up, heat, medical, panic, emergency, sprinkler (ANSI/SIA DC-03
+App. A, DC-05 App. C).
+"""
+
+ALL_HOURS_CODE = r"^(?:[136])?(?:133|572)$"
+"""DC-05 codes of a 24-hour intruder point: its alarm and its bypass."""
+
+ALL_HOURS_USES = (Use.ALL_HOURS, Use.FIRE, Use.HOLD_UP, Use.MEDICAL, Use.TECHNICAL)
+ENTRY_USES = (Use.ENTRY, Use.FOLLOWER)
+KEYS = ("s", "zone", "within")
+
+
+def points(rows: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
+    """Join what is listed of points to what the log shows of them.
+
+    A point is its site and number; with its area where the schedule lists one number in several
+    areas apart. A point is a life-safety point that is listed as such, ever raised such a kind or
+    carries such a code; and every 24-hour point of which nobody tells what it is.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events.
+    zones : polars.DataFrame
+        ZONE columns.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``point`` (Int32), ``s``, ``site``, ``zone``, ``within`` (area that is part of the name, or
+        null), ``area``, ``areas``, ``area_rule``, ``use``, ``detector``, ``name``, ``armed_in``,
+        ``listed_limit``, ``installed``, ``listed``, ``seen``, ``life_safety``, ``entry_route``,
+        ``all_hours``; sorted.
+    """
+    sites = rows.select("site", "s").unique(maintain_order=True)
+    listed = _listed(zones, sites)
+    twice = listed.filter(pl.col("within").is_not_null())["s"].unique()
+    seen = _seen(rows, twice)
+    both = listed.join(seen, on=list(KEYS), how="full", coalesce=True, nulls_equal=True)
+    use = pl.col("use")
+    flag = [pl.col(c).fill_null(value=False) for c in ("life", "entry", "technical", "always")]
+    life, entry, technical, always = flag
+    all_hours = (use.is_in(list(ALL_HOURS_USES)).fill_null(value=False)) | (
+        use.is_null() & (life | technical | always)
+    )
+    unknown = (use.is_null() & ~technical) | ((use == Use.ALL_HOURS) & pl.col("detector").is_null())
+    return (
+        both.join(sites, on="s", how="left")
+        .with_columns(
+            areas=pl.coalesce("listed_areas", "seen_areas").fill_null([]),
+            all_hours=all_hours,
+            entry_route=pl.coalesce(
+                "entry_route", use.is_in(list(ENTRY_USES)), entry & use.is_null()
+            ).fill_null(value=False),
+            life_safety=use.is_in(list(LIFE_SAFETY_USES)).fill_null(value=False)
+            | life
+            | (all_hours & unknown.fill_null(value=False)),
+            listed=pl.col("listed").fill_null(value=False),
+            seen=pl.col("seen").fill_null(value=False),
+        )
+        .with_columns(area=pl.when(pl.col("areas").list.len() == 1).then(pl.col("areas").list[0]))
+        .sort("s", "zone", "within")
+        .with_columns(point=pl.int_range(pl.len(), dtype=pl.Int32))
+        .select(
+            *("point", "s", "site", "zone", "within", "area", "areas", "area_rule", "use"),
+            *("detector", "name", "armed_in", "listed_limit", "installed", "listed", "seen"),
+            *("life_safety", "entry_route", "all_hours"),
+        )
+    )
+
+
+def pointed(rows: pl.DataFrame, known: pl.DataFrame) -> pl.DataFrame:
+    """Add the number of its point to every row.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        ``s``, ``zone``, ``area`` and any other columns.
+    known : polars.DataFrame
+        As ``points`` gives it.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same rows in the same order, with ``point`` (null where there is none).
+    """
+    whole = known.filter(pl.col("within").is_null()).select("s", "zone", "point")
+    found = rows.join(whole, on=["s", "zone"], how="left", maintain_order="left")
+    inside = known.filter(pl.col("within").is_not_null())
+    if inside.is_empty():
+        return found
+    by_area = rows.select("s", "zone", "area").join(
+        inside.select("s", "zone", area="within", inner="point"),
+        on=["s", "zone", "area"],
+        how="left",
+        maintain_order="left",
+    )
+    return found.with_columns(point=pl.coalesce("point", by_area["inner"]))
+
+
+def _listed(zones: pl.DataFrame, sites: pl.DataFrame) -> pl.DataFrame:
+    """Take the schedule of the sites at hand; a number listed twice is named with its area."""
+    own = zones.select(list(ZONE)).join(sites, on="site").filter(pl.col("zone").is_not_null())
+    apart = (pl.len() > 1) & (pl.col("area").list.first().n_unique() > 1)
+    return (
+        own.with_columns(apart=apart.over("s", "zone"))
+        .with_columns(within=pl.when(pl.col("apart")).then(pl.col("area").list.first()))
+        .unique(list(KEYS), keep="last", maintain_order=True)
+        .select(
+            *KEYS,
+            listed_areas=pl.when(pl.col("area").list.drop_nulls().list.len() > 0).then(
+                pl.col("area").list.drop_nulls().list.unique().list.sort()
+            ),
+            area_rule="area_rule",
+            use="use",
+            detector="detector",
+            name="name",
+            armed_in="armed_in",
+            listed_limit="trip_limit",
+            installed="installed",
+            entry_route="entry_route",
+            listed=pl.lit(value=True),
+        )
+    )
+
+
+def _seen(rows: pl.DataFrame, twice: pl.Series) -> pl.DataFrame:
+    """Gather what the log shows of each point."""
+    codes = rows["code"].unique().drop_nulls()
+    life_codes = codes.filter(codes.str.contains(LIFE_SAFETY_CODE))
+    hour_codes = codes.filter(codes.str.contains(ALL_HOURS_CODE))
+    kind = pl.col("kind")
+
+    def coded(some: pl.Series) -> pl.Expr:
+        if some.is_empty():
+            return pl.lit(value=False)
+        return pl.col("code").is_in(some.to_list()).fill_null(value=False)
+
+    return (
+        rows.lazy()
+        .filter(pl.col("zone").is_not_null())
+        .select(
+            "s",
+            "zone",
+            "area",
+            life=kind.is_in(list(LIFE_SAFETY)) | coded(life_codes),
+            entry=kind == Kind.ENTRY_EXIT_ALARM,
+            technical=kind == Kind.ENVIRONMENT_ALARM,
+            always=coded(hour_codes),
+        )
+        .group_by("s", "zone", "area")
+        .agg(pl.col("life", "entry", "technical", "always").any())
+        .with_columns(within=pl.when(pl.col("s").is_in(twice.to_list())).then("area"))
+        .group_by(list(KEYS))
+        .agg(
+            seen_areas=pl.col("area").drop_nulls().unique().sort(),
+            seen=pl.lit(value=True),
+            life=pl.col("life").any(),
+            entry=pl.col("entry").any(),
+            technical=pl.col("technical").any(),
+            always=pl.col("always").any(),
+        )
+        .collect()
+    )
+
+
+def all_hours_seen(
+    known: pl.DataFrame, rows: pl.DataFrame, state: pl.Series, settings: Settings
+) -> pl.DataFrame:
+    """Find unlisted points that alarm while unarmed as only a 24-hour point does.
+
+    A point of unknown use that alarmed on several days while its area was unarmed is a 24-hour
+    point, unless half of the site's alarming points did the same: then it is the arming that is
+    not right. Since nobody tells what it is for, it is a life-safety point.
+
+    Parameters
+    ----------
+    known : polars.DataFrame
+        As ``points`` gives it.
+    rows : polars.DataFrame
+        ``s``, ``placed``, ``kind``, ``phase``, ``point``.
+    state : polars.Series
+        The state of each row.
+    settings : Settings
+        ``all_hours_min``.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``known`` with ``all_hours`` and ``life_safety`` widened.
+    """
+    alarms = rows.select("s", "placed", "kind", "phase", "point", state=state).filter(
+        (pl.col("kind") == Kind.INTRUSION_ALARM)
+        & (pl.col("phase") == Phase.BEGIN)
+        & pl.col("point").is_not_null()
+    )
+    unarmed = pl.col("state") == State.UNARMED
+    by_point = alarms.group_by("s", "point").agg(
+        days=pl.col("placed").filter(unarmed).dt.date().n_unique()
+    )
+    odd = by_point.with_columns(odd=pl.col("days") >= settings.all_hours_min).with_columns(
+        share=pl.col("odd").mean().over("s")
+    )
+    found = odd.filter(pl.col("odd") & (pl.col("share") < 0.5))["point"].to_list()
+    unlisted = pl.col("use").is_null() & pl.col("point").is_in(found)
+    return known.with_columns(pl.col("all_hours", "life_safety") | unlisted)

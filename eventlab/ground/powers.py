@@ -1,0 +1,252 @@
+"""What a log can show, measured before anything rests on it."""
+
+from datetime import timedelta
+
+import polars as pl
+
+from eventlab.ground.words import ArmAt, Arming, Power, Restores, State, Told
+from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Phase
+from eventlab.settings import Settings
+
+KEY = ["s", "witness"]
+POWER = ("s", "witness", "power", "value", "figure")
+
+
+def arming(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Decide which openings and closings each witness tells.
+
+    ``after-alarm``: nearly every disarm follows an alarm. ``none``: no arming at all, or one side
+    of it so rare that the other cannot be followed (openings without closings).
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events.
+    settings : Settings
+        ``arming_balance``, ``after_alarm_share``, ``after_alarm_min``, ``after_alarm_s``.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``s``, ``witness``, ``power``, ``value``, ``figure``: one row for each site and witness.
+    """
+    kind = pl.col("kind")
+    alarms = rows.filter(
+        kind.is_in([*TRIPS, *LIFE_SAFETY]) & (pl.col("phase") != Phase.END)
+    ).select(*KEY, "n", alarmed="placed")
+    acts = rows.filter(kind.is_in([Kind.ARM, Kind.DISARM])).select(*KEY, "n", "placed", "kind")
+    soon = timedelta(seconds=settings.after_alarm_s)
+    counts = (
+        acts.join_asof(alarms, on="n", by=KEY, check_sortedness=False)
+        .with_columns(after=pl.col("placed") - pl.col("alarmed") <= soon)
+        .group_by(KEY)
+        .agg(
+            arms=(kind == Kind.ARM).sum(),
+            disarms=(kind == Kind.DISARM).sum(),
+            after=(pl.col("after").fill_null(value=False) & (kind == Kind.DISARM)).sum(),
+        )
+    )
+    every = rows.select(KEY).unique().join(counts, on=KEY, how="left").fill_null(0)
+    few = pl.min_horizontal("arms", "disarms")
+    many = pl.max_horizontal("arms", "disarms")
+    share = pl.col("after") / pl.col("disarms")
+    only_after = (
+        (share >= settings.after_alarm_share)
+        & (pl.col("disarms") >= settings.after_alarm_min)
+        & ((pl.col("arms") * 2 < pl.col("disarms")) | (pl.col("disarms") >= 10))
+    )
+    value = (
+        pl.when(many == 0)
+        .then(pl.lit(Arming.NONE.value))
+        .when(only_after)
+        .then(pl.lit(Arming.AFTER_ALARM.value))
+        .when(few < settings.arming_balance * many)
+        .then(pl.lit(Arming.NONE.value))
+        .otherwise(pl.lit(Arming.ALL.value))
+    )
+    figure = pl.format(
+        "{} closings, {} openings, {} of them after an alarm", "arms", "disarms", "after"
+    )
+    return every.select(*KEY, power=pl.lit(Power.ARMING.value), value=value, figure=figure)
+
+
+def arm_at(rows: pl.DataFrame, points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Decide whether ``arm`` is written at the start or at the end of exit time.
+
+    Movement on the way out stands after the row where it is written at the start, and before it
+    where it is written at the end. Where movement is not logged, exit errors decide: they come
+    when exit time is over, so an exit time after the row, or at once.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events with ``point``.
+    points : polars.DataFrame
+        ``point``, ``s``, ``entry_route``.
+    settings : Settings
+        ``exit_unsettled_s``, ``exit_delay_s``, ``arm_at_min``, ``arm_at_share``.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``s``, ``witness``, ``power``, ``value``, ``figure``: one row for each site and witness.
+    """
+    kind = pl.col("kind")
+    arms = rows.filter(kind == Kind.ARM).select(*KEY, "n", "placed")
+    if rows["point"].null_count() < rows.height:
+        on_route = points.filter("entry_route")
+        listed = on_route["s"].unique()
+        route = pl.col("point").is_in(on_route["point"].to_list()) | ~pl.col("s").is_in(
+            listed.to_list()
+        )
+    else:
+        route = pl.lit(value=True)
+    moves = rows.filter((kind == Kind.ACTIVATION) & (pl.col("phase") == Phase.BEGIN)).filter(
+        route.fill_null(value=True)
+    )
+    errors = rows.filter(kind == Kind.EXIT_ERROR)
+    exit_time = timedelta(seconds=settings.exit_delay_s)
+    longest = timedelta(seconds=settings.exit_unsettled_s)
+    line = (
+        arms.with_columns(
+            before=_gap(arms, moves, "backward"),
+            after=_gap(arms, moves, "forward"),
+            error=_gap(arms, errors, "forward"),
+        )
+        .group_by(KEY)
+        .agg(
+            arms=pl.len(),
+            after=(pl.col("after") <= exit_time).sum(),
+            before=(
+                (pl.col("before") <= exit_time)
+                & ~(pl.col("after") <= exit_time).fill_null(value=False)
+            ).sum(),
+            errors=(pl.col("error") <= longest).sum(),
+            delay=pl.col("error").filter(pl.col("error") <= longest).median().dt.total_seconds(),
+        )
+    )
+    every = rows.select(KEY).unique().join(line, on=KEY, how="left")
+    enough = settings.arm_at_min
+    seen = pl.col("after") + pl.col("before")
+    start = (seen >= enough) & (pl.col("after") >= settings.arm_at_share * seen)
+    end = (seen >= enough) & (pl.col("after") <= (1 - settings.arm_at_share) * seen)
+    told = (seen < enough) & (pl.col("errors") >= enough)
+    half = settings.exit_delay_s / 2
+    value = (
+        pl.when(start | (told & (pl.col("delay") >= half)))
+        .then(pl.lit(ArmAt.START.value))
+        .when(end | (told & (pl.col("delay") < half)))
+        .then(pl.lit(ArmAt.END.value))
+        .otherwise(pl.lit(ArmAt.UNKNOWN.value))
+    )
+    number = [pl.col(c).fill_null(0) for c in ("arms", "after", "before", "errors")]
+    return every.select(
+        *KEY,
+        power=pl.lit(Power.ARM_AT.value),
+        value=value,
+        figure=pl.format(
+            "{} closings: movement after {} of them, only before {}, exit errors after {}", *number
+        ),
+    )
+
+
+def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Measure the powers that need no more than counting.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events with ``state``, twins of another channel included.
+    settings : Settings
+        ``restore_near_s``, ``restores_min``, ``activations_min``.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``s``, ``witness``, ``power``, ``value``, ``figure``: activations, restores, bypass ends
+        and grain of each site and witness.
+    """
+    kind = pl.col("kind")
+    begin, end = pl.col("phase") == Phase.BEGIN, pl.col("phase") == Phase.END
+    alarm = kind.is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION])
+    closes = rows.filter(kind.is_in([Kind.DISARM, Kind.RESET])).select(*KEY, "n", closed="placed")
+    restored = rows.filter(alarm & end).select(*KEY, "n", "placed", "grain")
+    near = pl.duration(
+        microseconds=(pl.max_horizontal(pl.lit(settings.restore_near_s), "grain") * 1e6).cast(
+            pl.Int64
+        )
+    )
+    held = (
+        restored.join_asof(closes, on="n", by=KEY, check_sortedness=False)
+        .group_by(KEY)
+        .agg(at_disarm=(pl.col("placed") - pl.col("closed") <= near).sum())
+    )
+    counts = (
+        rows.lazy()
+        .group_by(KEY)
+        .agg(
+            moves=((kind == Kind.ACTIVATION) & begin & (pl.col("state") != State.ARMED)).sum(),
+            raised=(alarm & begin).sum(),
+            restored=(alarm & end).sum(),
+            bypassed=((kind == Kind.BYPASS) & begin).sum(),
+            lifted=((kind == Kind.BYPASS) & end).sum(),
+            grain=pl.col("grain").max(),
+        )
+        .collect()
+        .join(held, on=KEY, how="left")
+        .with_columns(pl.col("at_disarm").fill_null(0))
+    )
+    told = pl.col("restored") >= settings.restores_min
+    few = pl.col("restored") * settings.restores_rare < pl.col("raised")
+    restores = (
+        pl.when((pl.col("restored") == 0) | few)
+        .then(pl.lit(Restores.NONE.value))
+        .when(told & (pl.col("at_disarm") * 2 > pl.col("restored")))
+        .then(pl.lit(Restores.AT_DISARM.value))
+        .otherwise(pl.lit(Restores.LIVE.value))
+    )
+    bypass = (
+        pl.when((pl.col("bypassed") == 0) & (pl.col("lifted") == 0))
+        .then(pl.lit(Told.NONE.value))
+        .when(pl.col("lifted") == 0)
+        .then(pl.lit(Told.NO.value))
+        .otherwise(pl.lit(Told.YES.value))
+    )
+    moving = (
+        pl.when(pl.col("moves") >= settings.activations_min)
+        .then(pl.lit(Told.YES.value))
+        .otherwise(pl.lit(Told.NO.value))
+    )
+    measured = {
+        Power.ACTIVATIONS: (moving, pl.format("{} activations outside armed time", "moves")),
+        Power.RESTORES: (
+            restores,
+            pl.format(
+                "{} restores of {} alarms and activations, {} of them at a disarm or reset",
+                "restored",
+                "raised",
+                "at_disarm",
+            ),
+        ),
+        Power.BYPASS_ENDS: (bypass, pl.format("{} bypasses, {} lifted", "bypassed", "lifted")),
+        Power.GRAIN: (
+            pl.col("grain").cast(pl.String),
+            pl.format("one step of the clock stands for {} s", "grain"),
+        ),
+    }
+    return pl.concat(
+        counts.select(*KEY, power=pl.lit(name.value), value=value, figure=figure)
+        for name, (value, figure) in measured.items()
+    )
+
+
+def _gap(arms: pl.DataFrame, others: pl.DataFrame, way: str) -> pl.Series:
+    """Give the time from each arm to the nearest other row before or after it in order."""
+    hit = arms.join_asof(
+        others.select(*KEY, "n", found="placed"),
+        on="n",
+        by=KEY,
+        strategy="forward" if way == "forward" else "backward",
+        check_sortedness=False,
+    )
+    return hit.select(found=(pl.col("found") - pl.col("placed")).abs()).to_series()
