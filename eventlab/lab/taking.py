@@ -10,7 +10,7 @@ from eventlab.errors import EventlabError, InputError
 from eventlab.intake import Sheet, open_sheet
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.result import FileResult
-from eventlab.lab.working import TABLES, joined_in, known, load
+from eventlab.lab.working import TABLES, joined_in, known
 from eventlab.meaning import READER, Reading, read_log
 from eventlab.schema import Role
 from eventlab.store import Export, Store
@@ -23,6 +23,7 @@ def take(
     store: Store | None,
     paths: Iterable[str | Path],
     *,
+    context: Context,
     site: str | None = None,
     time_zone: str | None = None,
     answers: Mapping[str, str] | None = None,
@@ -36,6 +37,8 @@ def take(
         Where to; with None everything is read and nothing is kept.
     paths : iterable of str or Path
         Files and folders.
+    context : Context
+        What is known of sites before.
     site, time_zone : str, optional
         What a person says of all logs among them.
     answers : mapping, optional
@@ -56,7 +59,6 @@ def take(
         Where the store cannot keep them.
     """
     files = recognise_all(find_files(paths))
-    context = load(store)
     results = []
     for number, found in enumerate(files):
         if progress is not None:

@@ -26,6 +26,7 @@ from eventlab.schema.frames import (
 from eventlab.schema.words import (
     LIFE_SAFETY,
     LIFE_SAFETY_USES,
+    LOST_PROTECTION,
     MOMENTS,
     SELF_REPORTED,
     TRIPS,
@@ -51,6 +52,7 @@ __all__ = [
     "KIND",
     "LIFE_SAFETY",
     "LIFE_SAFETY_USES",
+    "LOST_PROTECTION",
     "MODE",
     "MOMENTS",
     "OUTCOME",

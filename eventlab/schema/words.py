@@ -233,3 +233,24 @@ SELF_REPORTED: frozenset[Kind] = frozenset(
     }
 )
 """What a system reports on its own schedule; never screened for clock or sun."""
+
+LOST_PROTECTION: frozenset[Pattern] = frozenset(
+    {
+        Pattern.LEFT_ON_TEST,
+        Pattern.MAINS_OUT,
+        Pattern.BATTERY_WEAK,
+        Pattern.UNSUPERVISED,
+        Pattern.RADIO_INTERFERENCE,
+        Pattern.PATH_DOWN,
+        Pattern.REPORT_MISSED,
+        Pattern.TAMPER_OPEN,
+        Pattern.MASKED,
+        Pattern.SILENT_ZONE,
+        Pattern.LASTING_BYPASS,
+        Pattern.MISSED_CLOSING,
+        Pattern.ARM_REFUSED,
+        Pattern.CLOCK_FAULT,
+        Pattern.LOG_GAP,
+    }
+)
+"""Patterns that leave people or a building unprotected; they stand before every nuisance."""

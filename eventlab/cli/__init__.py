@@ -1,0 +1,5 @@
+"""The command line; heavy libraries load only when a command needs them."""
+
+from eventlab.cli.commands import main
+
+__all__ = ["main"]

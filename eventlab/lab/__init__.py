@@ -1,0 +1,1 @@
+"""Joins the rooms: taking, asking, proving; the face that other code uses."""

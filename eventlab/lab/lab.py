@@ -1,0 +1,305 @@
+"""One store, opened: the face that the command line and the screens use."""
+
+import threading
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import polars as pl
+
+from eventlab.errors import NoStore, NotFound
+from eventlab.lab import retaking, taking, views
+from eventlab.lab.result import FileResult
+from eventlab.lab.standing import Standing, work_out
+from eventlab.lab.working import load
+from eventlab.schema import EVENT, Kind, empty
+from eventlab.settings import Settings
+from eventlab.store import Store
+
+
+class Lab:
+    """One store with all that can be asked of it; answers are kept until the store changes.
+
+    Parameters
+    ----------
+    location : str or Path
+        The folder of the store.
+    create : bool
+        Make the store where there is none.
+    dry : bool
+        Do without a store where there is none: files can be read, nothing is kept.
+    settings : Settings
+        The settings in force.
+    now : datetime, optional
+        The time as of which is told; the clock of this machine where left out.
+
+    Raises
+    ------
+    NoStore
+        Where there is none and none is to be made.
+    """
+
+    def __init__(
+        self,
+        location: str | Path,
+        *,
+        create: bool = False,
+        dry: bool = False,
+        settings: Settings | None = None,
+        now: datetime | None = None,
+    ) -> None:
+        self.settings = settings or Settings()
+        self._now = now
+        self._lock = threading.Lock()
+        self._kept: tuple[str, Standing] | None = None
+        self._store: Store | None
+        try:
+            self._store = Store.open(location, create=create)
+        except NoStore:
+            if not dry:
+                raise
+            self._store = None
+        self._dry = dry
+
+    @property
+    def store(self) -> Store:
+        """The store itself.
+
+        Raises
+        ------
+        NoStore
+            In a dry run without one.
+        """
+        if self._store is None:
+            raise NoStore("there is no store", do="Name one with --store.")
+        return self._store
+
+    def now(self) -> datetime:
+        """Return the time as of which is told, in UTC."""
+        return self._now or datetime.now(UTC)
+
+    def version(self) -> str:
+        """Return a text that changes whenever an answer may change."""
+        return self.store.version()
+
+    # -- taking -------------------------------------------------------------------------------
+
+    def take(
+        self,
+        paths: Iterable[str | Path],
+        *,
+        site: str | None = None,
+        time_zone: str | None = None,
+        answers: Mapping[str, str] | None = None,
+        progress: taking.Progress | None = None,
+    ) -> list[FileResult]:
+        """Take files and folders; see ``taking.take``."""
+        return taking.take(
+            None if self._dry else self.store,
+            paths,
+            context=load(self._store),
+            site=site,
+            time_zone=time_zone,
+            answers=answers,
+            progress=progress,
+        )
+
+    def waiting(self) -> list[FileResult]:
+        """List the originals that were kept but not taken, with the questions they wait for."""
+        return retaking.waiting(self.store, load(self._store))
+
+    def answer(self, sha256: str, answers: Mapping[str, str]) -> FileResult:
+        """Answer the questions of a waiting original and take it.
+
+        Parameters
+        ----------
+        sha256 : str
+            The original.
+        answers : mapping
+            Answer by question key (``site`` and ``time-zone`` too).
+
+        Returns
+        -------
+        FileResult
+            Taken, or with the questions that are left.
+        """
+        return retaking.take_waiting(self.store, load(self._store), sha256, answers)
+
+    def retake(
+        self,
+        *,
+        export: str | None = None,
+        site: str | None = None,
+        answers: Mapping[str, str] | None = None,
+        site_is: str | None = None,
+        time_zone: str | None = None,
+        drop: bool = False,
+    ) -> retaking.Retaken:
+        """Read exports again from their originals; see ``retaking.retake``."""
+        return retaking.retake(
+            self.store,
+            load(self._store),
+            export=export,
+            site=site,
+            answers=answers or {},
+            site_is=site_is,
+            time_zone=time_zone,
+            drop=drop,
+        )
+
+    # -- asking -------------------------------------------------------------------------------
+
+    def events(
+        self,
+        *,
+        site: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+    ) -> pl.DataFrame:
+        """Return events, unread rows among them, in order of time.
+
+        Parameters
+        ----------
+        site : str, optional
+            Only this site.
+        since, until : datetime, optional
+            From, and before, UTC.
+
+        Returns
+        -------
+        polars.DataFrame
+            Columns of ``schema.EVENT``.
+        """
+        found = self.store.events(
+            sites=None if site is None else [site], since=since, until=until
+        ).collect()
+        if site is not None and found.is_empty():
+            self._known(site)
+        return found.sort("site", "placed", "row", "piece") if found.height else empty(EVENT)
+
+    def standing(self) -> Standing:
+        """Return all that was found out about the store as it is now."""
+        version = self.version()
+        with self._lock:
+            if self._kept is None or self._kept[0] != version:
+                events = self.store.events().collect()
+                found = work_out(events, load(self._store), self.settings, now=self._now)
+                self._kept = (version, found)
+            return self._kept[1]
+
+    def findings(
+        self,
+        *,
+        site: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+    ) -> pl.DataFrame:
+        """Return findings, what leaves a place unprotected first.
+
+        Parameters
+        ----------
+        site : str, optional
+            Only this site.
+        since, until : datetime, optional
+            Those that hold at some time from, and before, UTC.
+
+        Returns
+        -------
+        polars.DataFrame
+            Columns of ``schema.FINDING``.
+        """
+        return _within(self._of(self._one(site).findings, site), since, until)
+
+    def episodes(
+        self,
+        *,
+        site: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+    ) -> pl.DataFrame:
+        """Return episodes with the probability of each cause; parameters as ``findings``."""
+        return _within(self._of(self._one(site).episodes, site), since, until)
+
+    # -- views --------------------------------------------------------------------------------
+
+    def sites(self) -> pl.DataFrame:
+        """Return one row a site, for the question where to go first; see ``views.overview``."""
+        return views.overview(self.standing(), self.settings, self.now())
+
+    def site(self, site: str) -> views.SiteView:
+        """Return what stands above a site's page; see ``views.site_view``."""
+        self._known(site)
+        return views.site_view(self.standing(), site, self.settings, self.now())
+
+    def raster(
+        self, site: str, since: datetime | None = None, until: datetime | None = None
+    ) -> views.Raster:
+        """Return the nights of a site as frames to draw; see ``views.raster``."""
+        self._known(site)
+        return views.raster(self.standing(), site, since, until)
+
+    def around(self, site: str, occurrence: int) -> pl.DataFrame:
+        """Return the events from half an hour before an alarm to half an hour after it."""
+        self._known(site)
+        one = self.standing().ground.occurrences.filter(
+            (pl.col("site") == site) & (pl.col("occurrence") == occurrence)
+        )
+        if one.is_empty():
+            raise NotFound(f"there is no alarm {occurrence} at site {site}")
+        middle: datetime = one["placed"][0]
+        half = timedelta(minutes=30)
+        return self.events(site=site, since=middle - half, until=middle + half)
+
+    def logs(self) -> pl.DataFrame:
+        """Return the exports that were taken, newest first."""
+        return self.store.exports().sort("taken_at", descending=True)
+
+    def unread(self, *, site: str | None = None) -> pl.DataFrame:
+        """Return the rows that could not be read: site, source, row, raw, problem."""
+        found = self.store.events(
+            sites=None if site is None else [site],
+            columns=["site", "kind", "source", "row", "raw", "problem"],
+        )
+        return found.filter(pl.col("kind") == Kind.UNREAD).drop("kind").collect()
+
+    def not_understood(self) -> pl.DataFrame:
+        """Return the reasons why rows could not be read, with one such row and how many."""
+        return (
+            self.unread()
+            .group_by("problem")
+            .agg(count=pl.len(), example=pl.col("raw").first(), sites=pl.col("site").unique())
+            .sort("count", descending=True)
+        )
+
+    # -- inside -------------------------------------------------------------------------------
+
+    def _one(self, site: str | None) -> Standing:
+        """Return what stands for one site without working out all others, where that is new."""
+        version = self.version()
+        if site is None or (self._kept is not None and self._kept[0] == version):
+            return self.standing()
+        events = self.store.events(sites=[site]).collect()
+        if events.is_empty():
+            self._known(site)
+        return work_out(events, load(self._store).only([site]), self.settings, now=self._now)
+
+    def _known(self, site: str) -> None:
+        context = load(self._store)
+        if site in context.sites["site"]:
+            return
+        if self.store.events(sites=[site]).head(1).collect().is_empty():
+            listed = ", ".join(context.sites["site"].sort().head(12).to_list()) or "none yet"
+            raise NotFound(f"there is no site {site!r}", do=f"Known sites: {listed}.")
+
+    @staticmethod
+    def _of(frame: pl.DataFrame, site: str | None) -> pl.DataFrame:
+        return frame if site is None else frame.filter(pl.col("site") == site)
+
+
+def _within(frame: pl.DataFrame, since: datetime | None, until: datetime | None) -> pl.DataFrame:
+    """Keep what holds at some time of a span."""
+    if since is not None:
+        frame = frame.filter(pl.col("until").is_null() | (pl.col("until") >= since))
+    if until is not None:
+        frame = frame.filter(pl.col("since").is_null() | (pl.col("since") < until))
+    return frame
