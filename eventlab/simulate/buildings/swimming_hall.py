@@ -53,7 +53,7 @@ def _batteries(world: World) -> Iterator[Push]:
         if until is not None:
             yield low(end, phase=Phase.END, driver="cell")
     # A cell that is low on cold mornings and well again by noon.
-    for day in ("2026-06-09", "2026-06-13", "2026-06-20", "2026-06-22", "2026-07-01"):
+    for day in ("2026-01-06", "2026-01-09", "2026-01-17", "2026-01-19", "2026-01-28"):
         falls = moment_of(f"{day} {WATCH}")
         rises = falls + world.draw("cell", day).whole(18_000, 34_000)
         yield from lasting(
@@ -62,8 +62,8 @@ def _batteries(world: World) -> Iterator[Push]:
     world.tell(
         Pattern.BATTERY_WEAK,
         "14",
-        moment_of(f"2026-06-09 {WATCH}"),
-        moment_of("2026-07-01 12:00:00"),
+        moment_of(f"2026-01-06 {WATCH}"),
+        moment_of("2026-01-28 14:00:00"),
     )
 
 

@@ -1,0 +1,324 @@
+"""Many plain sites at once, straight as events: for measuring false findings and power.
+
+A site is armed from closing to opening and on closed days; its points alarm by a background
+that follows nothing, and one of them may follow a driver beside it.
+"""
+
+import zlib
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from eventlab.context import Context
+from eventlab.context.sun import position
+from eventlab.errors import UsageError
+from eventlab.schema import (
+    EVENT,
+    OUTCOME,
+    SITE,
+    UTC,
+    VISIT,
+    WALL,
+    WEATHER,
+    ZONE,
+    Kind,
+    Mode,
+    Phase,
+    Schema,
+    Timing,
+    Use,
+    Witness,
+    conform,
+    empty,
+)
+from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
+from eventlab.simulate.clock import days as last_days
+from eventlab.simulate.weather import HOUR_S, STATION, Weather, make_weather
+
+PLACE = (54.5, -3.1)
+FACING = (230.0, 310.0)
+"""Between which directions a detector in the sun looks: where evenings are armed [deg]."""
+BACKGROUNDS = ("poisson", "bad-days", "bad-spells", "season")
+DRIVERS = ("sun", "clock", "temperature", "wind", "rain")
+
+AFFECTED: Schema = {
+    "site": pl.String(),
+    "zone": pl.String(),
+    "driver": pl.String(),
+    "alarms": pl.Int64(),
+}
+
+Numbers = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Driven:
+    """What one point of a site follows.
+
+    Parameters
+    ----------
+    driver : str
+        One of ``DRIVERS``.
+    alarms : int
+        How many alarm days it makes, where so many are to be had.
+    """
+
+    driver: str
+    alarms: int
+
+
+@dataclass(frozen=True)
+class Sites:
+    """Simulated sites as events.
+
+    Parameters
+    ----------
+    events : polars.DataFrame
+        EVENT columns, by site and time.
+    context : Context
+        Site list, zone schedule, weather of one station.
+    affected : polars.DataFrame
+        ``site, zone, driver, alarms``: the points that follow something, and how many of
+        their alarms do; nobody else follows anything.
+    """
+
+    events: pl.DataFrame
+    context: Context
+    affected: pl.DataFrame
+
+
+@dataclass(frozen=True)
+class _Time:
+    """Noon-to-noon days: when each begins, and from when to when it is armed."""
+
+    noon: Numbers
+    since: Numbers
+    until: Numbers
+
+
+def site_events(
+    seed: int,
+    *,
+    sites: int = 1,
+    days: int = 365,
+    points: int = 8,
+    alarms: tuple[int, int] = (4, 25),
+    background: str = "bad-days",
+    story: Driven | None = None,
+) -> Sites:
+    """Make sites with a known truth.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed makes the same events.
+    sites, days, points : int
+        How many.
+    alarms : tuple of int
+        Fewest and most background alarms of a point over the log.
+    background : str
+        One of ``BACKGROUNDS``: independent; several on bad days; spells of one to five bad
+        days; bad days six times as frequent in one season as in the other.
+    story : Driven, optional
+        What the first point of each site follows, beside a fifth as much background.
+
+    Returns
+    -------
+    Sites
+        Events, context, truth.
+
+    Raises
+    ------
+    UsageError
+        Where a background or driver is not known.
+    """
+    if background not in BACKGROUNDS or (story is not None and story.driver not in DRIVERS):
+        raise UsageError(
+            "no such background or driver",
+            do=f"Backgrounds: {', '.join(BACKGROUNDS)}; drivers: {', '.join(DRIVERS)}.",
+        )
+    weather = make_weather(seed, days)
+    names = [f"S{number:04d}" for number in range(1, sites + 1)]
+    frames, affected = [], []
+    for name in names:
+        draw = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode())]))
+        time = _armed_time(draw, days)
+        at, zones = [], []
+        for point in range(1, points + 1):
+            driven = story is not None and point == 1
+            many = int(draw.integers(alarms[0], alarms[1] + 1))
+            if story is not None and driven:
+                hits = _driven(draw, time, weather, story)
+                affected.append((name, "1", story.driver, len(hits)))
+                many = max(1, round(story.alarms / 5))
+                at.append(hits)
+                zones.append(np.full(len(hits), point))
+            hits = _background(draw, time, many, background)
+            at.append(hits)
+            zones.append(np.full(len(hits), point))
+        frames.append(_frame(name, time, np.concatenate(at), np.concatenate(zones)))
+    return Sites(
+        conform(pl.concat(frames).sort("site", "at", maintain_order=True), EVENT),
+        _context(names, points, weather, days),
+        pl.DataFrame(affected, schema=AFFECTED, orient="row"),
+    )
+
+
+def _armed_time(draw: np.random.Generator, days: int) -> _Time:
+    told = last_days(days + 1)
+    opens = [day.weekday() < 6 and not public_holiday(day) for day in told]
+    noon = np.array([utc(day, DAY_S // 2) for day in told], dtype=np.int64)
+    closing = np.array([utc(day, 17.5 * 3600) for day in told]) + draw.integers(
+        -900, 1800, days + 1
+    )
+    opening = np.array([utc(day, 8.5 * 3600) for day in told]) + draw.integers(-1500, 900, days + 1)
+    busy = np.array(opens)
+    since = np.where(busy[:-1], closing[:-1], noon[:-1])
+    until = np.where(busy[1:], opening[1:], noon[1:])
+    return _Time(noon[:-1], since.astype(np.int64), until.astype(np.int64))
+
+
+def _within(draw: np.random.Generator, time: _Time, day: Numbers) -> Numbers:
+    """Draw a moment evenly over the armed time of each given day."""
+    length = time.until[day] - time.since[day]
+    return time.since[day] + (draw.random(len(day)) * (length - 10)).astype(np.int64)
+
+
+def _background(draw: np.random.Generator, time: _Time, many: int, background: str) -> Numbers:
+    days = len(time.noon)
+    if background == "poisson":
+        hours = (time.until - time.since).astype(float)
+        return _within(draw, time, draw.choice(days, size=many, p=hours / hours.sum()))
+    weight = np.ones(days)
+    if background == "season":
+        turn = draw.random() * 2 * np.pi
+        weight = 3.5 + 2.5 * np.cos(2 * np.pi * np.arange(days) / 365.25 + turn)
+    longest = 5 if background == "bad-spells" else 1
+    day: list[int] = []
+    while len(day) < many:
+        first = int(draw.choice(days, p=weight / weight.sum()))
+        for step in range(int(draw.integers(1, longest + 1))):
+            day += [min(first + step, days - 1)] * int(draw.geometric(0.4))
+    return _within(draw, time, np.array(day[:many]))
+
+
+def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Driven) -> Numbers:
+    """Draw one moment on each of several days, where the driver is strong."""
+    step = 600
+    count = DAY_S // step
+    slot = time.noon[:, None] + np.arange(count) * step
+    armed = (slot >= time.since[:, None]) & (slot + step <= time.until[:, None])
+    hour = np.clip((slot - weather.start) // HOUR_S, 0, len(weather.gust) - 1)
+    if story.driver == "sun":
+        moments = (slot.ravel() * 1_000_000).astype("datetime64[us]")
+        azimuth, height = position(moments, *PLACE)
+        facing = draw.uniform(*FACING)
+        struck = (np.abs(azimuth - facing) <= 25) & (height > 2) & (height < 30)
+        clear = draw.random(len(time.noon)) > 0.4
+        strength = struck.reshape(slot.shape) & clear[:, None]
+    elif story.driver == "clock":
+        begins = int(draw.integers(*_NIGHT_SLOTS))
+        strength = np.broadcast_to(np.arange(count) == begins, slot.shape)
+    else:
+        value = np.asarray(getattr(weather, _MEASURE[story.driver]), dtype=float)
+        power = {"temperature": 0.6, "wind": 0.6, "rain": 1.5}[story.driver]
+        scale = np.exp(power * (value - value.max()))
+        strength = (scale * (value > 0) if story.driver == "rain" else scale)[hour]
+    weight = np.where(armed, strength, 0.0)
+    daily = weight.sum(axis=1)
+    usable = int((daily > 0).sum())
+    if usable == 0:
+        return np.zeros(0, dtype=np.int64)
+    chosen = draw.choice(
+        len(daily), size=min(story.alarms, usable), replace=False, p=daily / daily.sum()
+    )
+    places = [draw.choice(count, p=weight[day] / daily[day]) for day in chosen]
+    return slot[chosen, places] + draw.integers(0, step, len(chosen))
+
+
+_NIGHT_SLOTS = (40, 115)
+"""Ten-minute steps after noon that are armed on every night: 18:40 to 07:10."""
+_MEASURE = {"temperature": "temperature", "wind": "gust", "rain": "rain"}
+
+
+def _frame(site: str, time: _Time, at: Numbers, zones: Numbers) -> pl.DataFrame:
+    # One armed period runs on over noon where the next day is closed.
+    starts = np.append(True, time.since[1:] != time.until[:-1])
+    stops = np.append(starts[1:], True)
+    alarm = pl.DataFrame({"s": at, "zone": zones}).with_columns(pl.col("zone").cast(pl.String))
+    told = [
+        alarm.with_columns(kind=pl.lit(Kind.INTRUSION_ALARM), phase=pl.lit(Phase.BEGIN)),
+        alarm.with_columns(
+            pl.col("s") + 4, kind=pl.lit(Kind.INTRUSION_ALARM), phase=pl.lit(Phase.END)
+        ),
+        _codes(time.since[starts], Kind.ARM, Mode.FULL),
+        _codes(time.until[stops], Kind.DISARM, None),
+    ]
+    local = pl.col("at").dt.convert_time_zone(zone().key).dt.replace_time_zone(None)
+    return (
+        pl.concat(told, how="diagonal")
+        .sort("s", maintain_order=True)
+        .with_row_index("row", offset=1)
+        .with_columns(
+            at=pl.from_epoch("s", time_unit="s").cast(WALL).dt.replace_time_zone("UTC"),
+            site=pl.lit(site),
+            area=pl.lit("1"),
+        )
+        .with_columns(
+            placed="at",
+            wall=local,
+            timing=pl.lit(Timing.SURE),
+            grain=pl.lit(1),
+            witness=pl.lit(Witness.PANEL),
+            source=pl.lit(f"simulated {site}"),
+            piece=pl.lit(1),
+            nth=pl.lit(1),
+            reading=pl.lit("simulated"),
+        )
+        .drop("s")
+    )
+
+
+def _codes(at: Numbers, kind: Kind, mode: Mode | None) -> pl.DataFrame:
+    return pl.DataFrame({"s": at}).with_columns(
+        kind=pl.lit(kind),
+        phase=pl.lit(Phase.MOMENT),
+        mode=pl.lit(mode, pl.String),
+        person=pl.lit("1"),
+    )
+
+
+def _context(names: list[str], points: int, weather: Weather, days: int) -> Context:
+    sites = pl.DataFrame({"site": names}).with_columns(
+        name="site",
+        time_zone=pl.lit(ZONE_NAME),
+        latitude=pl.lit(PLACE[0]),
+        longitude=pl.lit(PLACE[1]),
+    )
+    zones = pl.DataFrame({"zone": [str(n) for n in range(1, points + 1)]}).with_columns(
+        name=pl.format("Room {}", "zone"),
+        detector=pl.lit("pir"),
+        use=pl.lit(Use.INTERIOR),
+        area=pl.lit(["1"]),
+    )
+    start = utc(last_days(days + 1)[0], 0) - DAY_S
+    hours = np.arange(len(weather.gust)) * HOUR_S + weather.start
+    told = pl.DataFrame(
+        {
+            "s": hours,
+            "temperature_c": weather.temperature,
+            "wind_m_s": weather.wind,
+            "gust_m_s": weather.gust,
+            "rain_mm": weather.rain,
+        }
+    ).filter(pl.Series(weather.told) & (pl.col("s") >= start))
+    at = pl.from_epoch("s", time_unit="s").cast(WALL).dt.replace_time_zone("UTC").cast(UTC)
+    return Context(
+        conform(sites, SITE),
+        conform(sites.select("site").join(zones, how="cross"), ZONE),
+        conform(told.with_columns(at=at, station=pl.lit(STATION)), WEATHER),
+        empty(VISIT),
+        empty(OUTCOME),
+    )
