@@ -1,0 +1,341 @@
+"""Which order of fields a whole column of dates follows, by evidence; asked where none decides.
+
+Kinds of evidence in the order of their strength: dates that do not exist, weekdays named beside
+dates, the order of rows, dates told elsewhere in the file, dates that no log kept today can have,
+steps from day to day. Each one only takes readings away; what it leaves goes to the next.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from eventlab.meaning.date_forms import ORDERS, read_date_texts
+from eventlab.meaning.date_texts import Codes
+
+Longs = npt.NDArray[np.int64]
+
+NO_DAY = np.iinfo(np.int64).min
+"""Stands in place of a day where a reading gives none."""
+
+_SURVIVES = 0.05
+"""Share of dates that a reading may leave unread: broken cells must not decide."""
+
+_FEW = 0.02
+"""Share of cells against the better reading up to which evidence is taken to be sound."""
+
+_CLEARLY = 4
+"""A reading is out when so many times more stands against it than against the best one,"""
+
+_ENOUGH = 0.001
+"""and that is this share of all: one broken cell in a long file must not decide."""
+
+_ONE_MEANING = 0.95
+"""Where this share of cells means the same in every order, the others are left unread."""
+
+_OLDEST = (date(2005, 1, 1) - date(1970, 1, 1)).days
+"""No log kept today is older; clocks that lost their power are."""
+
+_DAYS_MIN, _ROWS_MIN, _NEAR, _FAR = 5, 4, 4, 20
+"""Steps decide from so many dates on, with so many rows each, where most steps are within a few
+days in one reading and some weeks in the other."""
+
+WORDS = {
+    "day-first": "day first",
+    "month-first": "month first",
+    "year-first": "year first",
+}
+
+_HINT = (
+    r"(?:\d{4}|\d{1,2})[-/.]\d{1,2}[-/.](?:\d{4}|\d{1,2})"
+    r"|\d{1,2}(?:st|nd|rd|th)?[-. ]{1,2}\p{L}+[-., ]{1,2}\d{2,4}"
+    r"|\p{L}+\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """The distinct dates of a column and how they follow each other.
+
+    Parameters
+    ----------
+    dates : polars.DataFrame
+        ``DATES`` of the distinct texts.
+    code : uint32 array
+        Row of ``dates`` for each cell.
+    """
+
+    dates: pl.DataFrame
+    code: Codes
+
+    def days(self, order: str) -> Longs:
+        """Return the day of each distinct text in one order, ``NO_DAY`` where it is none."""
+        found: Longs = self.dates[order].fill_null(NO_DAY).to_numpy()
+        return found
+
+    @property
+    def rows(self) -> Longs:
+        """Return how many cells hold each distinct text."""
+        counted: Longs = np.bincount(self.code, minlength=self.dates.height)
+        return counted
+
+    @property
+    def sequence(self) -> Longs:
+        """Return the distinct texts in file order, each once for all cells in a row."""
+        new = np.concatenate(([True], self.code[1:] != self.code[:-1]))
+        found: Longs = self.code[new].astype(np.int64)
+        return found
+
+
+@dataclass(slots=True)
+class Decision:
+    """What is left after the evidence.
+
+    Parameters
+    ----------
+    orders : tuple of str
+        Readings that survive; of those that agree on every cell one stands for all.
+    evidence : list of str
+        What was looked at, in plain words.
+    """
+
+    orders: tuple[str, ...]
+    evidence: list[str] = field(default_factory=list)
+
+    def keep(self, against: dict[str, int], total: int, enough: float = _ENOUGH) -> tuple[str, ...]:
+        """Take away readings with clearly more against them than the best one has.
+
+        Parameters
+        ----------
+        against : dict of str to int
+            For each reading, how many cells or steps stand against it.
+        total : int
+            How many could.
+        enough : float
+            Share of them that must stand against a reading.
+
+        Returns
+        -------
+        tuple of str
+            The readings that were taken away.
+        """
+        best = min(against.values())
+        if best > _FEW * total:
+            return ()
+        bar = max(_CLEARLY * best, enough * total - 1)
+        out = tuple(order for order in self.orders if against[order] > bar)
+        self.orders = tuple(order for order in self.orders if order not in out)
+        return out
+
+    @property
+    def open(self) -> bool:
+        """Whether more than one reading is left."""
+        return len(self.orders) > 1
+
+    def say(self, out: tuple[str, ...], why: str) -> None:
+        """Note what took readings away."""
+        if out:
+            left = " or ".join(WORDS[order] for order in self.orders)
+            self.evidence.append(f"dates are read {left}: {why}")
+
+
+def decide(column: Column, *, answer: str | None, hints: Sequence[str], today: date) -> Decision:
+    """Weigh all evidence for the order of the fields of a column of dates.
+
+    Parameters
+    ----------
+    column : Column
+        Its distinct dates.
+    answer : str or None
+        What a person answered: one of ``ORDERS``.
+    hints : sequence of str
+        Lines around the table, such as ``Printed 13/03/2025``.
+    today : date
+        No event is later than two days after it.
+
+    Returns
+    -------
+    Decision
+        No reading where none reads the column; several where a person must be asked.
+    """
+    decision = Decision(ORDERS)
+    _readable(column, decision)
+    if not decision.orders:
+        return decision
+    _merge(column, decision)
+    if answer is not None:
+        _answered(column, answer, decision)
+    steps: list[Callable[[], None]] = [
+        lambda: _weekdays(column, decision),
+        lambda: _row_order(column, decision),
+        lambda: _hints(column, decision, hints),
+        lambda: _span(column, decision, today),
+        lambda: _days_follow(column, decision),
+        lambda: _single_cells(column, decision),
+    ]
+    for step in steps:
+        if decision.open:
+            step()
+    return decision
+
+
+def _unread(column: Column) -> tuple[dict[str, int], int]:
+    """Count the cells that each reading leaves unread though another one reads them."""
+    days = {order: column.days(order) for order in ORDERS}
+    rows = column.rows
+    read = np.logical_or.reduce([found != NO_DAY for found in days.values()])
+    unread = {order: int(rows[read & (days[order] == NO_DAY)].sum()) for order in ORDERS}
+    return unread, int(rows[read].sum())
+
+
+def _readable(column: Column, decision: Decision) -> None:
+    """Take away readings under which dates do not exist."""
+    unread, total = _unread(column)
+    lost = tuple(o for o in ORDERS if not total or unread[o] > _SURVIVES * total)
+    decision.orders = tuple(order for order in ORDERS if order not in lost)
+    if not decision.orders:
+        return
+    out = (*lost, *decision.keep({order: unread[order] for order in decision.orders}, total))
+    best, rows = column.days(min(decision.orders, key=lambda o: unread[o])), column.rows
+    # Nobody expects the year first where it is written last: not worth a word.
+    for order in [order for order in out if order != "year-first"]:
+        only = np.flatnonzero((column.days(order) == NO_DAY) & (best != NO_DAY))
+        if only.size:
+            shown = column.dates["text"][int(only[np.argmax(rows[only])])].strip()
+            decision.say(out, f"{shown!r} is no date {WORDS[order]}")
+            return
+
+
+def _single_cells(column: Column, decision: Decision) -> None:
+    """Let the few cells decide that only one reading reads, or leave them unread."""
+    unread, total = _unread(column)
+    out = decision.keep({order: unread[order] for order in decision.orders}, total, 0)
+    decision.say(out, "a few dates have no other reading")
+    one = column.dates["native"].is_in(["year-first", "compact", "named"]).to_numpy()
+    if decision.open and column.rows[one].sum() >= _ONE_MEANING * total:
+        decision.orders = ("year-first",)
+        decision.evidence.append("a few dates are written otherwise than the rest, and left unread")
+
+
+def _merge(column: Column, decision: Decision) -> None:
+    """Let one reading stand for all that agree on every cell."""
+    native = column.dates.select("native", rows=pl.Series(column.rows)).drop_nulls()
+    most = native.group_by("native").agg(pl.col("rows").sum()).sort("rows", "native")["native"]
+    first = "year-first" if most[-1] in {"year-first", "compact"} else ""
+    kept: list[str] = []
+    for order in sorted(decision.orders, key=lambda order: order != first):
+        days = column.days(order)
+        if not any(np.array_equal(days, column.days(other)) for other in kept):
+            kept.append(order)
+    decision.orders = tuple(order for order in ORDERS if order in kept)
+
+
+def _answered(column: Column, answer: str, decision: Decision) -> None:
+    if answer in decision.orders:
+        if decision.open:
+            decision.orders = (answer,)
+            decision.evidence.append(f"dates are read {WORDS[answer]}, as answered")
+        return
+    days = column.days(answer)
+    if not any(np.array_equal(days, column.days(order)) for order in decision.orders):
+        left = " or ".join(WORDS[order] for order in decision.orders)
+        decision.evidence.append(
+            f"the answer {WORDS[answer]} cannot be: these dates can only be read {left}"
+        )
+
+
+def _weekdays(column: Column, decision: Decision) -> None:
+    named = column.dates["weekday"].fill_null(0).to_numpy()
+    if not named.any():
+        return
+    rows = np.where(named > 0, column.rows, 0)
+    against = {}
+    for order in decision.orders:
+        days = column.days(order)
+        # 1 January 1970 was a Thursday.
+        weekday = (np.where(days == NO_DAY, 0, days) + 3) % 7 + 1
+        against[order] = int(rows[(days == NO_DAY) | (weekday != named)].sum())
+    out = decision.keep(against, int(rows.sum()))
+    decision.say(out, "the weekdays beside them say so")
+
+
+def _row_order(column: Column, decision: Decision) -> None:
+    against, most = {}, 0
+    for order in decision.orders:
+        days = column.days(order)[column.sequence]
+        step = np.diff(days[days != NO_DAY])
+        up, down = int((step > 0).sum()), int((step < 0).sum())
+        against[order] = min(up, down)
+        most = max(most, up + down)
+    out = decision.keep(against, most)
+    decision.say(out, "only so are the rows in order of time")
+
+
+def _hints(column: Column, decision: Decision, hints: Sequence[str]) -> None:
+    found = pl.Series(list(hints), dtype=pl.String).str.extract_all(_HINT).explode().drop_nulls()
+    told = read_date_texts(found.unique(maintain_order=True))
+    told = told.filter(pl.any_horizontal(pl.col(order).is_not_null() for order in ORDERS))
+    if not told.height:
+        return
+    # A date around the table that exists in one reading only: the same program wrote both.
+    against = {
+        order: int(told[order].is_null().sum()) if order != "year-first" else 0
+        for order in decision.orders
+    }
+    if {"day-first", "month-first"} <= set(decision.orders):
+        out = decision.keep(against, told.height)
+        decision.say(out, f"{_example(told, out)!r} stands beside the table")
+    if not decision.open:
+        return
+    # Rows lie before the date of printing, and inside the period that was asked for.
+    outside = {}
+    for order in decision.orders:
+        known = told[order].drop_nulls().to_numpy()
+        days = column.days(order)
+        bad = days == NO_DAY
+        if known.size:
+            bad |= days > known.max() + 1
+        if np.unique(known).size > 1:
+            bad |= days < known.min()
+        outside[order] = int(column.rows[bad].sum())
+    out = decision.keep(outside, int(column.rows.sum()))
+    decision.say(out, f"they fit {told['text'][0]!r} beside the table")
+
+
+def _example(told: pl.DataFrame, out: tuple[str, ...]) -> str:
+    for order in out:
+        only = told.filter(pl.col(order).is_null())
+        if only.height:
+            return str(only["text"][0])
+    return str(told["text"][0])
+
+
+def _span(column: Column, decision: Decision, today: date) -> None:
+    latest = (today + timedelta(days=2) - date(1970, 1, 1)).days
+    days = {order: column.days(order) for order in decision.orders}
+    odd = {o: (found > latest) | (found < _OLDEST) for o, found in days.items()}
+    rows = np.where(np.logical_and.reduce(list(odd.values())), 0, column.rows)  # reset clocks
+    against = {order: int(rows[bad].sum()) for order, bad in odd.items()}
+    out = decision.keep(against, int(rows.sum()))
+    decision.say(out, "otherwise some would lie in the future, or before any log kept today")
+
+
+def _days_follow(column: Column, decision: Decision) -> None:
+    """Prefer days that follow each other to days that are months apart."""
+    middle = {}
+    sequence = column.sequence
+    for order in decision.orders:
+        days = column.days(order)[sequence]
+        step = np.abs(np.diff(days[days != NO_DAY]))
+        step = step[step > 0]
+        if step.size < _DAYS_MIN - 1 or column.code.size < _ROWS_MIN * (step.size + 1):
+            return
+        middle[order] = float(np.median(step))
+    best = min(middle.values())
+    if best <= _NEAR:
+        out = tuple(order for order in decision.orders if middle[order] >= _FAR)
+        decision.orders = tuple(order for order in decision.orders if order not in out)
+        decision.say(out, "only so do days follow each other, without jumps of weeks or months")
