@@ -197,3 +197,20 @@ def test_a_context_keeps_what_concerns_some_sites():
         getattr(nothing, name).is_empty()
         for name in ("sites", "zones", "weather", "visits", "outcomes")
     )
+
+
+def test_dates_in_another_form_are_read_where_the_column_decides():
+    got = read(
+        Role.VISITS,
+        "site,at,work\nS1,30/04/2025 09:30,clean\nS1,02/05/2025 10:00,battery",
+    )
+    assert got.frame["at"].to_list() == [
+        datetime(2025, 4, 30, 8, 30, tzinfo=UTC),
+        datetime(2025, 5, 2, 9, 0, tzinfo=UTC),
+    ]
+
+
+def test_dates_that_can_be_read_in_two_ways_are_refused_with_the_way_out():
+    with pytest.raises(WrongContext, match="day first or month first") as caught:
+        read(Role.VISITS, "site,at,work\nS1,03/04/2025 09:30,clean\nS1,02/05/2025 10:00,battery")
+    assert "2025-12-31" in str(caught.value)
