@@ -1,0 +1,181 @@
+"""Batteries that stand low, or come and go."""
+
+import polars as pl
+
+from eventlab.analysis.conditions import most_within, spells
+from eventlab.analysis.found import days, ends, evidence, figures, found, hours, line, number, wall
+from eventlab.analysis.mains import outages
+from eventlab.context import Context
+from eventlab.ground import Ground
+from eventlab.schema import Kind, Pattern, Phase, Subject
+from eventlab.settings import Settings
+
+_DEVICE = ("site", "zone", "within")
+_KEY = ("site", "kind", "zone", "within")
+
+
+def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """Find system and device batteries that are weak.
+
+    A battery is weak where its low stands longer than ``battery_days`` at the end of the log, or
+    came and went ``battery_repeats`` times within ``battery_window_days``, or, for the system's
+    own, where it was told in an outage shorter than ``mains_out_h`` that no other outage stood
+    shortly before. One that was low and replaced is a record.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    context : Context
+        Not needed.
+    settings : Settings
+        The bars above, ``recharge_h`` [h] and ``still_days`` [days].
+
+    Returns
+    -------
+    polars.DataFrame
+        FOUND columns, one row per battery; life-safety points too.
+    """
+    del context
+    low = spells(ground, [Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW], settings)
+    if low.is_empty():
+        return found(low, Pattern.BATTERY_WEAK)
+    low = _no_longer_told(low, ground, settings).join(
+        _in_outages(ground, settings), on=["site", "since"], how="left"
+    )
+    long = pl.col("hours") > settings.battery_days * 24
+    counts = low.filter(~pl.col("aside") | long)
+    counts = counts.with_columns(
+        most=most_within(counts, _KEY, settings.battery_window_days * 86400, at="since")
+    )
+    weak = (
+        counts.join(ends(ground), on="site", how="left")
+        .group_by(_KEY, maintain_order=True)
+        .agg(
+            pl.col("area").drop_nulls().first(),
+            pl.col("end").first(),
+            since=pl.col("since").first(),
+            until=pl.col("until").last(),
+            open_since=pl.col("since").filter(pl.col("open")).last(),
+            open_h=pl.col("hours").filter(pl.col("open")).last(),
+            times=pl.len().cast(pl.Int64),
+            most=pl.col("most").max(),
+            gone_by=pl.col("ended_by").last(),
+            low_after_h=pl.col("short_low_h").min(),
+            life_safety=pl.col("life_safety").any(),
+            lows=line(
+                pl.lit("battery low ") + wall(pl.col("local")),
+                pl.when(pl.col("open"))
+                .then(pl.lit("not restored when the log ends, told ") + _times(pl.col("told")))
+                .when(pl.col("ended_by") == "silent")
+                .then(pl.lit("never restored, no longer told"))
+                .otherwise(number(pl.col("hours"), 1) + " h"),
+                "battery-low rows",
+            ).head(8),
+        )
+    )
+    standing = pl.col("open_h").fill_null(0) > settings.battery_days * 24
+    repeats = pl.col("most") >= settings.battery_repeats
+    short = pl.col("low_after_h").is_not_null()
+    recent = pl.col("end") - pl.col("until") <= days(settings.still_days)
+    weak = weak.filter(standing | repeats | short).with_columns(
+        standing=standing | (repeats & recent) | pl.col("open_since").is_not_null(),
+        subject_kind=pl.when(pl.col("zone").is_null())
+        .then(pl.lit(str(Subject.SITE)))
+        .otherwise(pl.lit(str(Subject.ZONE))),
+        subject=pl.coalesce("zone", "site"),
+        events=pl.col("times"),
+        since=pl.when(standing & ~repeats).then("open_since").otherwise("since"),
+    )
+    return found(
+        weak.with_columns(
+            evidence(
+                "lows",
+                line(
+                    "low soon after the mains was lost",
+                    number(pl.col("low_after_h") * 60) + " min",
+                    "system-battery-low within a short mains loss, no other outage shortly before",
+                    when=short,
+                ),
+            ),
+            figures(
+                {
+                    "system": pl.col("kind") == Kind.SYSTEM_BATTERY_LOW,
+                    "days": pl.col("open_h") / 24,
+                    "times": pl.col("times"),
+                    "within": pl.col("most"),
+                    "repeats": repeats,
+                    "window_days": pl.lit(settings.battery_window_days),
+                    "low_after_min": pl.col("low_after_h") * 60,
+                    "life_safety": pl.col("life_safety"),
+                }
+            ),
+        ),
+        Pattern.BATTERY_WEAK,
+    )
+
+
+def _times(told: pl.Expr) -> pl.Expr:
+    return pl.when(told == 1).then(pl.lit("once")).otherwise(number(told) + " times")
+
+
+def _no_longer_told(low: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Close lows that were told again and again and then no more, though the log goes on.
+
+    A device that is no longer heard at all keeps its low.
+    """
+    lost = spells(ground, [Kind.SUPERVISION_LOSS], settings).filter("open").select(_DEVICE)
+    gone = lost.unique().with_columns(lost=pl.lit(value=True))
+    rows = ground.events.filter(
+        pl.col("kind").is_in([Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW])
+        & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", "kind", "zone", "placed", told_area="area")
+    again = (
+        low.filter("open")
+        .select(*_KEY, "since")
+        .join(rows, on=["site", "kind", "zone"], nulls_equal=True)
+        .filter(pl.col("placed") >= pl.col("since"))
+        .filter(pl.col("within").is_null() | (pl.col("within") == pl.col("told_area")))
+        .group_by(*_KEY, "since")
+        .agg(times=pl.len(), last_told=pl.col("placed").max())
+    )
+    step = (pl.col("last_told") - pl.col("since")) / (pl.col("times") - 1)
+    silent = (
+        (pl.col("times") >= 3)
+        & (pl.col("until") - pl.col("last_told") > 3 * step + days(1))
+        & pl.col("lost").is_null()
+    ).fill_null(value=False)
+    return (
+        low.join(again, on=[*_KEY, "since"], how="left", nulls_equal=True)
+        .join(gone, on=list(_DEVICE), how="left", nulls_equal=True)
+        .with_columns(silent=silent)
+        .with_columns(
+            open=pl.col("open") & ~pl.col("silent"),
+            until=pl.when("silent").then("last_told").otherwise("until"),
+            ended_by=pl.when("silent").then(pl.lit("silent")).otherwise("ended_by"),
+            told=pl.coalesce("times", "told"),
+        )
+        .with_columns(hours=hours(pl.col("until") - pl.col("since")))
+        .drop("silent", "lost", "times", "last_told")
+    )
+
+
+def _in_outages(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the lows that came within a short outage with none shortly before it."""
+    lost = outages(ground, settings).sort("site", "since")
+    apart = pl.col("since") - pl.col("until").shift(1).over("site")
+    return (
+        lost.filter(
+            pl.col("battery_low")
+            & (pl.col("low_after_h") <= settings.mains_out_h)
+            & (pl.col("hours") > 0)
+            & (apart.is_null() | (hours(apart) > settings.recharge_h))
+        )
+        .select(
+            "site",
+            since=pl.col("since")
+            + pl.duration(microseconds=(pl.col("low_after_h") * 3.6e9).round(0).cast(pl.Int64)),
+            short_low_h="low_after_h",
+        )
+        .unique(["site", "since"])
+    )

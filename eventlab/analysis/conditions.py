@@ -1,0 +1,135 @@
+"""Conditions that stand: from the row that tells their begin to what ends them."""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from eventlab.analysis.found import asof, ends, hours, seconds
+from eventlab.ground import Ground
+from eventlab.schema import Kind, Phase
+from eventlab.settings import Settings
+
+_KEY = ("site", "kind", "zone", "within")
+
+
+def spells(
+    ground: Ground, kinds: Sequence[Kind], settings: Settings, *, restart_closes: bool = True
+) -> pl.DataFrame:
+    """Pair begins and ends of conditions, per site, kind and point.
+
+    A condition told again while it stands is one; an end without a begin is none. A restart
+    closes every condition that is not told again within ``restart_closes_s``.
+
+    Parameters
+    ----------
+    ground : Ground
+        What stands under every analysis.
+    kinds : sequence of Kind
+        Kinds that begin and end.
+    settings : Settings
+        ``restart_closes_s`` [s].
+    restart_closes : bool, default True
+        False for what a restart of the panel does not end, such as a test with the centre.
+
+    Returns
+    -------
+    polars.DataFrame
+        Sorted by site and begin: ``site``, ``kind``, ``zone``, ``within``, ``area``, ``since``, ``until``
+        (the end of the log where it still stands), ``local``, ``local_until`` (wall times of
+        both; null where it still stands), ``ended_by`` (``end``, ``restart``, null where it still
+        stands), ``told`` (rows that tell it), ``aside`` (it began in time set aside),
+        ``life_safety``, ``hours``, ``open``.
+    """
+    rows = ground.occurrences.filter(
+        pl.col("kind").is_in(list(kinds)) & pl.col("phase").is_in([Phase.BEGIN, Phase.END])
+    ).select(
+        *(*_KEY, "area", "placed", "local", "aside", "life_safety", "rows"),
+        act=pl.col("phase").cast(pl.String),
+    )
+    if restart_closes:
+        rows = pl.concat([rows, _restarts(ground, rows, settings)], how="diagonal")
+    begin = pl.col("act") == Phase.BEGIN
+    rows = rows.sort(*_KEY, "placed", maintain_order=True, nulls_last=True).with_columns(
+        first=begin & (pl.col("act").shift(1).over(_KEY).fill_null(Phase.END) != Phase.BEGIN)
+    )
+    after = ~begin
+    paired = (
+        rows.with_columns(spell=pl.col("first").cum_sum().over(_KEY))
+        .filter(pl.col("spell") > 0)
+        .group_by(*_KEY, "spell", maintain_order=True)
+        .agg(
+            pl.col("area").drop_nulls().first(),
+            since=pl.col("placed").first(),
+            until=pl.col("placed").filter(after).first(),
+            local=pl.col("local").first(),
+            local_until=pl.col("local").filter(after).first(),
+            ended_by=pl.col("act").filter(after).first(),
+            told=pl.col("rows").filter(begin).sum().cast(pl.Int64),
+            aside=pl.col("aside").first(),
+            life_safety=pl.col("life_safety").first().fill_null(value=False),
+        )
+    )
+    return (
+        paired.join(ends(ground), on="site", how="left")
+        .with_columns(
+            open=pl.col("until").is_null(),
+            until=pl.coalesce("until", pl.max_horizontal("end", "since")),
+        )
+        .with_columns(hours=hours(pl.col("until") - pl.col("since")))
+        .drop("spell", "end")
+        .sort("site", "since", "kind", "zone", "within", nulls_last=True)
+    )
+
+
+def _restarts(ground: Ground, rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Give each series the restarts that close it: those after which it is not told again."""
+    again = rows.filter(pl.col("act") == Phase.BEGIN).select(*_KEY, "placed")
+    closing = (
+        rows.select(_KEY)
+        .unique()
+        .join(
+            ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART).select(
+                "site", "placed", "local"
+            ),
+            on="site",
+        )
+        .with_columns(series=pl.struct("kind", "zone", "within").hash())
+    )
+    again = again.with_columns(series=pl.struct("kind", "zone", "within").hash())
+    later = again.select("site", "series", told="placed")
+    return (
+        asof(closing, later, "placed", "told", by=["site", "series"], strategy="forward")
+        .filter(
+            pl.col("told").is_null()
+            | (seconds(pl.col("told") - pl.col("placed")) > settings.restart_closes_s)
+        )
+        .select(*_KEY, "placed", "local", act=pl.lit("restart"))
+    )
+
+
+def most_within(frame: pl.DataFrame, by: Sequence[str], span_s: float, at: str = "at") -> pl.Series:
+    """Count, from each row on, the rows of the same group within a span.
+
+    Parameters
+    ----------
+    frame : polars.DataFrame
+        The group's columns and a time.
+    by : sequence of str
+        Columns that make a group.
+    span_s : float
+        Length of the window, its end included [s].
+    at : str
+        Column of the time.
+
+    Returns
+    -------
+    polars.Series
+        Int64, one per row.
+    """
+    from eventlab.stats import count_within
+
+    if frame.is_empty():
+        return pl.Series("most", [], dtype=pl.Int64)
+    group = frame.select(pl.struct(by).rank("dense")).to_series()
+    moments = frame[at].dt.epoch("ms")
+    return pl.Series("most", count_within(moments.to_numpy(), int(span_s * 1000), group.to_numpy()))

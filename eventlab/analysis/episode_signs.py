@@ -1,0 +1,185 @@
+"""What speaks for one cause or another in each episode."""
+
+import polars as pl
+
+from eventlab.analysis import entry_overrun
+from eventlab.analysis.core import trips
+from eventlab.analysis.found import asof, seconds
+from eventlab.analysis.intrusion_rules import anchors
+from eventlab.context import Context
+from eventlab.ground import Ground, Reason
+from eventlab.schema import TRIPS, Kind, Phase
+from eventlab.settings import Settings
+from eventlab.stats import count_within
+
+_KEY = ("site", "episode")
+_TOLD = ("site", "episode", "family", "sign")
+_NEAR_S = 600
+"""Losses this close to the first alarm of an episode are looked at with it."""
+_SOON_S = 1800
+"""What happens this soon after arming may still have to do with it."""
+_DAY_S = 86400
+
+
+def episode_signs(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """Return the signs of each ordinary episode, by family of evidence.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    context : Context
+        Where the sites stand, and visits.
+    settings : Settings
+        As `entry_overrun.overruns` and `intrusion_rules.anchors` need them.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``episode``, ``family``, ``sign``: the words of the table of likelihood ratios.
+    """
+    episodes = ground.episodes.filter(~pl.col("life_safety"))
+    parts = [
+        _timing(episodes, ground, context, settings),
+        _contact(episodes, ground, settings),
+        _systems(episodes, ground),
+        _service(episodes, ground, context),
+        _intrusion(episodes, ground, context, settings),
+    ]
+    return pl.concat([part.select(_TOLD) for part in parts])
+
+
+def _said(family: str, sign: str | pl.Expr) -> dict[str, pl.Expr]:
+    word = pl.lit(sign) if isinstance(sign, str) else sign
+    return {"family": pl.lit(family), "sign": word}
+
+
+def _timing(
+    episodes: pl.DataFrame, ground: Ground, context: Context, settings: Settings
+) -> pl.DataFrame:
+    late = entry_overrun.overruns(ground, context, settings).select(*_KEY, entry=pl.lit(value=True))
+    after = seconds(pl.col("disarmed_at") - pl.col("since"))
+    armed = seconds(pl.col("since") - pl.col("armed_at"))
+    exit_ = (armed <= settings.exit_unsettled_s) & (after <= settings.exit_again_s)
+    sign = (
+        pl.when(pl.col("entry"))
+        .then(pl.lit("entry"))
+        .when(exit_)
+        .then(pl.lit("exit"))
+        .when(after <= settings.entry_overrun_s)
+        .then(pl.lit("quick-disarm"))
+        .when(armed <= _SOON_S)
+        .then(pl.lit("soon-after-arming"))
+        .when(after <= settings.confirmation_window_s)
+        .then(pl.lit("attended"))
+        .otherwise(pl.lit("unattended"))
+    )
+    return episodes.join(late, on=list(_KEY), how="left").with_columns(**_said("timing", sign))
+
+
+def _contact(episodes: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    alarms = _members(episodes, ground)
+    if alarms.is_empty():
+        return episodes.clear().with_columns(**_said("contact", "repeats"))
+    step = alarms["grain"].to_numpy().astype("int64")
+    window = ((int(settings.chatter_window_s) - step) * 1000).clip(0)
+    series = alarms.select(pl.struct(*_KEY, "zone", "within").rank("dense")).to_series()
+    most = count_within(alarms["placed"].dt.epoch("ms").to_numpy(), window, series.to_numpy())
+    one = (
+        alarms.with_columns(most=pl.Series(most))
+        .group_by(_KEY)
+        .agg(pl.col("most").max(), alarms=pl.len(), points=pl.col("zone").n_unique())
+    )
+    sign = (
+        pl.when(pl.col("points") > 1)
+        .then(pl.lit("several-points"))
+        .when(pl.col("most") >= settings.chatter_count)
+        .then(pl.lit("chatter"))
+        .when(pl.col("alarms") >= settings.chatter_count)
+        .then(pl.lit("repeats"))
+    )
+    return one.with_columns(**_said("contact", sign)).filter(pl.col("sign").is_not_null())
+
+
+def _members(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Return the alarms of each episode: those of its area and points from begin to end."""
+    alarms = ground.occurrences.filter(
+        pl.col("kind").is_in(list(TRIPS)) & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", "area", "zone", "within", "placed", "grain")
+    spans = episodes.select(*_KEY, "area", "since", "last")
+    hits = []
+    for known in (True, False):
+        by = ["site", "area"] if known else ["site"]
+        some = alarms.filter(pl.col("area").is_not_null() == known)
+        of = spans.filter(pl.col("area").is_not_null() == known)
+        hits.append(
+            asof(some, of.select(*_KEY, "since", "last", *by[1:]), "placed", "since", by=by)
+        )
+    return pl.concat(hits, how="diagonal").filter(pl.col("placed") <= pl.col("last"))
+
+
+def _systems(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    told = ground.occurrences.filter(pl.col("phase") != Phase.END)
+    near = {
+        "mains": [Kind.MAINS_LOSS, Kind.SYSTEM_RESTART],
+        "path": [Kind.COMMS_FAIL],
+        "jam": [Kind.RADIO_JAM],
+    }
+    parts = []
+    for sign, kinds in near.items():
+        some = told.filter(pl.col("kind").is_in(kinds)).select("site", seen="placed")
+        hit = asof(episodes.select(*_KEY, "since"), some, "since", "seen", strategy="nearest")
+        parts.append(
+            hit.filter(seconds(pl.col("seen") - pl.col("since")).abs() <= _NEAR_S)
+            .with_columns(**_said("systems", sign))
+            .select(_TOLD)
+        )
+    of_point = {"device-lost": Kind.SUPERVISION_LOSS, "device-battery": Kind.DEVICE_BATTERY_LOW}
+    for sign, kind in of_point.items():
+        some = told.filter(pl.col("kind") == kind).select("site", first_zone="zone", seen="placed")
+        hit = asof(
+            episodes.select(*_KEY, "since", "first_zone"),
+            some,
+            "since",
+            "seen",
+            by=["site", "first_zone"],
+        )
+        reach = _DAY_S if sign == "device-lost" else 7 * _DAY_S
+        parts.append(
+            hit.filter(seconds(pl.col("since") - pl.col("seen")) <= reach)
+            .with_columns(**_said("systems", sign))
+            .select(_TOLD)
+        )
+    return pl.concat(parts)
+
+
+def _service(episodes: pl.DataFrame, ground: Ground, context: Context) -> pl.DataFrame:
+    work = ground.aside.filter(pl.col("reason") != Reason.RESTART).select("site", seen="since")
+    both = pl.concat([work, context.visits.select("site", seen="at").drop_nulls()])
+    hit = asof(episodes, both, "since", "seen", strategy="nearest")
+    near = (seconds(pl.col("seen") - pl.col("since")).abs() <= _DAY_S).fill_null(value=False)
+    sign = pl.when(pl.col("aside")).then(pl.lit("set-aside")).otherwise(pl.lit("work-near"))
+    return hit.filter(pl.col("aside") | near).with_columns(**_said("service", sign))
+
+
+def _intrusion(
+    episodes: pl.DataFrame, ground: Ground, context: Context, settings: Settings
+) -> pl.DataFrame:
+    rules = anchors(trips(ground, settings), ground, context, settings).select(
+        "site", "rule", seen="at"
+    )
+    window = settings.confirmation_window_s
+    hits = []
+    for rule in rules["rule"].unique().sort():
+        some = rules.filter(pl.col("rule") == rule)
+        hit = asof(episodes, some, "since", "seen", strategy="nearest")
+        hits.append(
+            hit.filter(seconds(pl.col("seen") - pl.col("since")).abs() <= window)
+            .with_columns(**_said("intrusion", rule))
+            .select(_TOLD)
+        )
+    none = episodes.with_columns(**_said("intrusion", "no-sign")).select(_TOLD)
+    if not hits:
+        return none
+    some = pl.concat(hits)
+    return pl.concat([some, none.join(some, on=list(_KEY), how="anti")])

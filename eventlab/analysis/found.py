@@ -1,0 +1,137 @@
+"""How an analysis hands over what it found: figures, keys and lines of evidence."""
+
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+from typing import Literal
+
+import polars as pl
+
+from eventlab.ground import Ground
+from eventlab.schema import EVIDENCE, FOUND, Pattern, conform, empty
+
+AsofJoinStrategy = Literal["backward", "forward", "nearest"]
+
+MOMENT = "%-d %b %Y %H:%M"
+SECOND = "%-d %b %Y %H:%M:%S"
+
+
+def days(number: float) -> timedelta:
+    """Return so many days."""
+    return timedelta(days=number)
+
+
+def hours(span: pl.Expr) -> pl.Expr:
+    """Turn a duration into hours."""
+    return span.dt.total_microseconds() / 3.6e9
+
+
+def seconds(span: pl.Expr) -> pl.Expr:
+    """Turn a duration into seconds."""
+    return span.dt.total_microseconds() / 1e6
+
+
+def wall(local: pl.Expr, form: str = MOMENT) -> pl.Expr:
+    """Write a wall time for people; ``at a time not known`` where it is null."""
+    return local.dt.strftime(form).fill_null("at a time not known")
+
+
+def number(value: pl.Expr, digits: int = 0) -> pl.Expr:
+    """Write a number with so many decimals."""
+    if digits == 0:
+        return value.round(0).cast(pl.Int64).cast(pl.String)
+    return value.round(digits).cast(pl.String).str.replace(r"\.0+$", "")
+
+
+def count(value: pl.Expr, one: str, many: str | None = None) -> pl.Expr:
+    """Write a count with its noun: ``1 burst``, ``3 bursts``."""
+    several = many or f"{one}s"
+    noun = pl.when(value == 1).then(pl.lit(f" {one}")).otherwise(pl.lit(f" {several}"))
+    return number(value) + noun
+
+
+def asof(
+    left: pl.DataFrame,
+    right: pl.DataFrame,
+    at: str,
+    other: str,
+    *,
+    by: Sequence[str] = ("site",),
+    strategy: AsofJoinStrategy = "backward",
+    strict: bool = False,
+) -> pl.DataFrame:
+    """Join each row with the nearest row of its group before or after it; order is kept.
+
+    Parameters
+    ----------
+    left, right : polars.DataFrame
+        Any order.
+    at, other : str
+        Columns of the time, left and right.
+    by : sequence of str
+        Columns that must be equal.
+    strategy : {'backward', 'forward', 'nearest'}
+        Where to look from the left row.
+    strict : bool, default False
+        Leave out what happened at the same moment.
+
+    Returns
+    -------
+    polars.DataFrame
+        The rows of ``left`` in their order, with the columns of ``right``.
+    """
+    numbered = left.with_row_index("asof_row")
+    return (
+        numbered.sort(at)
+        .join_asof(
+            right.sort(other),
+            left_on=at,
+            right_on=other,
+            by=list(by),
+            strategy=strategy,
+            allow_exact_matches=not strict,
+            coalesce=False,
+            check_sortedness=False,
+        )
+        .sort("asof_row")
+        .drop("asof_row")
+    )
+
+
+def line(
+    what: str | pl.Expr, figure: str | pl.Expr, basis: str, *, when: pl.Expr | None = None
+) -> pl.Expr:
+    """Make one line of evidence; null, so left out, where ``when`` does not hold."""
+    told = pl.struct(
+        what=pl.lit(what) if isinstance(what, str) else what,
+        figure=pl.lit(figure) if isinstance(figure, str) else figure,
+        basis=pl.lit(basis),
+    )
+    return told if when is None else pl.when(when).then(told)
+
+
+def evidence(*lines: pl.Expr) -> pl.Expr:
+    """Join lines, and lists of lines, to the column ``evidence``; null ones are left out."""
+    return pl.concat_list(lines).list.drop_nulls().cast(EVIDENCE).alias("evidence")
+
+
+def figures(values: Mapping[str, pl.Expr]) -> pl.Expr:
+    """Pack what the sentence needs into the JSON column ``figures``."""
+    named = [value.alias(name) for name, value in values.items()]
+    return pl.struct(named).struct.json_encode().alias("figures")
+
+
+def found(frame: pl.DataFrame, pattern: Pattern) -> pl.DataFrame:
+    """Give a frame of found things the columns of FOUND."""
+    if frame.is_empty():
+        return empty(FOUND)
+    return conform(frame.with_columns(pattern=pl.lit(str(pattern))), FOUND)
+
+
+def ends(ground: Ground) -> pl.DataFrame:
+    """Say up to when the logs of each site reach: ``site``, ``end``."""
+    covered = ground.coverage.group_by("site").agg(end=pl.col("until").max())
+    return (
+        ground.sites.select("site", "last")
+        .join(covered, on="site", how="left")
+        .select("site", end=pl.max_horizontal("end", "last"))
+    )

@@ -1,0 +1,387 @@
+"""The rules by which an alarm, or a loss while armed, may be a real intrusion."""
+
+import polars as pl
+
+from eventlab.analysis import signs
+from eventlab.analysis.conditions import spells
+from eventlab.analysis.core import POINT, judged
+from eventlab.analysis.found import asof, days, number, seconds, wall
+from eventlab.context import Context
+from eventlab.ground import Ground, Power, Restores
+from eventlab.schema import Kind, Phase, Use
+from eventlab.settings import Settings
+
+_ANCHOR = ("site", "night", "at", "rule", "what", "figure", "open")
+_OUT = (Kind.MASKING, Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS)
+_NOT_CONFIRMING = (Use.OUTDOOR, Use.TECHNICAL, Use.KEY)
+
+
+def anchors(
+    own: pl.DataFrame, ground: Ground, context: Context, settings: Settings
+) -> pl.DataFrame:
+    """Return every reason why a night may have been a real intrusion.
+
+    Parameters
+    ----------
+    own : polars.DataFrame
+        As `core.trips` gives them.
+    ground : Ground
+        What every analysis stands on.
+    context : Context
+        Where the sites stand.
+    settings : Settings
+        ``confirmation_window_s``, ``stays_open_s``, ``sign_near_s`` [s], ``signs_before_days``,
+        ``sign_usual``.
+
+    Returns
+    -------
+    polars.DataFrame
+        Sorted by site and time: ``site``, ``night``, ``at``, ``rule``, ``what``, ``figure``,
+        ``open`` (still open where the log ends).
+    """
+    awake = own.filter(~pl.col("warm"))
+    told = signs.signs(ground, context, settings)
+    heads = awake.unique(["site", "area", "night", "point"], keep="first", maintain_order=True)
+    parts = [
+        _several(awake, settings),
+        _stays_open(awake, ground, settings),
+        _near_sign(awake, told, settings),
+        _tamper_before(heads, told, settings),
+        _tried_before(heads, own, ground, settings),
+        _out_of_service(heads, ground, settings),
+        _confirmed(ground, settings),
+        _no_alarm(told, ground, settings),
+    ]
+    return (
+        pl.concat([part.select(_ANCHOR) for part in parts])
+        .unique(["site", "night", "rule", "what"], keep="first", maintain_order=True)
+        .sort("site", "at", maintain_order=True)
+    )
+
+
+def _label(zone: str = "zone", name: str = "name") -> pl.Expr:
+    named = (
+        pl.when(pl.col(name).is_not_null()).then(" (" + pl.col(name) + ")").otherwise(pl.lit(""))
+    )
+    return pl.lit("point ") + pl.col(zone).fill_null("not told") + named
+
+
+def _anchor(rule: str, what: pl.Expr, figure: pl.Expr) -> dict[str, pl.Expr]:
+    return {"rule": pl.lit(rule), "what": what, "figure": figure, "open": pl.lit(value=False)}
+
+
+def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Two different points of the site within the confirmation window (BS 8243).
+
+    Any two such points follow each other somewhere with nothing between them but these two.
+    """
+    window = settings.confirmation_window_s
+    counted = awake.filter(
+        pl.col("point").is_not_null()
+        & ~pl.col("use").is_in(list(_NOT_CONFIRMING)).fill_null(value=False)
+    )
+    shift = {c: pl.col(c).shift(1).over("site") for c in ("at", "point", "zone", "name")}
+    pairs = counted.with_columns(
+        before=shift["at"],
+        other=shift["point"],
+        other_zone=shift["zone"],
+        other_name=shift["name"],
+    ).filter(
+        (pl.col("other") != pl.col("point")) & (seconds(pl.col("at") - pl.col("before")) <= window)
+    )
+    apart = seconds(pl.col("at") - pl.col("before")) / 60
+    return pairs.with_columns(
+        **_anchor(
+            "several points",
+            pl.lit("different points within ") + number(pl.lit(window / 60)) + " min",
+            _label("other_zone", "other_name")
+            + ", then "
+            + _label()
+            + " "
+            + number(apart)
+            + " min later",
+        )
+    ).with_columns(at="before")
+
+
+def _stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """One opening of the outer skin that alarms and does not close again.
+
+    Only where restores are told as they happen; otherwise this log cannot show it.
+    """
+    live = ground.powers.filter(
+        (pl.col("power") == Power.RESTORES) & (pl.col("value") == Restores.LIVE)
+    ).select("site")
+    doors = awake.filter(pl.col("outer") & pl.col("point").is_not_null()).join(
+        live.unique(), on="site", how="semi"
+    )
+    of_point = ground.occurrences.filter(
+        pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION])
+    )
+    closed = of_point.filter(pl.col("phase") == Phase.END).select(*POINT, closed="placed")
+    # A point that trips again has closed in between, told or not; only a siren's rhythm has not.
+    again = of_point.filter(
+        (pl.col("phase") == Phase.BEGIN) & (pl.col("kind") != Kind.ACTIVATION)
+    ).select(*POINT, again="placed")
+    key = [*POINT[:2], "in"]
+    doors, closed, again = (
+        frame.with_columns(pl.col("within").fill_null("").alias("in"))
+        for frame in (doors, closed, again)
+    )
+    near = asof(doors, closed.drop("within"), "at", "closed", by=key, strategy="forward")
+    near = asof(near, again.drop("within"), "at", "again", by=key, strategy="forward", strict=True)
+    step = seconds(pl.col("again") - pl.col("at"))
+    held = step.is_between(settings.siren_min_s, settings.siren_max_s)
+    ends = ground.sites.select("site", end="last")
+    near = near.join(ends, on="site", how="left").with_columns(
+        open=pl.col("closed").is_null()
+        & pl.col("again").is_null()
+        & pl.col("disarmed_at").is_null(),
+        stop=pl.min_horizontal("closed", pl.when(~held).then("again"), "disarmed_at", "end"),
+    )
+    open_s = seconds(pl.col("stop") - pl.col("at"))
+    return near.filter(open_s >= settings.stays_open_s).with_columns(
+        rule=pl.lit("stays open"),
+        what=_label() + " alarmed and stayed open",
+        figure=number(open_s / 60) + " min",
+    )
+
+
+def _near_sign(awake: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """An alarm near tamper, path, power or a device lost while armed."""
+    near = signs.nearest(awake, told, settings)
+    return near.with_columns(
+        **_anchor(
+            "lost while armed",
+            pl.col("kind").cast(pl.String)
+            + pl.when(pl.col("sign_zone").is_not_null())
+            .then(" of point " + pl.col("sign_zone"))
+            .otherwise(pl.lit(""))
+            + " while armed",
+            wall(pl.col("sign_local")) + ", " + _label() + " alarmed " + wall(pl.col("local")),
+        )
+    )
+
+
+def _tamper_before(heads: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """An alarm in an area where masking or tamper stood in the days before."""
+    before = told.filter(pl.col("group") == signs.TAMPER)
+    near = asof(heads, before, "at", "sign_at")
+    age = seconds(pl.col("at") - pl.col("sign_at"))
+    here = pl.col("sign_area").is_null() | pl.col("area").is_null()
+    return near.filter(
+        (age <= settings.signs_before_days * 86400)
+        & (age > settings.sign_near_s)
+        & (here | (pl.col("sign_area") == pl.col("area")))
+    ).with_columns(
+        **_anchor(
+            "signs before",
+            pl.col("kind").cast(pl.String) + " in the days before",
+            wall(pl.col("sign_local")) + ", " + _label() + " alarmed " + wall(pl.col("local")),
+        )
+    )
+
+
+def _tried_before(
+    heads: pl.DataFrame, own: pl.DataFrame, ground: Ground, settings: Settings
+) -> pl.DataFrame:
+    """An alarm inside after alarms at the outer skin on several nights of the days before."""
+    skin = own.filter(pl.col("outer") | pl.col("outside"))
+    skin = skin.filter(
+        signs.usual_share(skin, "night", ["site", "point"], ground) <= settings.sign_usual
+    )
+    nights = skin.select("site", outer_night="night", tried="at").unique(
+        ["site", "outer_night"], keep="first"
+    )
+    inner = heads.filter(~pl.col("outer") & ~pl.col("outside"))
+    near = (
+        inner.select("site", "night", "at", "zone", "name")
+        .join(nights, on="site")
+        .filter(
+            (pl.col("tried") < pl.col("at"))
+            & (pl.col("tried") >= pl.col("at") - days(settings.signs_before_days))
+            & (pl.col("outer_night") != pl.col("night"))
+        )
+        .group_by("site", "night", "at", "zone", "name", maintain_order=True)
+        .agg(nights=pl.len())
+        .filter(pl.col("nights") >= 2)
+    )
+    return near.with_columns(
+        **_anchor(
+            "signs before",
+            pl.lit("alarms at the outer skin on several nights before"),
+            number(pl.col("nights")) + " nights, then " + _label(),
+        )
+    )
+
+
+def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """An alarm while other points were out: bypassed lately, shut out, or all but this one."""
+    removed = ground.removed.filter(pl.col("reason").is_in([Kind.BYPASS, Kind.SHUTDOWN]))
+    lost = (
+        spells(ground, _OUT, settings)
+        .filter(~pl.col("life_safety"))
+        .select(*POINT, "since", "until", reason=pl.col("kind").cast(pl.String))
+    )
+    out = pl.concat([removed.select(*POINT, "since", "until", "reason"), lost]).filter(
+        pl.col("zone").is_not_null()
+    )
+    share = usual_out(out, ground)
+    listed = ground.points.filter(
+        ~pl.col("life_safety")
+        & pl.col("zone").is_not_null()
+        & ~pl.col("use").is_in([Use.TECHNICAL, Use.KEY]).fill_null(value=False)
+    ).select(*POINT, place="area")
+    total = listed.group_by("site", "place").agg(points=pl.len())
+    daily = (
+        out.with_columns(share)
+        .join(listed, on=list(POINT), nulls_equal=True)
+        .with_columns(day=pl.date_ranges(pl.col("since").dt.date(), pl.col("until").dt.date()))
+        .explode("day")
+        .rename({"zone": "out_zone", "within": "out_within"})
+    )
+    held = (
+        heads.with_columns(day=pl.col("at").dt.date())
+        .join(daily, on=["site", "day"], how="inner")
+        .filter(
+            (pl.col("since") <= pl.col("at"))
+            & (pl.col("until") >= pl.col("at"))
+            & (
+                (pl.col("out_zone") != pl.col("zone"))
+                | pl.col("out_within").ne_missing(pl.col("within"))
+            )
+            & (pl.col("place").eq_missing(pl.col("area")) | pl.col("area").is_null())
+        )
+        .join(total, on=["site", "place"], how="left", nulls_equal=True)
+    )
+    one = held.group_by("site", "night", "at", "zone", "name", maintain_order=True).agg(
+        out=pl.col("out_zone").n_unique(),
+        points=pl.col("points").first(),
+        shut=pl.col("out_zone").filter(pl.col("reason") == Kind.SHUTDOWN).first(),
+        bypassed=pl.col("out_zone")
+        .filter(
+            (pl.col("reason") == Kind.BYPASS)
+            & (pl.col("since") >= pl.col("at") - days(settings.signs_before_days))
+            & (pl.col("share") <= settings.sign_usual)
+        )
+        .first(),
+    )
+    last = (pl.col("points") >= 2) & (pl.col("points") - pl.col("out") <= 1)
+    return one.filter(
+        last | pl.col("shut").is_not_null() | pl.col("bypassed").is_not_null()
+    ).with_columns(
+        **_anchor(
+            "out of service",
+            pl.when(last)
+            .then(_label() + " was the last one still able to report")
+            .when(pl.col("shut").is_not_null())
+            .then(pl.lit("point ") + pl.col("shut") + " was shut out after repeated trips")
+            .otherwise(pl.lit("point ") + pl.col("bypassed") + " was bypassed in the days before"),
+            number(pl.col("out"))
+            + " of "
+            + number(pl.col("points"))
+            + " points out, "
+            + _label()
+            + " alarmed",
+        )
+    )
+
+
+def usual_out(out: pl.DataFrame, ground: Ground) -> pl.Series:
+    """Give the share of a site's nights on which each reason takes each point out."""
+    dated = out.with_columns(out_night=pl.col("since").dt.date())
+    return signs.usual_share(
+        dated, "out_night", ["site", "zone", "within", "reason"], ground
+    ).alias("share")
+
+
+def _confirmed(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """An alarm that the system itself confirmed, unless somebody disarmed at once."""
+    rows = ground.occurrences.filter(
+        (pl.col("kind") == Kind.CONFIRMED_ALARM) & ~pl.col("life_safety")
+    )
+    rows = judged(rows, ground, settings).filter(~pl.col("service"))
+    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
+        "site", disarmed="placed"
+    )
+    near = asof(rows, disarms, "at", "disarmed", strategy="forward")
+    soon = seconds(pl.col("disarmed") - pl.col("at")) <= settings.entry_overrun_s
+    return near.filter(~soon.fill_null(value=False)).with_columns(
+        **_anchor("confirmed", pl.lit("the system confirmed the alarm"), wall(pl.col("local")))
+    )
+
+
+def _no_alarm(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Losses while armed with no alarm: tamper with path or power, or an opening with any.
+
+    A path lost with the mains is an outage; it takes a tamper, or an opening of the outer skin
+    that nobody disarmed, to make it more. So does a path or tamper after which the log stops.
+    """
+    armed = told.filter("armed")
+    cut = armed.filter(pl.col("group").is_in([signs.PATH, signs.POWER])).select(
+        "site", cut="kind", cut_at="sign_at"
+    )
+    lid = armed.filter(pl.col("group") == signs.TAMPER)
+    pair = asof(lid, cut, "sign_at", "cut_at", strategy="nearest").filter(
+        seconds(pl.col("cut_at") - pl.col("sign_at")).abs() <= settings.sign_near_s
+    )
+    words = {
+        "night": pl.col("sign_night"),
+        "at": pl.col("sign_at"),
+        "open": pl.lit(value=False),
+        "rule": pl.lit("lost while armed"),
+    }
+    first = pair.with_columns(
+        what=pl.col("kind").cast(pl.String) + " and " + pl.col("cut").cast(pl.String),
+        figure=wall(pl.col("sign_local")) + ", while armed",
+        **words,
+    )
+    silence = ground.coverage.select("site", stop="until").filter(
+        pl.col("stop") < pl.col("stop").max().over("site")
+    )
+    gone = asof(
+        armed.filter(pl.col("group").is_in([signs.PATH, signs.TAMPER])),
+        silence,
+        "sign_at",
+        "stop",
+        strategy="forward",
+    ).filter(seconds(pl.col("stop") - pl.col("sign_at")) <= settings.confirmation_window_s)
+    second = gone.with_columns(
+        what=pl.col("kind").cast(pl.String) + " while armed, then the log stops",
+        figure=wall(pl.col("sign_local")),
+        **words,
+    )
+    columns = [*_ANCHOR]
+    return pl.concat(
+        [first.select(columns), second.select(columns), _opened(armed, ground, settings)]
+    )
+
+
+def _opened(armed: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """An opening of the outer skin while armed that nobody disarmed, beside any loss."""
+    skin = ground.points.filter(
+        pl.col("entry_route") | pl.col("use").is_in([Use.PERIMETER, Use.ENTRY])
+    ).select(*POINT, "name")
+    rows = ground.occurrences.filter(
+        (pl.col("kind") == Kind.ACTIVATION)
+        & (pl.col("phase") == Phase.BEGIN)
+        & (pl.col("state") == "armed")
+        & ~pl.col("life_safety")
+    ).join(skin, on=list(POINT), how="inner", nulls_equal=True)
+    rows = judged(rows, ground, settings).filter(~pl.col("service"))
+    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
+        "site", disarmed="placed"
+    )
+    near = asof(rows, disarms, "at", "disarmed", strategy="forward")
+    grace = settings.entry_delay_s + settings.entry_overrun_s
+    later = ~(seconds(pl.col("disarmed") - pl.col("at")) <= grace).fill_null(value=False)
+    hit = asof(near.filter(later), armed, "at", "sign_at", strategy="nearest").filter(
+        seconds(pl.col("sign_at") - pl.col("at")).abs() <= settings.sign_near_s
+    )
+    return hit.with_columns(
+        **_anchor(
+            "lost while armed",
+            _label() + " opened while armed beside " + pl.col("kind_right").cast(pl.String),
+            wall(pl.col("local")),
+        )
+    ).select(_ANCHOR)

@@ -1,0 +1,155 @@
+"""Mains lost for long, or until the battery gave out."""
+
+import polars as pl
+
+from eventlab.analysis.conditions import spells
+from eventlab.analysis.found import asof, count, evidence, figures, found, hours, line, number, wall
+from eventlab.context import Context
+from eventlab.ground import Ground
+from eventlab.schema import Kind, Pattern, Phase, Subject
+from eventlab.settings import Settings
+
+_LOG = "mains-loss rows; a panel tells them late, so short outages are not seen"
+
+
+def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """Find sites whose mains was out for long, or out until the battery gave out.
+
+    Mains lost, battery low, silence and restart are one outage.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    context : Context
+        The grade of a site tells the standby time asked of its battery.
+    settings : Settings
+        ``mains_out_h``, ``standby_h`` [h].
+
+    Returns
+    -------
+    polars.DataFrame
+        FOUND columns, one row per site. Short outages that were restored are left out; one that
+        still stands where the log ends is not.
+
+    Notes
+    -----
+    Standby 12 h (EN 50131-1 grades 1 and 2) or 30 h (3 and 4, reported to a centre; from memory).
+    """
+    lost = outages(ground, settings)
+    short = pl.col("hours") <= settings.mains_out_h
+    gave_out = pl.col("battery_low") | pl.col("silent_h").is_not_null()
+    kept = lost.filter(pl.col("open") | ~short | (gave_out & ~pl.col("aside"))).join(
+        _standby(context, settings), on="site", how="left"
+    )
+    if kept.is_empty():
+        return found(kept, Pattern.MAINS_OUT)
+    told = line(
+        pl.lit("mains lost ") + wall(pl.col("local")),
+        pl.when(pl.col("open"))
+        .then(pl.lit("not restored when the log ends, ") + number(pl.col("hours"), 1) + " h")
+        .otherwise(number(pl.col("hours"), 1) + " h"),
+        _LOG,
+    )
+    silent = pl.col("silent_h").max()
+    grouped = kept.group_by("site", maintain_order=True).agg(
+        since=pl.col("since").filter(pl.col("open")).first().fill_null(pl.col("since").first()),
+        until=pl.col("until").last(),
+        standing=pl.col("open").any(),
+        events=pl.len().cast(pl.Int64),
+        longest=pl.col("hours").max(),
+        open_h=pl.col("hours").filter(pl.col("open")).max(),
+        lows=pl.col("battery_low").sum().cast(pl.Int64),
+        silent_h=silent,
+        standby=pl.col("standby").first().fill_null(settings.standby_h),
+        first=pl.col("local").filter(pl.col("open")).first().fill_null(pl.col("local").first()),
+        outages=told.head(8),
+    )
+    beyond = pl.col("longest") > pl.col("standby")
+    return found(
+        grouped.with_columns(
+            evidence(
+                "outages",
+                line(
+                    "battery low while the mains was out",
+                    number(pl.col("lows")) + " of " + count(pl.col("events"), "outage"),
+                    "system-battery-low rows",
+                    when=pl.col("lows") > 0,
+                ),
+                line(
+                    "silence before the system started again",
+                    pl.lit("up to ") + number(pl.col("silent_h"), 1) + " h",
+                    "from the last row before the restart to the restart",
+                    when=pl.col("silent_h").is_not_null(),
+                ),
+                line(
+                    "standby asked of the battery",
+                    number(pl.col("standby")) + " h",
+                    "EN 50131-1, from memory; a setting",
+                    when=beyond,
+                ),
+            ),
+            figures(
+                {
+                    "outages": pl.col("events"),
+                    "longest_h": pl.col("longest"),
+                    "open_h": pl.col("open_h"),
+                    "battery_low": pl.col("lows"),
+                    "silent_h": pl.col("silent_h"),
+                    "standby_h": pl.col("standby"),
+                    "beyond": beyond,
+                }
+            ),
+            subject_kind=pl.lit(str(Subject.SITE)),
+            subject="site",
+        ),
+        Pattern.MAINS_OUT,
+    )
+
+
+def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return each outage with what the battery did.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As in `conditions.spells`.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `conditions.spells`, with ``battery_low`` (a low system battery was told from the loss
+        to an hour after its end), ``low_after_h`` [h] and ``silent_h`` (longest time that the
+        panel may have been dead before it started again, null where it did not restart).
+    """
+    lost = spells(ground, [Kind.MAINS_LOSS], settings).with_row_index("outage")
+    low = ground.occurrences.filter(
+        (pl.col("kind") == Kind.SYSTEM_BATTERY_LOW) & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", low="placed")
+    lows = (
+        asof(lost, low, "since", "low", strategy="forward")
+        .filter(pl.col("low") <= pl.col("until") + pl.duration(hours=1))
+        .select("outage", low_after_h=hours(pl.col("low") - pl.col("since")))
+    )
+    restarted = lost.filter(pl.col("ended_by") == "restart")
+    before = ground.occurrences.select("site", "placed")
+    silent = asof(restarted, before, "until", "placed", strict=True).select(
+        "outage", silent_h=hours(pl.col("until") - pl.col("placed"))
+    )
+    return (
+        lost.join(lows, on="outage", how="left")
+        .join(silent, on="outage", how="left")
+        .with_columns(battery_low=pl.col("low_after_h").is_not_null())
+        .sort("outage")
+        .drop("outage")
+    )
+
+
+def _standby(context: Context, settings: Settings) -> pl.DataFrame:
+    high = pl.col("grade").str.contains(r"[34]")
+    return context.sites.select(
+        "site",
+        standby=pl.when(high.fill_null(value=False)).then(30.0).otherwise(settings.standby_h),
+    ).unique("site", keep="first")

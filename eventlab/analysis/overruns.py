@@ -1,0 +1,235 @@
+"""What entries and exits have in common: who, how often, of how many, how late."""
+
+import polars as pl
+
+from eventlab.analysis.conditions import most_within
+from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, wall
+from eventlab.ground import Ground
+from eventlab.schema import Kind, Pattern, Subject
+from eventlab.settings import Settings
+from eventlab.stats import adjusted, rate_ratio, share_interval
+
+
+def acts(ground: Ground, kind: Kind) -> pl.DataFrame:
+    """Return the openings or closings, one row for each act of a person.
+
+    Areas that one person arms or disarms within a minute are one act.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    kind : {Kind.ARM, Kind.DISARM}
+        Which of the two.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``area``, ``person``, ``at``.
+    """
+    told = (pl.col("kind") == kind) & ~pl.col("aside") & (pl.col("act") == pl.col("occurrence"))
+    return ground.occurrences.filter(told).select("site", "area", "person", at="placed")
+
+
+def tell(
+    cases: pl.DataFrame,
+    every: pl.DataFrame,
+    ground: Ground,
+    settings: Settings,
+    *,
+    pattern: Pattern,
+    least: float,
+    noun: str,
+) -> pl.DataFrame:
+    """Turn late entries or exits into findings per site or area, and per person.
+
+    Parameters
+    ----------
+    cases : polars.DataFrame
+        One row each: ``site``, ``area``, ``person``, ``at``, ``local``, ``over_s`` (seconds from
+        the alarm to the disarm; null where not known), ``off_route`` (Boolean).
+    every : polars.DataFrame
+        All entries or exits: ``site``, ``area``, ``person``, ``at``.
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        ``overrun_days``, ``still_days``.
+    pattern : Pattern
+        What it is called.
+    least : float
+        Cases within ``overrun_days`` that make a finding.
+    noun : str
+        ``entries`` or ``exits``.
+
+    Returns
+    -------
+    polars.DataFrame
+        FOUND columns. ``ratio`` of a person is the share against all other people of the site,
+        tested in the family of that site's people.
+    """
+    several = (
+        ground.armed.filter(pl.col("area").is_not_null())
+        .group_by("site")
+        .agg(areas=pl.col("area").n_unique())
+        .filter(pl.col("areas") > 1)
+        .select("site", several=pl.lit(value=True))
+    )
+    told = ground.powers.filter((pl.col("power") == "arming") & (pl.col("value") == "all"))
+    known = told.select("site").unique().with_columns(shares=pl.lit(value=True))
+    cases = cases.join(several, on="site", how="left").with_columns(
+        area=pl.when(pl.col("several")).then("area")
+    )
+    every = every.join(several, on="site", how="left").with_columns(
+        area=pl.when(pl.col("several")).then("area")
+    )
+    places = _counted(cases, every, ["site", "area"], least, settings).with_columns(
+        subject_kind=pl.when(pl.col("area").is_null())
+        .then(pl.lit(str(Subject.SITE)))
+        .otherwise(pl.lit(str(Subject.AREA))),
+        subject=pl.coalesce("area", "site"),
+        compared=pl.lit(value=False),
+    )
+    people = _counted(
+        cases.filter(pl.col("person").is_not_null()), every, ["site", "person"], least, settings
+    ).with_columns(subject_kind=pl.lit(str(Subject.PERSON)), subject="person")
+    people = people.join(
+        _against_others(cases, every), on=["site", "person"], how="left"
+    ).with_columns(compared=pl.col("p_value").is_not_null())
+    both = pl.concat([places, people], how="diagonal")
+    if both.is_empty():
+        return found(both, pattern)
+    both = (
+        both.join(known, on="site", how="left")
+        .join(ends(ground), on="site", how="left")
+        .with_columns(pl.col("shares").fill_null(value=False) & (pl.col("acts") > 0))
+    )
+    share = share_interval(
+        both["events"].to_numpy(), both.select(pl.max_horizontal("acts", "events")).to_series()
+    )
+    both = both.with_columns(
+        share=pl.Series(share.estimate), low=pl.Series(share.low), high=pl.Series(share.high)
+    )
+    return found(
+        both.with_columns(
+            evidence(
+                "latest",
+                line(
+                    f"late {noun} of all {noun}",
+                    number(pl.col("events")) + " of " + number(pl.col("acts")),
+                    "openings and closings in this log",
+                    when=pl.col("shares"),
+                ),
+                line(
+                    "seconds from the alarm to the disarm",
+                    pl.lit("half within ")
+                    + number(pl.col("over_median"))
+                    + ", at most "
+                    + number(pl.col("over_max")),
+                    "alarm and disarm rows, no finer than this log's clock",
+                    when=pl.col("over_median").is_not_null(),
+                ),
+                line(
+                    "who",
+                    pl.col("who"),
+                    "user numbers in the log",
+                    when=pl.col("subject_kind") != Subject.PERSON,
+                ),
+            ),
+            figures(
+                {
+                    "n": pl.col("events"),
+                    "acts": pl.when(pl.col("shares")).then("acts"),
+                    "share": pl.when(pl.col("shares")).then("share"),
+                    "share_low": pl.when(pl.col("shares")).then("low"),
+                    "share_high": pl.when(pl.col("shares")).then("high"),
+                    "over_median_s": pl.col("over_median"),
+                    "over_max_s": pl.col("over_max"),
+                    "within_15_s": pl.col("quick"),
+                    "off_route": pl.col("off_route"),
+                    "within": pl.col("most"),
+                    "window_days": pl.lit(settings.overrun_days),
+                    "who": pl.col("who"),
+                }
+            ),
+            standing=pl.col("end") - pl.col("until") <= days(settings.still_days),
+            rate=pl.when(pl.col("shares")).then("share"),
+        ),
+        pattern,
+    )
+
+
+def _counted(
+    cases: pl.DataFrame, every: pl.DataFrame, by: list[str], least: float, settings: Settings
+) -> pl.DataFrame:
+    """Count the cases of each place or person and keep those that reach the bar."""
+    window = settings.overrun_days * 86400
+    person = pl.lit("user ") + pl.col("person").fill_null("not told")
+    busy = pl.col("person").fill_null("not told").unique_counts().max()
+    counted = (
+        cases.with_columns(most=most_within(cases, by, window))
+        .sort(*by, "at")
+        .group_by(by, maintain_order=True)
+        .agg(
+            since=pl.col("at").first(),
+            until=pl.col("at").last(),
+            events=pl.len().cast(pl.Int64),
+            most=pl.col("most").max(),
+            over_median=pl.col("over_s").median(),
+            over_max=pl.col("over_s").max(),
+            quick=(pl.col("over_s") <= 15).sum().cast(pl.Int64),
+            off_route=pl.col("off_route").sum().cast(pl.Int64),
+            who=person.mode().sort().first() + ": " + number(busy),
+            latest=line(
+                pl.lit("late ") + wall(pl.col("local")),
+                person
+                + pl.when(pl.col("over_s").is_not_null())
+                .then(", disarmed " + number(pl.col("over_s")) + " s after the alarm")
+                .otherwise(pl.lit("")),
+                "rows of that evening or morning",
+            ).tail(5),
+        )
+        .filter(pl.col("most") >= least)
+    )
+    total = every.group_by(by).agg(acts=pl.len().cast(pl.Int64))
+    return counted.join(total, on=by, how="left", nulls_equal=True).with_columns(
+        pl.col("acts").fill_null(0)
+    )
+
+
+def _against_others(cases: pl.DataFrame, every: pl.DataFrame) -> pl.DataFrame:
+    """Compare each person's share with that of all other people of the site, exactly."""
+    one = (
+        every.filter(pl.col("person").is_not_null())
+        .group_by("site", "person")
+        .agg(acts=pl.len().cast(pl.Int64))
+        .join(
+            cases.group_by("site", "person").agg(late=pl.len().cast(pl.Int64)),
+            on=["site", "person"],
+            how="left",
+        )
+        .with_columns(pl.col("late").fill_null(0))
+        .with_columns(
+            others=pl.col("acts").sum().over("site") - pl.col("acts"),
+            others_late=pl.col("late").sum().over("site") - pl.col("late"),
+        )
+        .filter(pl.col("others") > 0)
+        .sort("site", "person")
+    )
+    got = rate_ratio(one["late"], one["acts"], one["others_late"], one["others"])
+    q = adjusted(got.p_mid, one["site"].to_numpy())
+    finite = pl.col("ratio", "ratio_low", "ratio_high")
+    return one.with_columns(
+        ratio=pl.Series(got.ratio),
+        ratio_low=pl.Series(got.low),
+        ratio_high=pl.Series(got.high),
+        p_value=pl.Series(got.p_mid),
+        q_value=pl.Series(q),
+        looks=pl.len().over("site").cast(pl.Int64),
+    ).select(
+        "site",
+        "person",
+        pl.when(finite.is_finite()).then(finite),
+        "p_value",
+        "q_value",
+        "looks",
+    )

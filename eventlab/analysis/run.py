@@ -1,0 +1,128 @@
+"""All analyses, one after the other."""
+
+from collections.abc import Callable
+
+import polars as pl
+
+from eventlab.analysis import (
+    battery,
+    chattering,
+    entry_overrun,
+    exit_overrun,
+    intrusion,
+    mains,
+    on_test,
+    reports,
+    supervision,
+)
+from eventlab.analysis.tables import table
+from eventlab.context import Context
+from eventlab.ground import Ground
+from eventlab.schema import FOUND, LOST_PROTECTION, Pattern, conform
+from eventlab.settings import Settings
+
+Analysis = Callable[[Ground, Context, Settings], pl.DataFrame]
+
+ANALYSES: tuple[Analysis, ...] = (
+    on_test.find,
+    intrusion.find,
+    mains.find,
+    battery.find,
+    supervision.find,
+    reports.find,
+    entry_overrun.find,
+    exit_overrun.find,
+    chattering.find,
+)
+"""Adding an analysis is a module with ``find`` and a line here."""
+
+
+def run(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """Run all analyses over all sites at once.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    context : Context
+        What is known of the sites from outside.
+    settings : Settings
+        The numbers in force.
+
+    Returns
+    -------
+    polars.DataFrame
+        FOUND columns. First what was left on test, then what leaves people or a building
+        unprotected now, then what may have been a real intrusion, then what else still holds,
+        then the rest; inside each the larger first.
+    """
+    all_found = pl.concat([find(ground, context, settings) for find in ANALYSES])
+    return conform(ranked(confident(all_found)), FOUND)
+
+
+def confident(found: pl.DataFrame) -> pl.DataFrame:
+    """Fill in the measured share right of each pattern at so many events; null where not measured.
+
+    Parameters
+    ----------
+    found : polars.DataFrame
+        FOUND columns.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same rows with ``confidence``.
+    """
+    measured = table("confidence").select("pattern", "events_min", measured="confidence")
+    return (
+        found.with_row_index("place")
+        .with_columns(seen=pl.col("events").fill_null(0))
+        .sort("seen")
+        .join_asof(
+            measured.sort("events_min"),
+            left_on="seen",
+            right_on="events_min",
+            by="pattern",
+            check_sortedness=False,
+        )
+        .sort("place")
+        .with_columns(confidence="measured")
+        .select(found.columns)
+    )
+
+
+def ranked(found: pl.DataFrame) -> pl.DataFrame:
+    """Put findings in the order in which a person should read them.
+
+    Parameters
+    ----------
+    found : polars.DataFrame
+        FOUND columns.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same rows.
+    """
+    stands = pl.col("standing").fill_null(value=False)
+    pattern = pl.col("pattern")
+    order = (
+        pl.when(stands & (pattern == Pattern.LEFT_ON_TEST))
+        .then(0)
+        .when(stands & pattern.is_in(list(LOST_PROTECTION)))
+        .then(1)
+        .when(pattern == Pattern.POSSIBLE_INTRUSION)
+        .then(2)
+        .when(stands)
+        .then(3)
+        .otherwise(4)
+    )
+    return (
+        found.with_columns(rank=order)
+        .sort(
+            ["rank", "events", "site", "pattern", "subject", "since"],
+            descending=[False, True, False, False, False, True],
+            nulls_last=True,
+        )
+        .drop("rank")
+    )
