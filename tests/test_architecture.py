@@ -38,7 +38,8 @@ def _imports(path: Path) -> set[str]:
 
 def _room(name: str) -> str | None:
     parts = name.split(".")
-    return parts[1] if parts[0] == "eventlab" and len(parts) > 1 else None
+    inside = parts[0] == "eventlab" and len(parts) > 1 and not parts[1].startswith("__")
+    return parts[1] if inside else None
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))

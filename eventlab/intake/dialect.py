@@ -29,7 +29,7 @@ _FILL_PROSE = 0.4  # most easily where sentences hold a comma
 _EVEN_PAIRS = 0.75  # share of the table's lines that are full, two cells
 _EVEN_PROSE = 0.9  # the same where it looks like a comma in a sentence
 
-_FRACTION = re.compile(r"(\d:\d\d),(\d{1,6} )")  # 10:15:30,123 with the comma of a fraction
+_FRACTION = re.compile(r"(:\d\d:\d\d),(\d{1,6} )")  # 10:15:30,123 with the comma of a fraction
 _NUMBER = re.compile(r"[-+]?\d+([.,]\d+)*%?")
 _SEP = re.compile(r'"?sep=([^\w"\s]|\t|_)"?', re.IGNORECASE)
 
@@ -49,7 +49,8 @@ class Guess:
     odd : int
         Lines of another width within the table.
     value : float
-        Share of the sample that is explained, times the share of cells that are whole [0..1].
+        Share of the sample that is explained, times the share of cells that are whole, times
+        ``1 - 1 / width``, as two cells are more easily met by chance than five [0..1].
     """
 
     delimiter: str
@@ -186,7 +187,8 @@ def _weigh(blocks: Sequence[Sequence[str]], delimiter: str, lines: int) -> Guess
     if best is None:
         return None
     whole = _whole([c for c in rows if len(c) == best.width], delimiter)
-    return Guess(delimiter, best.width, best.full, best.odd, best.value * whole)
+    value = best.value * whole * (1 - 1 / best.width)
+    return Guess(delimiter, best.width, best.full, best.odd, value)
 
 
 def _records(block: Sequence[str], delimiter: str) -> Iterator[tuple[str, ...]]:

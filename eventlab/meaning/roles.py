@@ -122,13 +122,15 @@ def find_roles(sheet: Sheet) -> Roles:
             part = _by_heading(heading)
             if part is not None and name in filled:
                 parts[name] = part
-                why.append(f"column “{heading.strip()}” is read as {part.replace('_', ' ')}")
     _settle_times(parts, filled, sample)
     _settle_codes(parts, filled, sample)
     _settle_words(parts, filled, sample, headed=sheet.header is not None)
     columns: dict[Part, list[str]] = {}
-    for name in names:
+    for number, name in enumerate(names):
         if name in parts:
+            heading = (sheet.header or ())[number : number + 1]
+            called = f"“{heading[0].strip()}”" if heading else str(number + 1)
+            why.append(f"column {called} is read as {parts[name].replace('_', ' ')}")
             columns.setdefault(parts[name], []).append(name)
     return Roles(columns, tuple(why))
 
