@@ -129,16 +129,17 @@ class Finder:
         best = max(scores, default=0.0)
         if best >= _SURE:
             chosen = max(k for k, s in enumerate(scores) if s >= max(_SURE, best - _NEAR))
-        elif best > _LIKELY:
-            chosen = next(k for k, s in enumerate(scores) if s > _LIKELY)
+        elif scores and scores[0] > _LIKELY:
+            chosen = 0
         else:
             return
         chosen = top.index(top[chosen])
         self._set_heading(window[chosen], top[chosen])
-        for k in range(chosen):
-            if scores[k] > 0:
-                self.area.preamble.append(window[k])
-                self._take(window[k])
+        columns = self._columns()
+        for line, cells, score in zip(window[:chosen], top, scores, strict=False):
+            if not columns.like_row(cells, cut=False) and (score > 0 or any(columns.shapes)):
+                self.area.preamble.append(line)
+                self._take(line)
 
     def _set_heading(self, line: int, cells: tuple[str, ...]) -> None:
         self.area.header, self.area.header_line = cells, line
@@ -146,6 +147,8 @@ class Finder:
 
     def _columns(self) -> Columns:
         at = np.flatnonzero(self.full & self.open)
+        if self.area.header_line is not None:
+            at = at[at > self.area.header_line]
         rows = [c for c in self._sample(at, _SAMPLE) if c != self.area.header]
         return Columns.of(rows, self.width)
 

@@ -171,12 +171,10 @@ def _count_lines(data: bytes) -> tuple[int, int, int]:
         for line in _HIGH_LINE.findall(block):
             try:
                 line.decode("utf-8")
-                valid += 1
+                valid, cut = valid + 1, 0
             except UnicodeDecodeError as error:
-                stray += 1
-                cut = int(_is_cut(error, line))
-    if not data[-1] & 0x80:
-        cut = 0
+                stray, cut = stray + 1, int(_is_cut(error, line) and data.endswith(line))
+                valid += cut and not line[: error.start].isascii()
     return valid, stray, cut
 
 

@@ -41,7 +41,7 @@ def read_large(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Ta
     ends = Lines(flat[:head] + flat[tail:])
     table = read_table(ends, delimiter, width, skip=skip)
     top = flat.count(b"\n", 0, head)
-    if table is None or table.evidence:
+    if table is None or table.evidence or table.ends:
         return None
     rows = table.cells["row"].to_numpy() - 1
     if not len(rows) or rows[0] >= top or rows[-1] < top or rows[-1] - rows[0] + 1 != len(rows):

@@ -68,7 +68,8 @@ def attempt(
 
     The bytes of the text must equal the bytes of all cells, delimiters, line ends and the quotes
     taken off. A line with a cell too many makes polars raise; together with the exact number
-    of delimiters, which the caller has counted, no line can then have a cell too few.
+    of delimiters, which the caller has counted, no line can then have a cell too few. Only an
+    empty cell too many in a last line without an end does not raise; the caller looks at that.
 
     Parameters
     ----------

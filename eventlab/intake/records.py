@@ -13,7 +13,7 @@ _WINDOWS = (4, 32, 256)  # lines looked at, one after the other, for the end of 
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """One record over several physical lines.
+    """One record read by itself, mostly over several physical lines.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ class Records:
     Parameters
     ----------
     several : dict of int to Several
-        The records over several lines, by their first line [0-based].
+        The records read by themselves, by their first line [0-based].
     stray : frozenset of int
         Lines whose quotes do not balance; they are read with quotes as plain text.
     """
@@ -67,6 +67,12 @@ def resolve(lines: Lines, found: Scan, delimiter: str, width: int) -> Records:
     past = 0
     for line in np.flatnonzero(found.kind == ODD).tolist():
         if line < past:
+            continue
+        single = record(lines.text(line), delimiter)
+        if single is not None:  # a proper quoted cell beside one with a mark in its text
+            found.width[line] = len(single.cells)
+            if len(single.cells) == width:
+                several[line] = Several(single.cells, line)
             continue
         joined = _join(lines, found, line, delimiter, width) if width > 1 else None
         if joined is None:

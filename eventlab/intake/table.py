@@ -105,7 +105,7 @@ def read_table(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Ta
         preamble=tuple(Line(line + 1, lines.text(line)) for line in area.preamble),
         footer=tuple(Line(line + 1, lines.text(line)) for line in area.footer),
         other=lines.count - cells.height - broken.height,
-        quoted=bool((found.kind == QUOTED).any()) or bool(records.several),
+        quoted=bool((found.kind[skip:] == QUOTED).any()) or bool(records.several),
         ends={first: joined.last for first, joined in records.several.items()},
         evidence=tuple(_say(records, area)),
     )
@@ -129,7 +129,7 @@ def _cells(
             frame = reader.read(body, delimiter, width, rows=len(some), quoted=quotes)
             parts.append(reader.number(frame, some))
     by_hand = {int(line): records.several[int(line)].cells for line in rows[~single]}
-    by_hand |= area.mended
+    by_hand = dict(sorted((by_hand | area.mended).items()))
     if by_hand or not parts:
         frame = reader.from_rows(by_hand.values(), width)
         parts.append(reader.number(frame, np.fromiter(by_hand, np.int64, len(by_hand))))
@@ -147,8 +147,9 @@ def _join(lines: Lines, rows: Ints) -> bytes:
 
 def _say(records: Records, area: Area) -> list[str]:
     said = []
-    if records.several:
-        said.append(f"{len(records.several)} rows have line ends within quoted cells.")
+    long = sum(joined.last > first for first, joined in records.several.items())
+    if long:
+        said.append(f"{long} rows have line ends within quoted cells.")
     if records.stray:
         said.append(
             f"Quotation marks are not balanced in {len(records.stray)} lines; these were read "
