@@ -89,7 +89,7 @@ def doubtful(rows: pl.DataFrame, cover: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         ``s``, ``since``, ``until``, apart and sorted.
     """
-    unsure = rows.filter(pl.col("at").is_null()).select("s", "witness").unique()
+    unsure = rows.lazy().filter(pl.col("at").is_null()).select("s", "witness").unique().collect()
     if unsure.is_empty():
         return cover.select("s", "since", "until").clear()
     ends = cover.group_by("s", "witness").agg(

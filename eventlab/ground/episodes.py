@@ -181,7 +181,7 @@ def _described(
     sure = _first_after(
         whole, moments.filter(pl.col("kind") == Kind.CONFIRMED_ALARM), known, "sure"
     )
-    ends = told.select(restored="n", restored_at="placed")
+    ends = told.filter(pl.col("phase") == Phase.END).select(restored="n", restored_at="placed")
     whole = (
         pl.concat([whole, disarm, cancel, sure], how="horizontal")
         .join(ends, on="restored", how="left", maintain_order="left")

@@ -173,70 +173,67 @@ def measured(
     polars.DataFrame
         ``point``, ``base``, ``basis``, ``hours``, ``periods``, ``removed_h``, ``part``.
     """
-    sums = spans.group_by("base").agg(
-        base_h=intervals.length().sum(), base_periods=pl.col("period").n_unique()
+    micro = (pl.col("until") - pl.col("since")).dt.total_microseconds()
+    run = spans.with_columns(
+        new=pl.any_horizontal(pl.col(c).ne_missing(pl.col(c).shift(1)) for c in ("base", "period")),
+        start="since",
+        stop="until",
+        reached=micro.cum_sum().over("base") - micro,
     )
-    run = spans.sort("base", "since").with_columns(
-        reached=intervals.length().cum_sum().over("base") - intervals.length()
+    sums = run.group_by("base").agg(
+        whole=micro.sum(), base_periods=pl.col("new").sum().cast(pl.Int64)
     )
-    periods = spans.group_by("base", "period").agg(pl.col("since").min(), pl.col("until").max())
+    last = pl.col("new").shift(-1, fill_value=True)
+    starts = run.filter("new").select("base", "start", number=_number())
+    stops = run.filter(last).select("base", start="stop", number=_number())
     gone = removed.join(owned.select("point", "base"), on="point")
-    less = gone.with_columns(
-        low=_reached(gone, run, "since"), high=_reached(gone, run, "until")
-    ).with_columns(
-        whole=_count(gone, periods, "until", "until")
-        - _count(gone, periods, "since", "since", exact=False)
+    less = gone.select(
+        "point",
+        time=_reached(gone, run, "until") - _reached(gone, run, "since"),
+        whole_periods=_passed(gone, stops, "until") - _passed(gone, starts, "since", exact=False),
     )
     taken = less.group_by("point").agg(
-        removed_h=(pl.col("high") - pl.col("low")).sum(),
-        removed_periods=pl.col("whole").clip(lower_bound=0).sum(),
+        pl.col("time").sum(), pl.col("whole_periods").clip(lower_bound=0).sum()
     )
+    none = [pl.col(c).fill_null(0) for c in ("whole", "time", "base_periods", "whole_periods")]
+    whole, time, base_periods, whole_periods = none
     return (
         points.select("point")
         .join(owned, on="point", how="left")
         .join(sums, on="base", how="left")
         .join(taken, on="point", how="left")
         .select(
-            "point",
-            "base",
-            "basis",
-            "part",
-            hours=(pl.col("base_h").fill_null(0) - pl.col("removed_h").fill_null(0)).clip(0),
-            periods=(
-                pl.col("base_periods").fill_null(0).cast(pl.Int64)
-                - pl.col("removed_periods").fill_null(0)
-            ),
-            removed_h=pl.col("removed_h").fill_null(0.0),
+            *("point", "base", "basis", "part"),
+            hours=(whole - time) / 3.6e9,
+            periods=base_periods - whole_periods,
+            removed_h=time / 3.6e9,
         )
+        .sort("point")
     )
+
+
+def _number() -> pl.Expr:
+    return pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("base")
 
 
 def _reached(gone: pl.DataFrame, run: pl.DataFrame, edge: str) -> pl.Series:
-    """Give the base's hours reached at a moment."""
-    hit = _at(gone, run.select("base", "reached", start="since", stop="until"), edge, "start")
-    passed = (pl.min_horizontal("moment", "stop") - pl.col("start")).dt.total_microseconds() / 3.6e9
-    return hit.select((pl.col("reached") + passed).fill_null(0.0)).to_series()
+    """Give the time of the base reached at each moment [us]."""
+    hit = _at(gone, run.select("base", "start", "stop", "reached"), edge)
+    beyond = (pl.min_horizontal("moment", "stop") - pl.col("start")).dt.total_microseconds()
+    return hit.select((pl.col("reached") + beyond).fill_null(0)).to_series()
 
 
-def _count(
-    gone: pl.DataFrame, run: pl.DataFrame, edge: str, of: str, *, exact: bool = True
-) -> pl.Series:
-    """Count the base's intervals that begin or end up to a moment."""
-    edges = run.sort("base", of).select(
-        "base", start=of, number=pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("base")
-    )
-    hit = _at(gone, edges, edge, "start", exact=exact)
-    return hit["number"].fill_null(0)
+def _passed(gone: pl.DataFrame, edges: pl.DataFrame, edge: str, *, exact: bool = True) -> pl.Series:
+    """Count the edges of the base's periods passed at each moment."""
+    return _at(gone, edges, edge, exact=exact)["number"].fill_null(0)
 
 
-def _at(
-    gone: pl.DataFrame, right: pl.DataFrame, edge: str, on: str, *, exact: bool = True
-) -> pl.DataFrame:
-    left = gone.select("base", moment=edge).with_row_index("row").sort("moment")
+def _at(gone: pl.DataFrame, right: pl.DataFrame, edge: str, *, exact: bool = True) -> pl.DataFrame:
+    left = gone.select("base", moment=edge).with_row_index("row").sort("base", "moment")
     return left.join_asof(
-        right.sort(on),
+        right,
         left_on="moment",
-        right_on=on,
+        right_on="start",
         by="base",
         allow_exact_matches=exact,
         coalesce=False,

@@ -16,9 +16,31 @@ from eventlab.ground.order import in_order, numbered
 from eventlab.ground.points import all_hours_seen, pointed, points
 from eventlab.ground.shapes import publish
 from eventlab.ground.sites import contradictions, site_values
-from eventlab.ground.words import Arming, Power, Told
-from eventlab.schema import TRIPS, Phase, Timing
+from eventlab.ground.words import Arming, Power, State, Told
+from eventlab.schema import TRIPS, Kind, Phase, Timing
 from eventlab.settings import Settings
+
+SLIM = (
+    *("n", "s", "witness", "placed", "grain", "kind", "phase", "mode", "area", "zone", "person"),
+    "point",
+)
+BRIEF = (
+    *("n", "s", "site", "placed", "timing", "grain", "kind", "phase", "area", "zone", "person"),
+    *("point", "k", "state", "period", "occurrence", "aside", "life_safety", "trip", "night"),
+)
+UNTOLD = ("wall", "piece", "nth", "reading", "raw", "problem")
+"""Event columns that occurrences do not carry."""
+
+OFTEN = (Kind.ACTIVATION, Kind.TEST_REPORT, Kind.ACCESS, Kind.HANDLING)
+"""Kinds that fill a log and that few steps look at."""
+
+TRIP = (
+    pl.col("kind").is_in(list(TRIPS))
+    & (pl.col("phase") == Phase.BEGIN)
+    & ~pl.col("aside")
+    & ~pl.col("life_safety")
+    & (pl.col("timing") != Timing.DOUBTFUL)
+)
 
 
 def lay(
@@ -49,6 +71,7 @@ def lay(
     Ground
         All frames; empty ones where there are no events.
     """
+    often = pl.col("kind").is_in(list(OFTEN))
     ordered = in_order(events)
     rows = numbered(ordered)
     known = places.places(rows)
@@ -56,72 +79,53 @@ def lay(
     rows = pointed(rows, listed)
     spoken = covered(rows, settings, now=now, spans=spans)
     cover = intervals.unite(spoken, ["s"])
+    voices = rows.select("s", "witness").unique().sort("s", "witness")
 
-    told_arming = powers.arming(rows, settings)
-    witness = told_arming.filter(pl.col("value") == Arming.ALL).select("s", "witness")
-    armed_cover = bounded(
-        intervals.unite(spoken.join(witness, on=["s", "witness"], how="semi"), ["s"]), rows
-    )
+    slim = rows.select(SLIM)
+    arming = powers.arming(slim, voices, settings)
+    full = arming.filter(pl.col("value") == Arming.ALL).select("s", "witness")
     folding = fold(rows, known, settings)
-    at = powers.arm_at(rows, listed, settings)
+    at = powers.arm_at(slim, voices, listed, settings)
     values = site_values(rows, context, settings, at, cover, now)
-    slim = rows.select(
-        *("n", "s", "placed", "kind", "phase", "mode", "area", "zone", "person", "point")
-    )
-    acts = without(slim, folding.twins).filter(pl.col("kind").is_in(list(ACTING)))
-    line = state.timeline(acts, armed_cover, known, values.select("s", "settle_s"), settings)
+    recorded = intervals.unite(spoken.join(full, on=["s", "witness"], how="semi"), ["s"])
+    acts = without(slim.filter(pl.col("kind").is_in(list(ACTING))), folding.twins)
+    line = state.timeline(acts, bounded(recorded, slim), known, values, settings)
     found = state.found_in(slim, line, listed, known)
-    listed = all_hours_seen(listed, slim, found["state"], settings)
+    slim = slim.with_columns(found["state"])
+    listed = all_hours_seen(listed, slim, settings)
+    power = pl.concat([arming, at, powers.others(slim, settings)])
+    aside = set_aside(without(slim.filter(~often), folding.twins), cover, settings)
 
-    measured = powers.others(rows.with_columns(found["state"]), settings)
-    power = pl.concat([told_arming, at, measured])
-    heard = without(slim.with_columns(found["state"]), folding.twins)
-    aside = set_aside(heard, cover, settings)
-    told = led(pl.concat([rows, found], how="horizontal"), folding)
+    told = led(pl.concat([rows.drop(UNTOLD), found], how="horizontal"), folding)
     told = told.with_columns(
         occurrence=pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("s"),
         aside=inside(told, aside),
         life_safety=listed["life_safety"].gather(told["point"]).fill_null(value=False),
         area=pl.coalesce("area", listed["area"].gather(told["point"])),
     )
-    trip = (
-        pl.col("kind").is_in(list(TRIPS))
-        & (pl.col("phase") == Phase.BEGIN)
-        & ~pl.col("aside")
-        & ~pl.col("life_safety")
-        & (pl.col("timing") != Timing.DOUBTFUL)
-    )
-    told = at_home(told.with_columns(trip=trip), values["time_zone"])
-    told = told.with_columns(act=acts_as_one(told, settings))
-
-    values = contradictions(values, told, listed, witness, settings)
-    off = intervals.unite(
-        pl.concat(
-            [
-                aside.filter(pl.col("area").is_null()).select("s", "since", "until"),
-                doubtful(rows, spoken),
-            ]
-        ),
-        ["s"],
-    )
-    watched = intervals.subtract(cover, off, ["s"])
-    here = aside.filter(pl.col("area").is_not_null())
-    area_aside = intervals.unite(places.spread(here, known), ["k"])
+    told = at_home(told.with_columns(trip=TRIP), values["time_zone"])
+    brief = told.select(BRIEF).filter(~often | (pl.col("state") == State.ARMED))
+    values = contradictions(values, brief, listed, full, settings)
+    off = [_whole(aside), doubtful(rows, spoken)]
+    watched = intervals.subtract(cover, intervals.unite(pl.concat(off), ["s"]), ["s"])
+    here = places.spread(aside.filter(pl.col("area").is_not_null()), known)
     owned, spans_at_risk = exposure.bases(
-        listed, line, watched, area_aside, values["arming_reliable"], known
+        listed, line, watched, intervals.unite(here, ["k"]), values["arming_reliable"], known
     )
-    limit = removals.limits(told, listed, settings)
+    limit = removals.limits(brief, listed, settings)
     listed = listed.join(limit, on="point", how="left", maintain_order="left")
     ends = power.filter((pl.col("power") == Power.BYPASS_ENDS) & (pl.col("value") == Told.YES))
     tells = values["s"].is_in(ends["s"].to_list())
-    removed = removals.removals(told, line, limit, tells, values["now"], known)
+    removed = removals.removals(brief, line, limit, tells, values["now"], known)
     apart = intervals.unite(removed, ["point"])
     hours = exposure.measured(listed, owned, spans_at_risk, apart)
-    risk = removals.at_risk(told.filter("trip"), owned, spans_at_risk, watched, apart)
-    told = told.with_columns(at_risk=pl.col("n").is_in(risk["n"].to_list()))
+    risk = removals.at_risk(brief.filter("trip"), owned, spans_at_risk, watched, apart)
+    told = told.with_columns(
+        act=acts_as_one(told, settings), at_risk=pl.col("n").is_in(risk["n"].to_list())
+    )
     runs = state.armed(line)
     restores = _value(power, Power.RESTORES, values)
-    gathered = episodes(told, runs, restores, values["now"], known, settings)
+    gathered = episodes(brief, runs, restores, values["now"], known, settings)
     return publish(
         events=ordered,
         told=told,
@@ -147,3 +151,8 @@ def _value(power: pl.DataFrame, name: Power, values: pl.DataFrame) -> pl.Series:
         .unique("s", keep="first", maintain_order=True)
     )
     return values.select("s").join(own, on="s", how="left", maintain_order="left")["value"]
+
+
+def _whole(aside: pl.DataFrame) -> pl.DataFrame:
+    """Take what is set aside for a whole site."""
+    return aside.filter(pl.col("area").is_null()).select("s", "since", "until")

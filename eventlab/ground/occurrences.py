@@ -185,17 +185,16 @@ def acts_as_one(told: pl.DataFrame, settings: Settings) -> pl.Series:
     polars.Series
         ``act``: the occurrence number of the first of them; null for other kinds.
     """
-    acts = (
-        told.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
-        .select("n", "s", "placed", "kind", "person", "occurrence")
-        .sort("s", "kind", "person", "n")
-    )
+    arming = pl.col("kind").is_in([Kind.ARM, Kind.DISARM])
+    acts = told.select("n", "s", "placed", "kind", "person", "occurrence").filter(arming)
+    same_site = pl.col("s") == pl.col("s").shift(1)
+    step = pl.col("placed") - pl.col("placed").shift(1)
+    near = (same_site & (step <= timedelta(seconds=settings.act_s))).fill_null(value=False)
+    close = acts.filter(near | near.shift(-1, fill_value=False)).sort("s", "kind", "person", "n")
     same = pl.all_horizontal(
         pl.col(c).eq_missing(pl.col(c).shift(1)) for c in ("s", "kind", "person")
     )
-    near = pl.col("placed") - pl.col("placed").shift(1) <= timedelta(seconds=settings.act_s)
-    heads = pl.when(~(same & near).fill_null(value=False)).then("occurrence").forward_fill()
-    joined = told.select("n").join(
-        acts.select("n", act=heads), on="n", how="left", maintain_order="left"
-    )
-    return joined["act"]
+    goes_on = (same & (step <= timedelta(seconds=settings.act_s))).fill_null(value=False)
+    heads = close.select("n", act=pl.when(~goes_on).then("occurrence").forward_fill())
+    own = told.select("n", act=pl.when(arming).then("occurrence"))
+    return own.update(heads, on="n", how="left")["act"]

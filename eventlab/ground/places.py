@@ -48,7 +48,8 @@ def places(rows: pl.DataFrame) -> Places:
     Places
         Every site has at least one.
     """
-    sites = rows.select("s").unique(maintain_order=True)
+    count = 0 if rows.is_empty() else int(rows["s"][-1]) + 1
+    sites = pl.select(s=pl.int_range(count, dtype=pl.Int32))
     named = (
         rows.lazy()
         .filter(pl.col("kind").is_in(list(ACTS)) & pl.col("area").is_not_null())

@@ -99,7 +99,12 @@ def pointed(rows: pl.DataFrame, known: pl.DataFrame) -> pl.DataFrame:
         The same rows in the same order, with ``point`` (null where there is none).
     """
     whole = known.filter(pl.col("within").is_null()).select("s", "zone", "point")
-    found = rows.join(whole, on=["s", "zone"], how="left", maintain_order="left")
+    labels = pl.Enum(known["zone"].unique().drop_nulls().sort())
+    label = pl.col("zone").cast(labels).to_physical()
+    point = rows.select("s", label).join(
+        whole.with_columns(label), on=["s", "zone"], how="left", maintain_order="left"
+    )["point"]
+    found = rows.with_columns(point)
     inside = known.filter(pl.col("within").is_not_null())
     if inside.is_empty():
         return found
@@ -178,9 +183,7 @@ def _seen(rows: pl.DataFrame, twice: pl.Series) -> pl.DataFrame:
     )
 
 
-def all_hours_seen(
-    known: pl.DataFrame, rows: pl.DataFrame, state: pl.Series, settings: Settings
-) -> pl.DataFrame:
+def all_hours_seen(known: pl.DataFrame, rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Find unlisted points that alarm while unarmed as only a 24-hour point does.
 
     A point of unknown use that alarmed on several days while its area was unarmed is a 24-hour
@@ -192,9 +195,7 @@ def all_hours_seen(
     known : polars.DataFrame
         As ``points`` gives it.
     rows : polars.DataFrame
-        ``s``, ``placed``, ``kind``, ``phase``, ``point``.
-    state : polars.Series
-        The state of each row.
+        ``s``, ``placed``, ``kind``, ``phase``, ``point``, ``state``.
     settings : Settings
         ``all_hours_min``.
 
@@ -203,7 +204,7 @@ def all_hours_seen(
     polars.DataFrame
         ``known`` with ``all_hours`` and ``life_safety`` widened.
     """
-    alarms = rows.select("s", "placed", "kind", "phase", "point", state=state).filter(
+    alarms = rows.filter(
         (pl.col("kind") == Kind.INTRUSION_ALARM)
         & (pl.col("phase") == Phase.BEGIN)
         & pl.col("point").is_not_null()

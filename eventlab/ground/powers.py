@@ -12,7 +12,7 @@ KEY = ["s", "witness"]
 POWER = ("s", "witness", "power", "value", "figure")
 
 
-def arming(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def arming(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Decide which openings and closings each witness tells.
 
     ``after-alarm``: nearly every disarm follows an alarm. ``none``: no arming at all, or one side
@@ -22,6 +22,8 @@ def arming(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     ----------
     rows : polars.DataFrame
         Numbered events.
+    voices : polars.DataFrame
+        ``s``, ``witness``: who tells of which site.
     settings : Settings
         ``arming_balance``, ``after_alarm_share``, ``after_alarm_min``, ``after_alarm_s``.
 
@@ -46,7 +48,7 @@ def arming(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             after=(pl.col("after").fill_null(value=False) & (kind == Kind.DISARM)).sum(),
         )
     )
-    every = rows.select(KEY).unique().join(counts, on=KEY, how="left").fill_null(0)
+    every = voices.join(counts, on=KEY, how="left").fill_null(0)
     few = pl.min_horizontal("arms", "disarms")
     many = pl.max_horizontal("arms", "disarms")
     share = pl.col("after") / pl.col("disarms")
@@ -70,7 +72,9 @@ def arming(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     return every.select(*KEY, power=pl.lit(Power.ARMING.value), value=value, figure=figure)
 
 
-def arm_at(rows: pl.DataFrame, points: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def arm_at(
+    rows: pl.DataFrame, voices: pl.DataFrame, points: pl.DataFrame, settings: Settings
+) -> pl.DataFrame:
     """Decide whether ``arm`` is written at the start or at the end of exit time.
 
     Movement on the way out stands after the row where it is written at the start, and before it
@@ -81,6 +85,8 @@ def arm_at(rows: pl.DataFrame, points: pl.DataFrame, settings: Settings) -> pl.D
     ----------
     rows : polars.DataFrame
         Numbered events with ``point``.
+    voices : polars.DataFrame
+        ``s``, ``witness``: who tells of which site.
     points : polars.DataFrame
         ``point``, ``s``, ``entry_route``.
     settings : Settings
@@ -125,7 +131,7 @@ def arm_at(rows: pl.DataFrame, points: pl.DataFrame, settings: Settings) -> pl.D
             delay=pl.col("error").filter(pl.col("error") <= longest).median().dt.total_seconds(),
         )
     )
-    every = rows.select(KEY).unique().join(line, on=KEY, how="left")
+    every = voices.join(line, on=KEY, how="left")
     enough = settings.arm_at_min
     seen = pl.col("after") + pl.col("before")
     start = (seen >= enough) & (pl.col("after") >= settings.arm_at_share * seen)

@@ -108,7 +108,10 @@ def removals(
         ``point``, ``since``, ``until``, ``reason``; may overlap.
     """
     kind, phase = pl.col("kind"), pl.col("phase")
-    of_point = told.filter(pl.col("point").is_not_null())
+    of_point = told.filter(
+        kind.is_in([Kind.BYPASS, Kind.SHUTDOWN, Kind.ACTIVATION, *COUNTED])
+        & pl.col("point").is_not_null()
+    )
     disarms = told.filter(kind == Kind.DISARM).select("n", "s", "placed", "area")
     out = of_point.filter(kind.is_in([Kind.BYPASS, Kind.SHUTDOWN]))
     begun = out.filter(phase == Phase.BEGIN).select("n", "s", "placed", "kind", "point", "k")

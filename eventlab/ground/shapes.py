@@ -54,6 +54,11 @@ def publish(
     """
     names = values["site"]
     within = points["within"]
+    apart = (
+        within.gather(told["point"])
+        if within.null_count() < within.len()
+        else pl.lit(None, dtype=pl.String)
+    )
 
     def named(frame: pl.DataFrame) -> pl.DataFrame:
         return frame.with_columns(site=names.gather(frame["s"]))
@@ -72,7 +77,7 @@ def publish(
     )
     return Ground(
         events=events,
-        occurrences=told.with_columns(within=within.gather(told["point"])).select(OCCURRENCE),
+        occurrences=told.with_columns(within=apart).select(OCCURRENCE),
         powers=named(power.join(reach, on=["s", "witness"], how="left"))
         .with_columns(pl.col("witness").cast(pl.String))
         .select("site", "witness", "power", "value", "figure", "since", "until")

@@ -42,9 +42,7 @@ def timeline(
         ``extent``, ``mode``, ``person``, ``disarmed_by``, ``settled_since``, ``period``; sorted
         by place and time.
     """
-    wide = spread(acts, known).filter(
-        pl.col("kind").is_in([Kind.ARM, Kind.DISARM, Kind.ARM_FAILED])
-    )
+    wide = spread(acts, known)
     extent = (
         pl.when(pl.col("kind") != Kind.ARM)
         .then(UNARMED)
@@ -85,7 +83,7 @@ def timeline(
     next_unarmed = following & (pl.col("extent").shift(-1) == UNARMED)
     return (
         line.join(known.areas, on="k", how="left", maintain_order="left")
-        .join(settle, on="s", how="left", maintain_order="left")
+        .join(settle.select("s", "settle_s"), on="s", how="left", maintain_order="left")
         .with_columns(
             until=pl.when(following).then(pl.col("since").shift(-1)).otherwise("since"),
             disarmed_by=pl.when(next_unarmed).then(pl.col("person").shift(-1)),
