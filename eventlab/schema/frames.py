@@ -167,6 +167,8 @@ def conform(frame: pl.DataFrame, schema: Schema) -> pl.DataFrame:
     polars.exceptions.InvalidOperationError
         Where a value does not fit its type.
     """
+    if frame.is_empty():
+        return empty(schema)
     return frame.select(
         (pl.col(name) if name in frame.columns else pl.lit(None)).cast(dtype).alias(name)
         for name, dtype in schema.items()
