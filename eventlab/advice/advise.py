@@ -106,7 +106,8 @@ _TEXTS = (
 def _lines() -> pl.Expr:
     def line(lead: str, column: str) -> pl.Expr:
         text = pl.col(column)
-        return pl.when(text != "").then(pl.lit(lead) + text + pl.lit("."))
+        stop = pl.when(text.str.ends_with("?")).then(pl.lit("")).otherwise(pl.lit("."))
+        return pl.when(text != "").then(pl.lit(lead) + text + stop)
 
     other = pl.when(~pl.col("life_safety") & pl.col("other_first").is_not_null()).then(
         pl.lit("It may also be ") + pl.col("other") + ": " + pl.col("other_first") + "."

@@ -34,10 +34,10 @@ def spells(
     Returns
     -------
     polars.DataFrame
-        Sorted by site and begin: ``site``, ``kind``, ``zone``, ``within``, ``area``, ``since``, ``until``
-        (the end of the log where it still stands), ``local``, ``local_until`` (wall times of
-        both; null where it still stands), ``ended_by`` (``end``, ``restart``, null where it still
-        stands), ``told`` (rows that tell it), ``aside`` (it began in time set aside),
+        Sorted by site and begin: ``site``, ``kind``, ``zone``, ``within``, ``area``, ``since``,
+        ``until`` (the end of the log where it still stands), ``local``, ``local_until`` (wall
+        times of both; null where it still stands), ``ended_by`` (``end``, ``restart``, null where
+        it still stands), ``told`` (rows that tell it), ``aside`` (it began in time set aside),
         ``life_safety``, ``hours``, ``open``.
     """
     rows = ground.occurrences.filter(

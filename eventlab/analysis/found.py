@@ -109,8 +109,8 @@ def line(
     return told if when is None else pl.when(when).then(told)
 
 
-def evidence(*lines: pl.Expr) -> pl.Expr:
-    """Join lines, and lists of lines, to the column ``evidence``; null ones are left out."""
+def evidence(*lines: pl.Expr | str) -> pl.Expr:
+    """Join lines, and columns of lists of lines, to ``evidence``; null ones are left out."""
     return pl.concat_list(lines).list.drop_nulls().cast(EVIDENCE).alias("evidence")
 
 

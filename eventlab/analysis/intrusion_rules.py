@@ -6,12 +6,12 @@ from eventlab.analysis import signs
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.core import POINT, judged
 from eventlab.analysis.found import asof, days, number, seconds, wall
+from eventlab.analysis.losses import ANCHOR, label, no_alarm, reason
 from eventlab.context import Context
 from eventlab.ground import Ground, Power, Restores
 from eventlab.schema import Kind, Phase, Use
 from eventlab.settings import Settings
 
-_ANCHOR = ("site", "night", "at", "rule", "what", "figure", "open")
 _OUT = (Kind.MASKING, Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS)
 _NOT_CONFIRMING = (Use.OUTDOOR, Use.TECHNICAL, Use.KEY)
 
@@ -50,28 +50,17 @@ def anchors(
         _tried_before(heads, own, ground, settings),
         _out_of_service(heads, ground, settings),
         _confirmed(ground, settings),
-        _no_alarm(told, ground, settings),
+        no_alarm(told, ground, settings),
     ]
     return (
-        pl.concat([part.select(_ANCHOR) for part in parts])
+        pl.concat([part.select(ANCHOR) for part in parts])
         .unique(["site", "night", "rule", "what"], keep="first", maintain_order=True)
         .sort("site", "at", maintain_order=True)
     )
 
 
-def _label(zone: str = "zone", name: str = "name") -> pl.Expr:
-    named = (
-        pl.when(pl.col(name).is_not_null()).then(" (" + pl.col(name) + ")").otherwise(pl.lit(""))
-    )
-    return pl.lit("point ") + pl.col(zone).fill_null("not told") + named
-
-
-def _anchor(rule: str, what: pl.Expr, figure: pl.Expr) -> dict[str, pl.Expr]:
-    return {"rule": pl.lit(rule), "what": what, "figure": figure, "open": pl.lit(value=False)}
-
-
 def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Two different points of the site within the confirmation window (BS 8243).
+    """Find two different points of the site within the confirmation window (BS 8243).
 
     Any two such points follow each other somewhere with nothing between them but these two.
     """
@@ -91,12 +80,12 @@ def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     )
     apart = seconds(pl.col("at") - pl.col("before")) / 60
     return pairs.with_columns(
-        **_anchor(
+        **reason(
             "several points",
             pl.lit("different points within ") + number(pl.lit(window / 60)) + " min",
-            _label("other_zone", "other_name")
+            label("other_zone", "other_name")
             + ", then "
-            + _label()
+            + label()
             + " "
             + number(apart)
             + " min later",
@@ -105,7 +94,7 @@ def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 
 
 def _stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """One opening of the outer skin that alarms and does not close again.
+    """Find one opening of the outer skin that alarms and does not close again.
 
     Only where restores are told as they happen; otherwise this log cannot show it.
     """
@@ -142,29 +131,29 @@ def _stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.D
     open_s = seconds(pl.col("stop") - pl.col("at"))
     return near.filter(open_s >= settings.stays_open_s).with_columns(
         rule=pl.lit("stays open"),
-        what=_label() + " alarmed and stayed open",
+        what=label() + " alarmed and stayed open",
         figure=number(open_s / 60) + " min",
     )
 
 
 def _near_sign(awake: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """An alarm near tamper, path, power or a device lost while armed."""
+    """Find an alarm near tamper, path, power or a device lost while armed."""
     near = signs.nearest(awake, told, settings)
     return near.with_columns(
-        **_anchor(
+        **reason(
             "lost while armed",
             pl.col("kind").cast(pl.String)
             + pl.when(pl.col("sign_zone").is_not_null())
             .then(" of point " + pl.col("sign_zone"))
             .otherwise(pl.lit(""))
             + " while armed",
-            wall(pl.col("sign_local")) + ", " + _label() + " alarmed " + wall(pl.col("local")),
+            wall(pl.col("sign_local")) + ", " + label() + " alarmed " + wall(pl.col("local")),
         )
     )
 
 
 def _tamper_before(heads: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """An alarm in an area where masking or tamper stood in the days before."""
+    """Find an alarm in an area where masking or tamper stood in the days before."""
     before = told.filter(pl.col("group") == signs.TAMPER)
     near = asof(heads, before, "at", "sign_at")
     age = seconds(pl.col("at") - pl.col("sign_at"))
@@ -174,10 +163,10 @@ def _tamper_before(heads: pl.DataFrame, told: pl.DataFrame, settings: Settings) 
         & (age > settings.sign_near_s)
         & (here | (pl.col("sign_area") == pl.col("area")))
     ).with_columns(
-        **_anchor(
+        **reason(
             "signs before",
             pl.col("kind").cast(pl.String) + " in the days before",
-            wall(pl.col("sign_local")) + ", " + _label() + " alarmed " + wall(pl.col("local")),
+            wall(pl.col("sign_local")) + ", " + label() + " alarmed " + wall(pl.col("local")),
         )
     )
 
@@ -185,7 +174,7 @@ def _tamper_before(heads: pl.DataFrame, told: pl.DataFrame, settings: Settings) 
 def _tried_before(
     heads: pl.DataFrame, own: pl.DataFrame, ground: Ground, settings: Settings
 ) -> pl.DataFrame:
-    """An alarm inside after alarms at the outer skin on several nights of the days before."""
+    """Find an alarm inside after alarms at the outer skin on several nights of the days before."""
     skin = own.filter(pl.col("outer") | pl.col("outside"))
     skin = skin.filter(
         signs.usual_share(skin, "night", ["site", "point"], ground) <= settings.sign_usual
@@ -207,16 +196,16 @@ def _tried_before(
         .filter(pl.col("nights") >= 2)
     )
     return near.with_columns(
-        **_anchor(
+        **reason(
             "signs before",
             pl.lit("alarms at the outer skin on several nights before"),
-            number(pl.col("nights")) + " nights, then " + _label(),
+            number(pl.col("nights")) + " nights, then " + label(),
         )
     )
 
 
 def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """An alarm while other points were out: bypassed lately, shut out, or all but this one."""
+    """Find an alarm while others were out: bypassed lately, shut out, or all but this one."""
     removed = ground.removed.filter(pl.col("reason").is_in([Kind.BYPASS, Kind.SHUTDOWN]))
     lost = (
         spells(ground, _OUT, settings)
@@ -270,10 +259,10 @@ def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> 
     return one.filter(
         last | pl.col("shut").is_not_null() | pl.col("bypassed").is_not_null()
     ).with_columns(
-        **_anchor(
+        **reason(
             "out of service",
             pl.when(last)
-            .then(_label() + " was the last one still able to report")
+            .then(label() + " was the last one still able to report")
             .when(pl.col("shut").is_not_null())
             .then(pl.lit("point ") + pl.col("shut") + " was shut out after repeated trips")
             .otherwise(pl.lit("point ") + pl.col("bypassed") + " was bypassed in the days before"),
@@ -281,7 +270,7 @@ def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> 
             + " of "
             + number(pl.col("points"))
             + " points out, "
-            + _label()
+            + label()
             + " alarmed",
         )
     )
@@ -296,7 +285,7 @@ def usual_out(out: pl.DataFrame, ground: Ground) -> pl.Series:
 
 
 def _confirmed(ground: Ground, settings: Settings) -> pl.DataFrame:
-    """An alarm that the system itself confirmed, unless somebody disarmed at once."""
+    """Find an alarm that the system itself confirmed, unless somebody disarmed at once."""
     rows = ground.occurrences.filter(
         (pl.col("kind") == Kind.CONFIRMED_ALARM) & ~pl.col("life_safety")
     )
@@ -307,81 +296,5 @@ def _confirmed(ground: Ground, settings: Settings) -> pl.DataFrame:
     near = asof(rows, disarms, "at", "disarmed", strategy="forward")
     soon = seconds(pl.col("disarmed") - pl.col("at")) <= settings.entry_overrun_s
     return near.filter(~soon.fill_null(value=False)).with_columns(
-        **_anchor("confirmed", pl.lit("the system confirmed the alarm"), wall(pl.col("local")))
+        **reason("confirmed", pl.lit("the system confirmed the alarm"), wall(pl.col("local")))
     )
-
-
-def _no_alarm(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Losses while armed with no alarm: tamper with path or power, or an opening with any.
-
-    A path lost with the mains is an outage; it takes a tamper, or an opening of the outer skin
-    that nobody disarmed, to make it more. So does a path or tamper after which the log stops.
-    """
-    armed = told.filter("armed")
-    cut = armed.filter(pl.col("group").is_in([signs.PATH, signs.POWER])).select(
-        "site", cut="kind", cut_at="sign_at"
-    )
-    lid = armed.filter(pl.col("group") == signs.TAMPER)
-    pair = asof(lid, cut, "sign_at", "cut_at", strategy="nearest").filter(
-        seconds(pl.col("cut_at") - pl.col("sign_at")).abs() <= settings.sign_near_s
-    )
-    words = {
-        "night": pl.col("sign_night"),
-        "at": pl.col("sign_at"),
-        "open": pl.lit(value=False),
-        "rule": pl.lit("lost while armed"),
-    }
-    first = pair.with_columns(
-        what=pl.col("kind").cast(pl.String) + " and " + pl.col("cut").cast(pl.String),
-        figure=wall(pl.col("sign_local")) + ", while armed",
-        **words,
-    )
-    silence = ground.coverage.select("site", stop="until").filter(
-        pl.col("stop") < pl.col("stop").max().over("site")
-    )
-    gone = asof(
-        armed.filter(pl.col("group").is_in([signs.PATH, signs.TAMPER])),
-        silence,
-        "sign_at",
-        "stop",
-        strategy="forward",
-    ).filter(seconds(pl.col("stop") - pl.col("sign_at")) <= settings.confirmation_window_s)
-    second = gone.with_columns(
-        what=pl.col("kind").cast(pl.String) + " while armed, then the log stops",
-        figure=wall(pl.col("sign_local")),
-        **words,
-    )
-    columns = [*_ANCHOR]
-    return pl.concat(
-        [first.select(columns), second.select(columns), _opened(armed, ground, settings)]
-    )
-
-
-def _opened(armed: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """An opening of the outer skin while armed that nobody disarmed, beside any loss."""
-    skin = ground.points.filter(
-        pl.col("entry_route") | pl.col("use").is_in([Use.PERIMETER, Use.ENTRY])
-    ).select(*POINT, "name")
-    rows = ground.occurrences.filter(
-        (pl.col("kind") == Kind.ACTIVATION)
-        & (pl.col("phase") == Phase.BEGIN)
-        & (pl.col("state") == "armed")
-        & ~pl.col("life_safety")
-    ).join(skin, on=list(POINT), how="inner", nulls_equal=True)
-    rows = judged(rows, ground, settings).filter(~pl.col("service"))
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", disarmed="placed"
-    )
-    near = asof(rows, disarms, "at", "disarmed", strategy="forward")
-    grace = settings.entry_delay_s + settings.entry_overrun_s
-    later = ~(seconds(pl.col("disarmed") - pl.col("at")) <= grace).fill_null(value=False)
-    hit = asof(near.filter(later), armed, "at", "sign_at", strategy="nearest").filter(
-        seconds(pl.col("sign_at") - pl.col("at")).abs() <= settings.sign_near_s
-    )
-    return hit.with_columns(
-        **_anchor(
-            "lost while armed",
-            _label() + " opened while armed beside " + pl.col("kind_right").cast(pl.String),
-            wall(pl.col("local")),
-        )
-    ).select(_ANCHOR)

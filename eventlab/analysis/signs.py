@@ -30,8 +30,9 @@ _EARTH_KM = 6371.0
 def signs(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Return the signs that nothing else explains.
 
-    Left out are those of service work and of a system that starts, paths lost only for moments, kinds that the site shows on
-    more than ``sign_usual`` of its nights, and mains lost at other sites near by in the same hour.
+    Left out are those of service work and of a system that starts, paths lost only for moments,
+    kinds that the site shows on more than ``sign_usual`` of its nights, and mains lost at other
+    sites near by in the same hour.
 
     Parameters
     ----------

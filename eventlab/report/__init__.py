@@ -1,0 +1,8 @@
+"""Findings as sentences, text, tables and files."""
+
+from eventlab.report.cover import coverage_sentence
+from eventlab.report.files import safe, to_csv, to_json
+from eventlab.report.state import state
+from eventlab.report.text import as_text
+
+__all__ = ["as_text", "coverage_sentence", "safe", "state", "to_csv", "to_json"]

@@ -1,0 +1,275 @@
+"""One sentence for each pattern, from its figures."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from eventlab.report.words import count, percent, plain, ratio, span, times
+from eventlab.schema import Pattern, Subject
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a sentence may use of one finding.
+
+    Parameters
+    ----------
+    subject : str
+        The point, area, person or site, named for people.
+    subject_kind : str
+        What it is.
+    site : str
+        The site, named for people.
+    standing : bool
+        It still holds where the log ends.
+    since, until : str
+        Wall times of the site.
+    figures : mapping
+        As the analysis packed them.
+    ratio, ratio_low, ratio_high : float or None
+        Against the rest of the site.
+    q_value : float or None
+        Adjusted p-value, where one was tested.
+    """
+
+    subject: str
+    subject_kind: str
+    site: str
+    standing: bool
+    since: str
+    until: str
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    ratio: float | None = None
+    ratio_low: float | None = None
+    ratio_high: float | None = None
+    q_value: float | None = None
+
+    def number(self, name: str) -> float | None:
+        """Return a figure, or None where it is missing."""
+        value = self.figures.get(name)
+        return None if value is None else float(value)
+
+    def get(self, name: str) -> float:
+        """Return a figure, 0 where it is missing."""
+        return self.number(name) or 0.0
+
+
+def sentence(pattern: str, said: Said) -> str:
+    """Say one finding in one plain sentence, or two short ones.
+
+    Parameters
+    ----------
+    pattern : str
+        A word of ``schema.Pattern``.
+    said : Said
+        What is to be said.
+
+    Returns
+    -------
+    str
+        Plain text; nothing is escaped here.
+    """
+    write = _SENTENCES.get(pattern, _other)
+    return _upper(write(said))
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _on_test(said: Said) -> str:
+    what, hours = said.figures.get("what", "on test"), said.get("hours")
+    if not said.standing:
+        more = f", and {times(said.get('times'))} in all" if said.get("times") > 1 else ""
+        return (
+            f"{said.site} was left {what} for {span(hours)} from {said.since}{more}: "
+            "alarms of that time were not acted on."
+        )
+    doubt = "" if said.figures.get("tells_ends") else "; this log tells no end of any test"
+    return (
+        f"{said.site} has been {what} since {said.since}, {span(hours)} up to the end of the log, "
+        f"and nothing shows that it was ended{doubt}."
+    )
+
+
+def _intrusion(said: Said) -> str:
+    why = [str(w) for w in said.figures.get("why") or []]
+    first = f": {why[0]}" if why else ""
+    alarms = said.get("alarms")
+    told = (
+        f" with {count(alarms, 'alarm')} of {count(said.get('points'), 'point')}" if alarms else ""
+    )
+    minutes = said.number("disarm_min")
+    after = ""
+    if minutes is not None and minutes <= 24 * 60:
+        after = f" The place was disarmed {span(minutes / 60)} after the first alarm."
+    return (
+        f"Possible real intrusion at {said.site} on {said.since}{told}{first}.{after} "
+        "Take it for real until somebody who was there says otherwise."
+    )
+
+
+def _mains(said: Said) -> str:
+    outages, longest = said.get("outages"), said.get("longest_h")
+    low = said.get("battery_low")
+    silent = said.number("silent_h")
+    parts = []
+    if low:
+        parts.append(f"the battery was told low in {count(low, 'of them', 'of them')}")
+    if silent is not None:
+        parts.append(f"the panel may have been dead for up to {span(silent)}")
+    elif said.figures.get("beyond"):
+        parts.append(
+            f"that is longer than the {plain(said.get('standby_h'))} h its battery must last"
+        )
+    tail = f"; {' and '.join(parts)}" if parts else ""
+    if said.standing:
+        return (
+            f"The mains of {said.site} has been off since {said.since}, "
+            f"{span(said.get('open_h'))} up to the end of the log{tail}."
+        )
+    if outages == 1:
+        tail = tail.replace("in 1 of them", "meanwhile")
+        return f"The mains of {said.site} was off for {span(longest)} from {said.since}{tail}."
+    return (
+        f"The mains of {said.site} was off for long {times(outages)} since {said.since}, "
+        f"{span(longest)} at most{tail}."
+    )
+
+
+def _battery(said: Said) -> str:
+    system = bool(said.figures.get("system"))
+    whose = f"The standby battery of {said.site}" if system else f"The battery of {said.subject}"
+    days = said.number("days")
+    if said.figures.get("repeats"):
+        return (
+            f"{whose} was told low {times(said.get('times'))} since {said.since}, "
+            f"{plain(said.get('within'))} of them within "
+            f"{count(said.get('window_days'), 'day')}: it is weak."
+        )
+    if days is not None and said.standing:
+        return (
+            f"{whose} has been low since {said.since}, {span(days * 24)} up to the end of the log."
+        )
+    return (
+        f"{whose} was told low {span(said.get('low_after_min') / 60)} after the mains was lost "
+        f"on {said.since}: it holds less than it should."
+    )
+
+
+def _unsupervised(said: Said) -> str:
+    open_h = said.number("open_h")
+    together = said.get("together")
+    group = (
+        f"; {count(together, 'other device')} went within ten minutes: look at the receiver first"
+        if together >= 2
+        else ""
+    )
+    if open_h is not None:
+        return (
+            f"{said.subject} has not been heard since {said.since}, {span(open_h)} up to "
+            f"the end of the log{group}."
+        )
+    lost = said.get("losses")
+    if said.figures.get("repeats"):
+        return (
+            f"{said.subject} was lost {times(lost)} between {said.since} and {said.until}, "
+            f"{span(said.get('longest_h'))} at most{group}."
+        )
+    longest = span(said.get("longest_h"))
+    return f"{said.subject} was not heard for {longest} from {said.since}{group}."
+
+
+def _reports(said: Said) -> str:
+    period = span(said.get("period_h"))
+    where = "at the monitoring centre" if said.figures.get("centre") else "in the panel's own log"
+    sent = (
+        "; the panel did send them, so the path is at fault"
+        if said.figures.get("centre") and said.get("sent") > 0
+        else ""
+    )
+    open_h = said.number("open_h")
+    if open_h is not None:
+        return (
+            f"The test reports of {said.site}, due every {period}, stopped {where} after "
+            f"{said.since}: none for {span(open_h)} up to the end of the log{sent}."
+        )
+    return (
+        f"{count(said.get('missed'), 'test report')} of {said.site}, due every {period}, did not "
+        f"show {where} between {said.since} and {said.until}{sent}."
+    )
+
+
+def _late(said: Said, one: str, many: str, doing: str) -> str:
+    n, acts = said.get("n"), said.number("acts")
+    share = ""
+    if acts:
+        share = (
+            f" of {count(acts, one, many)} ({percent(said.get('share'))}, "
+            f"{percent(said.get('share_low'))} to {percent(said.get('share_high'))})"
+        )
+    over = said.number("over_median_s")
+    late = ""
+    if over is not None and doing == "coming in":
+        late = (
+            f"; half were disarmed within {plain(over)} s of the alarm, "
+            f"the latest after {plain(said.get('over_max_s'))} s"
+        )
+    if said.subject_kind == Subject.PERSON:
+        often = None
+        if said.q_value is not None and said.q_value <= 0.05:
+            often = ratio(said.ratio, said.ratio_low, said.ratio_high)
+        more = f", {often} as the others here" if often else ""
+        return f"{said.subject} set the alarm off when {doing} {times(n)}{share}{more}{late}."
+    where = said.site if said.subject_kind == Subject.SITE else f"{said.subject} of {said.site}"
+    who = said.figures.get("who")
+    most = (
+        f"; most often {str(who).rsplit(':', 1)[0]}" if who and "not told" not in str(who) else ""
+    )
+    return f"At {where} people set the alarm off when {doing} {times(n)}{share}{late}{most}."
+
+
+def _entry(said: Said) -> str:
+    return _late(said, "entry", "entries", "coming in")
+
+
+def _exit(said: Said) -> str:
+    return _late(said, "closing", "closings", "leaving")
+
+
+def _chattering(said: Said) -> str:
+    alarms, hours = said.get("alarms"), said.get("hours")
+    rate = ""
+    if hours > 0:
+        kind = {"armed": "armed", "calendar": "calendar"}.get(
+            str(said.figures.get("basis")), "covered"
+        )
+        rate = f" {count(alarms, 'alarm')} in {plain(hours)} {kind} hours"
+    often = ratio(said.ratio, said.ratio_low, said.ratio_high)
+    against = (
+        f", on {often.replace('times as often', 'times as many nights')} as the other points"
+        if often
+        else ""
+    )
+    tail = f":{rate}{against}" if rate else ""
+    return (
+        f"{said.subject} chatters: up to {plain(said.get('most'))} times in a minute, "
+        f"{count(said.get('bursts'), 'burst')} on {count(said.get('nights'), 'night')}{tail}."
+    )
+
+
+def _other(said: Said) -> str:
+    return f"{said.subject} of {said.site}: seen from {said.since} to {said.until}."
+
+
+_SENTENCES: dict[str, Callable[[Said], str]] = {
+    Pattern.LEFT_ON_TEST: _on_test,
+    Pattern.POSSIBLE_INTRUSION: _intrusion,
+    Pattern.MAINS_OUT: _mains,
+    Pattern.BATTERY_WEAK: _battery,
+    Pattern.UNSUPERVISED: _unsupervised,
+    Pattern.REPORT_MISSED: _reports,
+    Pattern.ENTRY_OVERRUN: _entry,
+    Pattern.EXIT_OVERRUN: _exit,
+    Pattern.CHATTERING: _chattering,
+}
