@@ -1,0 +1,6 @@
+"""Events in one time-series table, every row kept once, exactly."""
+
+from eventlab.store.store import Store
+from eventlab.store.values import Export, Problem, Rebuilt, Taken, Tidied
+
+__all__ = ["Export", "Problem", "Rebuilt", "Store", "Taken", "Tidied"]

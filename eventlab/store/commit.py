@@ -1,0 +1,204 @@
+"""The fenced commit: the only place that writes to a table of the store.
+
+Every try loads a table object of its own, lets the caller read through exactly that object and
+commits with it. The commit carries application transactions, ``site:<id>`` for every site it
+touches and ``export:<hash>``; where another commit since the load carries one of them, the
+library refuses it, and everything is done again on a fresh table. Two things would break this
+(tests hold both): giving the table by its path, which fences nothing, and moving the loaded
+object forward, which moves the fence.
+
+The number of a ``site:`` transaction is always 1; the library does not compare numbers. The
+number of an ``export:`` transaction is no fence either but a fact that becomes true with the
+commit: which record of the export is in force (see ``ledger``).
+"""
+
+import random
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar
+
+import polars as pl
+
+from eventlab.errors import StoreBusy, StoreError
+from eventlab.schema import Schema
+from eventlab.store.table import refusal, stream, writer
+
+if TYPE_CHECKING:
+    from deltalake import DeltaTable
+
+Result = TypeVar("Result")
+
+TRIES = 60
+"""A writer that lost this often gives up; eight writers on one site needed 37 at worst."""
+
+LOCK_AFTER = 3
+"""Lost races after which writers of one machine queue up; the fence stays the guarantee."""
+
+LOCK_WAIT_S = 60.0
+FIRST_PAUSE_S = 0.02
+LONGEST_PAUSE_S = 1.0
+
+CHECKPOINT_COMMITS = 10
+CHECKPOINT_BYTES = 4_000_000
+"""Commits or bytes of log since the last checkpoint after which loading would be slow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Write(Generic[Result]):
+    """What one try wants to write, and what to return once it is written.
+
+    Parameters
+    ----------
+    schema : dict
+        Columns of the frames.
+    frames : iterable of polars.DataFrame
+        Made one by one while they are written.
+    transactions : mapping of str to int
+        Application transactions by name.
+    result : object
+        Returned when the commit has gone through.
+    mode : str
+        ``append`` or ``overwrite``.
+    predicate : str, optional
+        What an overwrite replaces; all where left out.
+    new_schema : bool
+        Whether an overwrite of all may change the columns.
+    """
+
+    schema: Schema
+    frames: Iterable[pl.DataFrame]
+    transactions: Mapping[str, int]
+    result: Result
+    mode: Literal["append", "overwrite"] = "append"
+    predicate: str | None = None
+    new_schema: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Done(Generic[Result]):
+    """What one try returns when there is nothing to write."""
+
+    result: Result
+
+
+def fenced(
+    open_table: Callable[[], "DeltaTable"],
+    attempt: Callable[["DeltaTable"], Write[Result] | Done[Result]],
+    *,
+    folder: Path,
+    lock: Path,
+) -> Result:
+    """Read, decide and commit as one step, again and again until no other writer came between.
+
+    Parameters
+    ----------
+    open_table : callable
+        Loads the table as it is now, in an object of its own.
+    attempt : callable
+        Reads through the table it is given and says what to write.
+    folder : Path
+        The table's folder.
+    lock : Path
+        File that writers of this machine queue up at after lost races.
+
+    Returns
+    -------
+    object
+        The result of the try that went through.
+
+    Raises
+    ------
+    StoreBusy
+        Where other writers never left a turn.
+    DamagedStore
+        Where a file of the table is missing or is not what it was.
+    StoreError
+        Where the library refuses for another reason.
+    """
+    from deltalake.exceptions import DeltaError
+
+    with ExitStack() as queue:
+        for lost in range(TRIES):
+            if lost == LOCK_AFTER:
+                _queue_up(queue, lock)
+            table = open_table()
+            asked = attempt(table)
+            if isinstance(asked, Done):
+                return asked.result
+            try:
+                _write(table, asked)
+            except DeltaError as error:
+                if not _lost_race(error):
+                    raise refusal(error, str(folder)) from error
+                pause = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2**lost)
+                time.sleep(random.uniform(0, pause))  # noqa: S311  # only spreads the writers
+                continue
+            _checkpoint(open_table, folder / "_delta_log")
+            return asked.result
+    raise StoreBusy(
+        f"other writers came between {TRIES} times; nothing was written",
+        do="Try again when they are done.",
+    )
+
+
+def _write(table: "DeltaTable", asked: Write[Result]) -> None:
+    from deltalake import CommitProperties, PostCommitHookProperties, Transaction, write_deltalake
+
+    failed: list[Exception] = []
+
+    def frames() -> Iterator[pl.DataFrame]:
+        try:
+            yield from asked.frames
+        except Exception as error:
+            failed.append(error)
+            raise
+
+    try:
+        write_deltalake(
+            table,
+            stream(asked.schema, frames()),
+            mode=asked.mode,  # type: ignore[arg-type]  # the overloads take one literal each
+            predicate=asked.predicate,
+            schema_mode="overwrite" if asked.new_schema else None,
+            writer_properties=writer(),
+            commit_properties=CommitProperties(
+                app_transactions=[Transaction(*each) for each in asked.transactions.items()]
+            ),
+            post_commithook_properties=PostCommitHookProperties(create_checkpoint=False),
+        )
+    except Exception:
+        if failed:
+            raise failed[0] from None
+        raise
+
+
+def _lost_race(error: Exception) -> bool:
+    """Tell whether another writer came between; a log cleaned meanwhile counts as one."""
+    from deltalake.exceptions import CommitFailedError
+
+    return isinstance(error, CommitFailedError) or "Invalid table version" in str(error)
+
+
+def _queue_up(queue: ExitStack, lock: Path) -> None:
+    from filelock import FileLock, Timeout
+
+    with suppress(Timeout, OSError):
+        queue.enter_context(FileLock(lock, timeout=LOCK_WAIT_S))
+
+
+def _checkpoint(open_table: Callable[[], "DeltaTable"], log: Path) -> None:
+    """Write a checkpoint when much has gathered since the last; what is written stays written."""
+    from deltalake.exceptions import DeltaError
+
+    with suppress(DeltaError, OSError, StoreError):
+        last = max((int(path.name[:20]) for path in log.glob("*.checkpoint*.parquet")), default=-1)
+        since = [path.stat().st_size for path in log.glob("*.json") if _number(path) > last]
+        if len(since) >= CHECKPOINT_COMMITS or sum(since) >= CHECKPOINT_BYTES:
+            open_table().create_checkpoint()
+
+
+def _number(path: Path) -> int:
+    return int(path.stem) if path.stem.isdigit() else -1

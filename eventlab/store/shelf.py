@@ -1,0 +1,83 @@
+"""Small tables beside the events: sites, zones, weather and what else is known from outside."""
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from eventlab.errors import UsageError
+from eventlab.schema import Schema, conform, empty
+from eventlab.store.commit import Done, Write, fenced
+from eventlab.store.place import Place
+from eventlab.store.table import fetch, storable
+
+if TYPE_CHECKING:
+    from deltalake import DeltaTable
+
+_NAME = re.compile(r"[a-z][a-z0-9_-]*")
+
+
+def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> None:
+    """Put rows into a small table; see ``Store.put``."""
+    from deltalake import DeltaTable, write_deltalake
+
+    folder = _folder(place, name)
+    # Of rows with the same key the last one counts.
+    rows = storable(frame).unique(list(key), keep="last", maintain_order=True)
+
+    def open_table() -> "DeltaTable":
+        if not DeltaTable.is_deltatable(str(folder), storage_options=place.options):
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            write_deltalake(str(folder), rows.clear(), mode="ignore", storage_options=place.options)
+        return DeltaTable(str(folder), storage_options=place.options)
+
+    def attempt(table: "DeltaTable") -> Write[None] | Done[None]:
+        before = fetch(pl.scan_delta(table))
+        if not before.width:
+            before = rows.clear()
+        kept = before.join(rows, on=list(key), how="anti", nulls_equal=True)
+        after = pl.concat([kept, rows], how="diagonal_relaxed").sort(key, maintain_order=True)
+        if after.equals(before):
+            return Done(None)
+        return Write(
+            schema=dict(after.schema),
+            frames=[after],
+            transactions={f"put:{name}": 1},
+            result=None,
+            mode="overwrite",
+            new_schema=True,
+        )
+
+    fenced(open_table, attempt, folder=folder, lock=place.lock)
+
+
+def get(place: Place, name: str, schema: Schema) -> pl.DataFrame:
+    """Return a small table in the shape of a schema; no rows where there is none."""
+    from deltalake import DeltaTable
+
+    folder = _folder(place, name)
+    if not DeltaTable.is_deltatable(str(folder), storage_options=place.options):
+        return empty(schema)
+    table = DeltaTable(str(folder), storage_options=place.options)
+    return conform(fetch(pl.scan_delta(table)), schema)
+
+
+def versions(place: Place) -> dict[str, int]:
+    """Return the version of each small table."""
+    from deltalake import DeltaTable
+
+    if not place.context.is_dir():
+        return {}
+    return {
+        folder.name: DeltaTable(str(folder), storage_options=place.options).version()
+        for folder in sorted(place.context.iterdir())
+        if DeltaTable.is_deltatable(str(folder), storage_options=place.options)
+    }
+
+
+def _folder(place: Place, name: str) -> Path:
+    if not _NAME.fullmatch(name):
+        raise UsageError(f"{name!r} is no name of a table")
+    return place.context / name

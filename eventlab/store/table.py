@@ -1,0 +1,184 @@
+"""The event table: its shape, its properties, how it is made, opened and scanned."""
+
+import zlib
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+from polars.datatypes import DataType, DataTypeClass
+
+from eventlab.errors import DamagedStore, NewerStore, NoStore, StoreError
+from eventlab.schema import STORED, UTC, WALL, Schema
+
+if TYPE_CHECKING:
+    from arro3.core import RecordBatchReader
+    from deltalake import DeltaTable, WriterProperties
+
+FORMAT = 1
+"""Number of the store's format; a program refuses a store with a higher one."""
+
+BUCKET = "bucket"
+TABLE: Schema = {**STORED, BUCKET: pl.Int32()}
+"""Columns of the event table: the events, and the bucket it is partitioned by.
+
+There is no hash of the union key among them: it would be eight bytes a row that nothing
+compresses (half as much again), and joining on the key itself, bucket by bucket, is as fast.
+"""
+
+_HELD: dict[DataType | DataTypeClass, str] = {
+    pl.String(): "string",
+    pl.Int32(): "integer",
+    pl.Int64(): "long",
+    UTC: "timestamp",
+    WALL: "timestamp_ntz",
+}
+_FORMAT_KEY = "eventlab.store_format"
+_BUCKETS_KEY = "eventlab.buckets"
+# Numbers that climb: their differences are small, a dictionary of them is not.
+_CLIMBING = ("at", "placed", "wall", "row")
+
+
+def bucket_of(site: str, buckets: int) -> int:
+    """Return the bucket of a site: CRC-32 of its UTF-8 bytes, which never changes."""
+    return zlib.crc32(site.encode()) % buckets
+
+
+def create_table(uri: str, buckets: int, storage_options: dict[str, str] | None) -> None:
+    """Make an empty event table; nothing happens where there is one."""
+    from deltalake import DeltaTable, Field
+    from deltalake import Schema as DeltaSchema
+    from deltalake.schema import PrimitiveType
+
+    DeltaTable.create(
+        uri,
+        schema=DeltaSchema([Field(name, PrimitiveType(_HELD[t])) for name, t in TABLE.items()]),
+        mode="ignore",
+        partition_by=[BUCKET],
+        configuration={
+            _FORMAT_KEY: str(FORMAT),
+            _BUCKETS_KEY: str(buckets),
+            # What is asked for; figures of the other columns would only swell the log.
+            "delta.dataSkippingStatsColumns": "site,at,placed",
+        },
+        storage_options=storage_options,
+        raise_if_key_not_exists=False,
+    )
+
+
+def load(uri: str, storage_options: dict[str, str] | None) -> "DeltaTable":
+    """Return the event table as it is now, in an object of its own.
+
+    Raises
+    ------
+    NoStore
+        Where there is no table, or one that is no store of events.
+    NewerStore
+        Where a newer program wrote it.
+    """
+    from deltalake import DeltaTable
+    from deltalake.exceptions import TableNotFoundError
+
+    try:
+        table = DeltaTable(uri, storage_options=storage_options)
+    except TableNotFoundError:
+        raise NoStore(
+            "there is no store here", where=uri, do="Name the folder of a store, or make one."
+        ) from None
+    number = table.metadata().configuration.get(_FORMAT_KEY)
+    if number is None:
+        raise NoStore("this table is no store of events", where=uri)
+    if int(number) > FORMAT:
+        raise NewerStore(
+            f"the store has format {number}, this program knows {FORMAT}",
+            where=uri,
+            do="Install the newer program.",
+        )
+    return table
+
+
+def bucket_count(table: "DeltaTable") -> int:
+    """Return the number of buckets, fixed when the store was made."""
+    return int(table.metadata().configuration[_BUCKETS_KEY])
+
+
+def filled_buckets(table: "DeltaTable") -> set[int]:
+    """Return the buckets that have rows."""
+    files = pl.DataFrame(table.get_add_actions(flatten=True))
+    return set(files[f"partition.{BUCKET}"].unique().to_list()) if files.height else set()
+
+
+def scan(table: "DeltaTable") -> pl.LazyFrame:
+    """Return the rows of exactly this table object."""
+    return pl.scan_delta(table)
+
+
+def fetch(rows: pl.LazyFrame) -> pl.DataFrame:
+    """Collect rows of a table.
+
+    Raises
+    ------
+    DamagedStore
+        Where a file of the table is missing or is not what it was.
+    """
+    try:
+        return rows.collect()
+    except (FileNotFoundError, pl.exceptions.ComputeError) as error:
+        raise refusal(error) from error
+
+
+def refusal(error: Exception, where: str = "") -> StoreError:
+    """Return the error for people that a library's error stands for."""
+    text = " ".join(str(error).split())[:300]
+    signs = ("not found", "no such file", "parquet", "corrupt", "magic")
+    if isinstance(error, FileNotFoundError) or any(sign in text.lower() for sign in signs):
+        return DamagedStore(
+            f"a file of the table is missing or damaged ({text})",
+            where=where,
+            do="'eventlab store check' names what is wrong.",
+        )
+    return StoreError(f"the table refused ({text})", where=where)
+
+
+def storable(frame: pl.DataFrame) -> pl.DataFrame:
+    """Cast enums to text and unsigned to signed numbers; the table holds neither.
+
+    Raises
+    ------
+    StoreError
+        Where a column has a type that the table cannot hold.
+    """
+    casts: list[pl.Expr] = []
+    for name, dtype in frame.schema.items():
+        if isinstance(dtype, (pl.Enum, pl.Categorical, pl.Null)):
+            casts.append(pl.col(name).cast(pl.String))
+        elif dtype.is_unsigned_integer():
+            casts.append(pl.col(name).cast(pl.Int64))
+        elif isinstance(dtype, (pl.Duration, pl.Time, pl.Object)):
+            raise StoreError(f"a column of type {dtype} cannot be stored", where=name)
+    return frame.with_columns(casts)
+
+
+def stream(schema: Schema, frames: Iterable[pl.DataFrame]) -> "RecordBatchReader":
+    """Turn frames into a stream that is made while it is written: one frame in memory."""
+    from arro3.core import RecordBatchReader, Table
+
+    def batches() -> Iterator[Any]:
+        for frame in frames:
+            yield from Table.from_arrow(frame).to_batches()
+
+    start = Table.from_arrow(pl.DataFrame(schema=schema)).schema
+    return RecordBatchReader.from_batches(start, batches())
+
+
+def writer() -> "WriterProperties":
+    """Return how files are written."""
+    from deltalake import ColumnProperties, WriterProperties
+
+    climbing = ColumnProperties(
+        dictionary_enabled=False, encoding="DELTA_BINARY_PACKED", statistics_enabled="CHUNK"
+    )
+    return WriterProperties(
+        compression="ZSTD",
+        compression_level=1,
+        column_properties=dict.fromkeys(_CLIMBING, climbing),
+    )

@@ -1,0 +1,136 @@
+"""Exports unite as multisets: which rows of an export are new beside those that are stored.
+
+The count of rows with one key is the largest that any one export shows: the rows of an export
+are numbered among their equals, and a row is new where its key and number are not stored.
+"""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from eventlab.schema import UTC, Kind
+from eventlab.store.seam import EXTENT, edges, extent, seam_rows, step_us, steps
+from eventlab.store.shown import KEY, KEY_SOURCES, Flags, Shown, key
+from eventlab.store.table import BUCKET, fetch, filled_buckets, scan
+
+if TYPE_CHECKING:
+    from deltalake import DeltaTable
+
+ExtentOf = Callable[[str], pl.DataFrame]
+"""Gives the extent of a stored export, by its hash."""
+
+
+def compare(
+    shown: Shown, table: "DeltaTable", extent_of: ExtentOf
+) -> tuple[Flags, pl.DataFrame, list[int]]:
+    """Find what of an export is new beside the rows of exactly this table object.
+
+    Parameters
+    ----------
+    shown : Shown
+        What the export shows.
+    table : DeltaTable
+        The table, loaded for this purpose.
+    extent_of : callable
+        Extent of an export that is stored.
+
+    Returns
+    -------
+    fresh : array of bool
+        By position in the file: the event is not stored yet.
+    mine : polars.DataFrame
+        The export's own extent, one row for each site in ``shown.sites``.
+    seam : list of int
+        For each site, the rows whose count stays open.
+    """
+    fresh = ~shown.again
+    mine = extent(shown)
+    filled = filled_buckets(table)
+    ends = edges(mine, step_us(shown))
+    met = []
+    for bucket in shown.bounds:
+        if bucket in filled:
+            stored = _stored_beside(shown, table, bucket)
+            if stored.height:
+                _strike_known(shown, bucket, stored, fresh)
+                met.append(_met_at(ends, stored, step_us(shown)))
+    if not met:
+        return fresh, mine, [0] * len(shown.sites)
+    pairs = pl.concat(met)
+    others = [
+        extent_of(source).join(pairs.filter(pl.col("source") == source), on="site", how="semi")
+        for source in pairs["source"].unique().sort()
+    ]
+    known = pl.concat(others) if others else pl.DataFrame(schema=EXTENT)
+    return fresh, mine, seam_rows(shown, mine, known)
+
+
+def unite(frames: list[pl.DataFrame]) -> pl.DataFrame:
+    """Unite the numbered rows of several exports, given in the order of their taking.
+
+    Parameters
+    ----------
+    frames : list of polars.DataFrame
+        Stored columns; of each export no key and number twice.
+
+    Returns
+    -------
+    polars.DataFrame
+        Of each key and number the row that came first.
+    """
+    rows = pl.concat(frames)
+    names = [*KEY, "nth"]
+    keys = rows.select(*key(unread=_any_unread(rows)), "nth")
+    return rows.filter(keys.select(pl.struct(names).is_first_distinct()).to_series())
+
+
+def _stored_beside(shown: Shown, table: "DeltaTable", bucket: int) -> pl.DataFrame:
+    """Read the stored rows that rows of the export could equal, or meet in a step."""
+    part = shown.order[shown.bounds[bucket]]
+    placed = shown.events["placed"].to_physical().to_numpy()[part]
+    step = step_us(shown)
+    low = pl.lit(int(placed.min()) // step * step).cast(UTC)
+    high = pl.lit((int(placed.max()) // step + 1) * step).cast(UTC)
+    numbers = pl.Series(shown.code[part]).unique()
+    sites = [shown.sites[number] for number in numbers]
+    return fetch(
+        scan(table)
+        .filter(pl.col(BUCKET) == bucket)
+        .filter(pl.col("site").is_in(sites))
+        # The place of a row without a sure time is an estimate and no reason to leave it out.
+        .filter(pl.col("placed").is_between(low, high) | pl.col("at").is_null())
+        .select(*KEY_SOURCES, "nth", "placed", "source")
+    )
+
+
+def _strike_known(shown: Shown, bucket: int, stored: pl.DataFrame, fresh: Flags) -> None:
+    positions = shown.order[shown.bounds[bucket]]
+    positions = positions[fresh[positions]]
+    known = (
+        shown.keys(positions)
+        .with_row_index("index")
+        .join(
+            stored.select(*key(unread=_any_unread(stored)), "nth"),
+            on=[*KEY, "nth"],
+            how="semi",
+            nulls_equal=True,
+        )["index"]
+    )
+    fresh[positions[known.to_numpy()]] = False
+
+
+def _met_at(ends: pl.DataFrame, stored: pl.DataFrame, step: int) -> pl.DataFrame:
+    """Return which exports have rows in the first or last step of this one, by site."""
+    return (
+        stored.lazy()
+        .select("site", "source", step=steps("at", step))
+        .join(ends.lazy(), on=["site", "step"], how="semi")
+        .select("site", "source")
+        .unique()
+        .collect()
+    )
+
+
+def _any_unread(rows: pl.DataFrame) -> bool:
+    return bool((rows["kind"] == Kind.UNREAD).any())
