@@ -1,17 +1,20 @@
 """Which files are meant, what each is, and in which order they are taken."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from eventlab.context import recognise
 from eventlab.errors import EventlabError, InputError
 from eventlab.intake import Sheet, open_sheet, read_bytes
-from eventlab.meaning import looks_like_log
+from eventlab.meaning import Roles, as_log
 from eventlab.schema import Role
 
 HEAD = 256 * 1024
 """Bytes at the start of a file that are enough to recognise what it is."""
+
+KEPT = 64 * 1024 * 1024
+"""Bytes of small files that are kept read between recognising and taking."""
 
 ORDER = (Role.SITES, Role.ZONES, Role.WEATHER, Role.VISITS, Role.OUTCOMES, Role.LOG)
 """Context before logs: a log is read with what its site's lists tell."""
@@ -19,11 +22,27 @@ ORDER = (Role.SITES, Role.ZONES, Role.WEATHER, Role.VISITS, Role.OUTCOMES, Role.
 
 @dataclass(frozen=True)
 class Found:
-    """One file with what it was recognised as, or why it was not."""
+    """One file with what it was recognised as, or why it was not.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    role : Role or None
+        What it is.
+    error : str or None
+        Why nothing can be done with it.
+    sheet : Sheet or None
+        The whole file, where it was small enough to be read at once.
+    roles : Roles or None
+        The columns of a log that was read whole.
+    """
 
     path: Path
     role: Role | None
     error: str | None = None
+    sheet: Sheet | None = None
+    roles: Roles | None = None
 
 
 def find_files(paths: Iterable[str | Path]) -> list[Path]:
@@ -75,19 +94,28 @@ def recognise_all(files: Iterable[Path]) -> list[Found]:
     list of Found
         In the order in which they are to be taken.
     """
-    found = [_recognise(path) for path in files]
+    found = []
+    spare = KEPT
+    for path in files:
+        one = _recognise(path)
+        if one.sheet is not None:
+            spare -= one.sheet.size
+            if spare < 0:
+                one = replace(one, sheet=None, roles=None)
+        found.append(one)
     return sorted(found, key=lambda one: ORDER.index(one.role) if one.role else len(ORDER))
 
 
 def _recognise(path: Path) -> Found:
     try:
-        sheet = _head(path)
+        sheet, whole = _head(path)
     except EventlabError as error:
         return Found(path, None, str(error))
     except OSError as error:
         return Found(path, None, f"{path.name}: the file cannot be opened ({error.strerror})")
     role = recognise(sheet.header)
-    if role is None and looks_like_log(sheet):
+    roles = as_log(sheet) if role is None else None
+    if roles is not None:
         role = Role.LOG
     if role is None:
         return Found(
@@ -96,17 +124,17 @@ def _recognise(path: Path) -> Found:
             f"{path.name}: this is no event log and no context file that is known here. "
             "A log needs a column that says when and one that says what happened.",
         )
-    return Found(path, role)
+    return Found(path, role, None, sheet, roles) if whole else Found(path, role)
 
 
-def _head(path: Path) -> Sheet:
+def _head(path: Path) -> tuple[Sheet, bool]:
+    """Read the start of a file, or all of a small one."""
     with path.open("rb") as file:
         head = file.read(HEAD)
-        whole = len(head) < HEAD
-    if whole:
-        return open_sheet(path)
+    if len(head) < HEAD:
+        return open_sheet(path), True
     # Cut behind the last whole line: half a row, or half a character, says nothing.
     cut = max(head.rfind(b"\n"), head.rfind(b"\r"))
     if cut > 0:
         head = head[: cut + (2 if head[cut + 1 : cut + 2] == b"\x00" else 1)]
-    return read_bytes(head, name=path.name)
+    return read_bytes(head, name=path.name), False

@@ -9,6 +9,7 @@ import polars as pl
 
 from eventlab.errors import NoStore, NotFound
 from eventlab.lab import retaking, taking, views
+from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
 from eventlab.lab.working import load
@@ -134,7 +135,7 @@ class Lab:
         site_is: str | None = None,
         time_zone: str | None = None,
         drop: bool = False,
-    ) -> retaking.Retaken:
+    ) -> Retaken:
         """Read exports again from their originals; see ``retaking.retake``."""
         return retaking.retake(
             self.store,

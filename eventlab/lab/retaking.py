@@ -1,23 +1,20 @@
 """Originals read again: answered at last, answered otherwise, or taken out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
+
+import polars as pl
 
 from eventlab.context import Context
+from eventlab.errors import InputError, NotFound, QuestionsWait
 from eventlab.intake import read_bytes
+from eventlab.lab.identity import as_known, settled
+from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import take_log
+from eventlab.meaning import read_log
 from eventlab.schema import Role
-from eventlab.store import Store
-
-
-@dataclass(frozen=True)
-class Retaken:
-    """What became of a retake: how many exports, sites and events it touched."""
-
-    exports: int
-    sites: int
-    events: int
+from eventlab.store import Export, Store
 
 
 def waiting(store: Store, context: Context) -> list[FileResult]:
@@ -37,30 +34,141 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
     """
     found = []
     for export in store.waiting():
-        sheet = read_bytes(store.original(export.sha256), name=export.name)
-        blank = FileResult(path=export.name, role=Role.LOG)
-        found.append(
-            take_log(None, blank, sheet, b"", context, site=None, time_zone=None, answers={})
-        )
+        data = store.original(export.sha256)
+        blank = FileResult(path=export.name, role=Role.LOG, sha256=export.sha256)
+        try:
+            sheet = read_bytes(data, name=export.name)
+            found.append(take_log(None, blank, sheet, data, context))
+        except InputError as error:
+            found.append(replace(blank, error=str(error)))
     return found
 
 
 def take_waiting(
     store: Store, context: Context, sha256: str, answers: Mapping[str, str]
 ) -> FileResult:
-    """Take an original that waits, with the answers given; see ``Lab.answer``."""
-    data = store.original(sha256)
-    name = next((one.name for one in store.waiting() if one.sha256 == sha256), sha256[:12])
-    sheet = read_bytes(data, name=name)
-    said = dict(answers)
-    blank = FileResult(path=name, role=Role.LOG)
-    return take_log(
-        store,
-        blank,
-        sheet,
-        data,
-        context,
-        site=said.pop("site", None),
-        time_zone=said.pop("time-zone", None),
-        answers=said,
-    )
+    """Take an original that waits, with the answers given.
+
+    Parameters
+    ----------
+    store : Store
+        Where the original is.
+    context : Context
+        What is known of sites.
+    sha256 : str
+        The original.
+    answers : mapping
+        Answer by question key.
+
+    Returns
+    -------
+    FileResult
+        Taken, or with the questions that are left.
+
+    Raises
+    ------
+    NotFound
+        Where no such original waits.
+    """
+    for export in store.waiting():
+        if export.sha256 == sha256:
+            data = store.original(sha256)
+            said = dict(answers)
+            return take_log(
+                store,
+                FileResult(path=export.name, role=Role.LOG, sha256=sha256),
+                read_bytes(data, name=export.name),
+                data,
+                context,
+                site=said.pop("site", None),
+                answers=said,
+            )
+    raise NotFound(f"no export {sha256[:12]} waits for an answer")
+
+
+def retake(
+    store: Store,
+    context: Context,
+    *,
+    export: str | None,
+    site: str | None,
+    answers: Mapping[str, str],
+    site_is: str | None,
+    time_zone: str | None,
+    drop: bool,
+) -> Retaken:
+    """Read exports again from their originals and put the result in place of their rows.
+
+    Parameters
+    ----------
+    store : Store
+        Where they are.
+    context : Context
+        What is known of sites now.
+    export : str or None
+        The first characters of the hash of the one export that is read otherwise.
+    site : str or None
+        The site to read again; all sites where neither is given.
+    answers : mapping
+        Other answers for the export.
+    site_is, time_zone : str or None
+        Another site or time zone for the export.
+    drop : bool
+        Take the export out.
+
+    Returns
+    -------
+    Retaken
+        What was touched.
+
+    Raises
+    ------
+    NotFound
+        Where there is no such export or site.
+    QuestionsWait
+        Where an answer is missing; nothing was changed.
+    """
+    if export is None:
+        return rebuild(store, context, _sites(store, site))
+    sha256 = _sha256(store, export)
+    if drop:
+        return rebuild(store, context, [], drop=frozenset({sha256}))
+    now = store.export(sha256)
+    if now is None:
+        raise NotFound(f"export {sha256[:12]} was never taken", do="Answer its questions first.")
+    said = {**now.answers, **answers}
+    if time_zone is not None:
+        said["time-zone"] = time_zone
+    other = replace(now, answers=said, site=site_is or now.site)
+    settled = _settle(store, context, other)
+    return rebuild(store, context, [], change={sha256: settled})
+
+
+def _settle(store: Store, context: Context, export: Export) -> Export:
+    """Find out what the export rests on when it is read with these answers."""
+    sheet = read_bytes(store.original(export.sha256), name=export.name)
+    reading = read_log(sheet, as_known(context, export))
+    if reading.questions:
+        raise QuestionsWait(
+            f"a question waits: {reading.questions[0].text}",
+            where=export.name,
+            do="Answer it with --answer KEY=VALUE.",
+        )
+    return replace(export, **settled(reading.settled))
+
+
+def _sites(store: Store, site: str | None) -> list[str]:
+    every = stored_sites(store)
+    if site is None:
+        return every
+    if site not in every:
+        raise NotFound(f"no export of site {site!r} was taken")
+    return [site]
+
+
+def _sha256(store: Store, start: str) -> str:
+    found = store.exports().filter(pl.col("sha256").str.starts_with(start.lower()))["sha256"]
+    if found.len() != 1:
+        what = "no export starts" if found.is_empty() else f"{found.len()} exports start"
+        raise NotFound(f"{what} with {start}", do="The page of logs lists them.")
+    return str(found[0])

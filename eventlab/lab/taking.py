@@ -6,12 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from eventlab.context import Context, parse
-from eventlab.errors import EventlabError, InputError
+from eventlab.errors import InputError, OtherAnswers
 from eventlab.intake import Sheet, open_sheet
 from eventlab.lab.finding_files import Found, find_files, recognise_all
+from eventlab.lab.identity import as_known, settled
+from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
 from eventlab.lab.result import FileResult
-from eventlab.lab.working import TABLES, joined_in, known
-from eventlab.meaning import READER, Reading, read_log
+from eventlab.lab.working import TABLES, joined_in, remember
+from eventlab.meaning import READER, Known, Reading, Roles, read_log
 from eventlab.schema import Role
 from eventlab.store import Export, Store
 
@@ -60,16 +62,32 @@ def take(
     """
     files = recognise_all(find_files(paths))
     results = []
+    before = context
     for number, found in enumerate(files):
         if progress is not None:
             progress(found.path.name, number, len(files))
+        if found.role is Role.LOG and store is not None:
+            _bring_up(store, before, context)
+            before = context
         result, context = _take_one(
             store, found, context, site=site, time_zone=time_zone, answers=answers or {}
         )
         results.append(result)
+    if store is not None:
+        _bring_up(store, before, context)
     if progress is not None:
         progress("", len(files), len(files))
     return results
+
+
+def _bring_up(store: Store, before: Context, after: Context) -> None:
+    """Read stored sites again whose list or schedule has changed."""
+    if before is after:
+        return
+    changed = set(touched(before, after))
+    again = [site for site in stored_sites(store) if site in changed] if changed else []
+    if again:
+        rebuild(store, after, again)
 
 
 def _take_one(
@@ -85,7 +103,7 @@ def _take_one(
     if found.role is None:
         return blank, context
     try:
-        sheet = open_sheet(found.path)
+        sheet = found.sheet or open_sheet(found.path)
         if found.role is not Role.LOG:
             return take_context(store, blank, sheet, context)
         return take_log(
@@ -97,6 +115,7 @@ def _take_one(
             site=site,
             time_zone=time_zone,
             answers=answers,
+            roles=found.roles,
         ), context
     except InputError as error:
         return replace(blank, error=str(error)), context
@@ -138,18 +157,40 @@ def take_log(
     original: Path | bytes,
     context: Context,
     *,
-    site: str | None,
-    time_zone: str | None,
-    answers: Mapping[str, str],
+    site: str | None = None,
+    time_zone: str | None = None,
+    answers: Mapping[str, str] | None = None,
+    roles: Roles | None = None,
 ) -> FileResult:
-    """Take one log: its original first, then its events in one commit."""
+    """Take one log: its original first, then its events in one commit.
+
+    What was settled when the same bytes were taken before holds, unless something else is said
+    now: then the store refuses and names the way out.
+    """
+    said = answers or {}
+    before = store.export(sheet.sha256) if store is not None else None
+    if before is not None:
+        said = {**before.answers, **said}
+        settled_before = as_known(context, before)
+        site = site or settled_before.site
+        time_zone = time_zone or settled_before.time_zone
     with ThreadPoolExecutor(max_workers=1) as aside:
         keeping = (
             aside.submit(store.keep, original, sha256=sheet.sha256, name=sheet.name)
             if store is not None
             else None
         )
-        reading = read_log(sheet, known(context, answers=answers, site=site, time_zone=time_zone))
+        reading = read_log(
+            sheet,
+            Known(
+                sites=context.sites,
+                zones=context.zones,
+                answers=said,
+                site=site,
+                time_zone=time_zone,
+            ),
+            roles,
+        )
         if keeping is not None:
             keeping.result()
     result = _told(blank, sheet, reading)
@@ -158,16 +199,16 @@ def take_log(
     export = Export(
         sha256=sheet.sha256,
         name=sheet.name,
-        answers={k: v for k, v in reading.settled.items() if k not in {"site", "time-zone"}},
-        site=reading.settled.get("site"),
-        time_zone=reading.settled.get("time-zone"),
         reading=READER,
         rows=sheet.rows,
         lines=sheet.lines,
+        **settled(reading.settled),
     )
+    refresh(store, context, reading.sites)
+    remember(store, context, reading.said_zones)
     try:
         taken = store.take(reading.events, export)
-    except EventlabError as error:
+    except OtherAnswers as error:
         return replace(result, error=str(error), read=0, unread=0, events=0)
     return replace(
         result,

@@ -8,7 +8,7 @@ import polars as pl
 from eventlab.context.sun import rise_set
 from eventlab.lab.standing import Standing
 from eventlab.report import coverage_sentence
-from eventlab.schema import LOST_PROTECTION, Pattern
+from eventlab.schema import LIFE_SAFETY, LOST_PROTECTION, Pattern, Phase
 from eventlab.settings import Settings
 
 WEEKS = 26
@@ -250,7 +250,9 @@ def raster(standing: Standing, site: str, since: datetime | None, until: datetim
     time_zone = known["time_zone"][0] or "UTC"
     low = since or known["first"][0]
     high = until or known["last"][0]
-    armed = _by_night(ground.armed.filter(here), time_zone, low, high, ["mode", "area"])
+    armed = _by_night(
+        ground.armed.filter(here & pl.col("known")), time_zone, low, high, ["mode", "area"]
+    )
     aside = _by_night(ground.aside.filter(here), time_zone, low, high, ["reason"])
     return Raster(
         armed, aside, _sun(standing, site, time_zone, low, high), _marks(standing, site, low, high)
@@ -357,17 +359,27 @@ def _marks(standing: Standing, site: str, low: datetime, high: datetime) -> pl.D
     """Give each alarm its place in its night and the likeliest cause of its episode."""
     ground = standing.ground
     here = (pl.col("site") == site) & pl.col("placed").is_between(low, high)
-    alarms = ground.occurrences.filter(here & (pl.col("trip") | pl.col("alarm_of_life"))).sort(
-        "placed"
+    living = pl.col("kind").is_in(list(LIFE_SAFETY)) & (pl.col("phase") != Phase.END)
+    alarms = (
+        ground.occurrences.filter(here & (pl.col("trip") | living))
+        .with_columns(_area=pl.col("area").fill_null(""))
+        .sort("placed")
     )
     episodes = (
         standing.episodes.filter(pl.col("site") == site)
-        .select("since", "until", "area", "cause", "probability")
+        .select(
+            "since", _area=pl.col("area").fill_null(""), cause="cause", probability="probability"
+        )
         .sort("since")
     )
     named = ground.points.filter(pl.col("site") == site).select("zone", zone_name="name")
     caused = alarms.join_asof(
-        episodes, left_on="placed", right_on="since", by="area", strategy="backward"
+        episodes,
+        left_on="placed",
+        right_on="since",
+        by="_area",
+        strategy="backward",
+        check_sortedness=False,
     )
     return (
         caused.join(named.unique("zone"), on="zone", how="left")

@@ -5,7 +5,6 @@ from collections.abc import Mapping
 import polars as pl
 
 from eventlab.context import Context
-from eventlab.meaning import Known
 from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
 from eventlab.store import Store
 
@@ -61,14 +60,20 @@ def joined_in(context: Context, role: Role, frame: pl.DataFrame) -> Context:
     return Context(**tables)
 
 
-def known(
-    context: Context,
-    *,
-    answers: Mapping[str, str],
-    site: str | None,
-    time_zone: str | None,
-) -> Known:
-    """Put what a log's reader may know into values."""
-    return Known(
-        sites=context.sites, zones=context.zones, answers=answers, site=site, time_zone=time_zone
-    )
+def remember(store: Store, context: Context, zones: pl.DataFrame) -> None:
+    """Keep the time zones that only a person's word tells, beside what the site list says.
+
+    Parameters
+    ----------
+    store : Store
+        Where to.
+    context : Context
+        What is known of the sites.
+    zones : polars.DataFrame
+        ``site`` and ``time_zone``.
+    """
+    if zones.is_empty():
+        return
+    told = zones.join(context.sites.drop("time_zone"), on="site", how="left")
+    name, schema, key = TABLES[Role.SITES]
+    store.put(name, conform(told, schema), key=key)

@@ -96,7 +96,9 @@ def find_origin(sheet: Sheet, roles: Roles, known: Known) -> Origin:
     zones = _zones(sheet, roles, known, names, witness, notes)
     said = zones.filter(pl.col("said") & pl.lit(witness is Witness.PANEL)).drop("said")
     zones = zones.drop("said")
-    settled = {"witness": str(witness), "time-zone": _zone_text(zones)}
+    settled = {"witness": str(witness), "zone-kept": _zone_text(zones)}
+    if "time-zone" in known.answers:
+        settled["time-zone"] = known.answers["time-zone"]
     if only is not None and roles.one(Part.SITE) is None:
         settled["site"] = only
     return Origin(site, only, zones, witness, tuple(questions), tuple(notes), settled, said)
@@ -229,15 +231,20 @@ def _zones(
     witness: Witness,
     notes: list[str],
 ) -> pl.DataFrame:
-    """Take the zone that the file names, else the site list's, else the one a person named."""
-    said = known.time_zone or known.answers.get("time-zone")
-    if said is not None and not known_zone(said):
-        raise InputError(
-            f"no time zone is called {said!r}",
-            where=sheet.name,
-            do="Give an IANA name such as Europe/London or Australia/Sydney.",
-        )
+    """Take the zone answered for this file, else the one that the file names, the list's, said."""
+    said = known.time_zone
+    answer = known.answers.get("time-zone")
+    for name in (said, answer):
+        if name is not None and not known_zone(name):
+            raise InputError(
+                f"no time zone is called {name!r}",
+                where=sheet.name,
+                do="Give an IANA name such as Europe/London or Australia/Sydney.",
+            )
     frame = pl.DataFrame({"site": names}, schema={"site": pl.String})
+    if answer is not None:
+        listed = known.sites.filter(pl.col("time_zone").is_not_null())["site"].to_list()
+        return frame.with_columns(time_zone=pl.lit(answer), said=~pl.col("site").is_in(listed))
     own = _zone_from_heading(sheet, roles, notes) or _zone_from_preamble(sheet, notes)
     if own is not None:
         return frame.with_columns(time_zone=pl.lit(own), said=pl.lit(value=False))

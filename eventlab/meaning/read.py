@@ -17,13 +17,16 @@ NO_TIME = "the time cannot be read"
 NO_SITE = "the row names no site"
 
 
-def looks_like_log(sheet: Sheet) -> bool:
-    """Tell whether a table can be an event log: rows that say when and what."""
+def as_log(sheet: Sheet) -> Roles | None:
+    """Return the columns of a table by part where it can be an event log, else None.
+
+    A log's rows say when and what; a table that does not is none.
+    """
     roles = find_roles(sheet)
-    return roles.timed and roles.telling
+    return roles if roles.timed and roles.telling else None
 
 
-def read_log(sheet: Sheet, known: Known) -> Reading:
+def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     """Read a log: what, when, where and who each row says.
 
     Parameters
@@ -32,6 +35,8 @@ def read_log(sheet: Sheet, known: Known) -> Reading:
         The table of text cells.
     known : Known
         What is known from outside: site list, zone schedules, answers.
+    roles : Roles, optional
+        What ``as_log`` found, where it was asked before.
 
     Returns
     -------
@@ -43,7 +48,7 @@ def read_log(sheet: Sheet, known: Known) -> Reading:
     InputError
         Where what a person named does not fit the file.
     """
-    roles = find_roles(sheet)
+    roles = roles or find_roles(sheet)
     origin = find_origin(sheet, roles, known)
     dated = _dates(sheet, roles, known)
     questions = [*origin.questions]
