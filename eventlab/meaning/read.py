@@ -64,7 +64,9 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     told = _told(sheet, roles, known, timed)
     read = _events(told, origin, dated)
     unread = _unread(sheet, told, timed, origin)
-    events = pl.concat([read, unread]).sort("row", "piece", maintain_order=True)
+    events = read
+    if unread.height:
+        events = pl.concat([read, unread]).sort("row", "piece", maintain_order=True)
     return Reading(
         events=events,
         read=read["row"].n_unique(),
@@ -125,9 +127,12 @@ def _nulls(height: int) -> pl.Series:
 def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
     """Put what each row says beside when it happened: one line for each event told."""
     said = say(sheet.cells, roles)
-    told = timed.with_row_index("line").join(
-        said, on="line", how="left", maintain_order="left_right"
-    )
+    if said.height == timed.height:
+        told = timed.hstack(said.drop("line"))
+    else:
+        told = timed.with_row_index("line").join(
+            said, on="line", how="left", maintain_order="left_right"
+        )
     told = told.with_columns(
         problem=pl.when(pl.col("wall").is_null())
         .then(pl.col("time_problem").fill_null(NO_TIME))

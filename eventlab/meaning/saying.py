@@ -103,6 +103,10 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
 
 def _by(frame: pl.DataFrame, understood: pl.DataFrame, key: str) -> pl.DataFrame:
     table = understood.rename({"text": key})
+    if table[key].n_unique() == table.height and frame[key].null_count() == 0:
+        # One event for each wording: its line in the table is looked up, nothing is joined.
+        line = frame[key].cast(pl.Enum(table[key])).to_physical()
+        return frame.hstack(table.drop(key)[line])
     return frame.join(table, on=key, how="left", maintain_order="left_right")
 
 
@@ -133,52 +137,73 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
     present = {part: name for part, name in said.items() if name is not None}
     if not present:
         return told
-    own = cells.select(
-        pl.col(name).str.strip_chars().replace("", None).alias(f"_{part}")
-        for part, name in present.items()
+    coded = roles.one(Part.CODE) is not None
+    own = pl.DataFrame(
+        [column for part, name in present.items() for column in _said(part, cells[name], coded)]
     )
     if told.height == cells.height:
         # One event a row, in order: no join is needed.
         told = told.hstack(own)
     else:
         told = told.join(own.with_row_index("line"), on="line", how="left", maintain_order="left")
-    coded = roles.one(Part.CODE) is not None
     as_user = pl.col("as_user").fill_null(value=False)
     zone: list[pl.Expr] = []
     person: list[pl.Expr] = []
     if Part.PERSON in present:
-        person.append(_number(pl.col(f"_{Part.PERSON}")))
-    if Part.ZONE in present:
-        cell = _place(pl.col(f"_{Part.ZONE}"), coded=coded)
-        if coded and Part.PERSON not in present:
-            # The third field of a code names a user for openings and the like (DC-05).
-            zone.append(pl.when(~as_user).then(cell))
-            person.append(pl.when(as_user).then(cell))
-        else:
-            zone.append(cell)
-    if Part.ZONE_OR_PERSON in present:
-        cell = _place(pl.col(f"_{Part.ZONE_OR_PERSON}"), coded=coded)
-        zone.append(pl.when(~as_user).then(cell))
-        person.append(pl.when(as_user).then(cell))
+        person.append(pl.col("_person"))
+    # The third field of a code names a user for openings and the like (DC-05).
+    shared = Part.ZONE in present and coded and Part.PERSON not in present
+    for part in (Part.ZONE, Part.ZONE_OR_PERSON):
+        if part in present:
+            cell = pl.col(f"_{part}")
+            either = shared if part is Part.ZONE else True
+            zone.append(pl.when(~as_user).then(cell) if either else cell)
+            if either:
+                person.append(pl.when(as_user).then(cell))
     zone.append(pl.col("zone"))
     if Part.ZONE_NAME in present:
         # A label stands for the point only where nothing else numbers it.
-        named = pl.col(f"_{Part.ZONE_NAME}")
-        zone.append(pl.when(~as_user & pl.col("zone").is_null()).then(named))
+        zone.append(pl.when(~as_user & pl.col("zone").is_null()).then(pl.col("_zone_name")))
     person.append(pl.col("person"))
-    changes = {"zone": pl.coalesce(zone), "person": pl.coalesce(person)}
-    if Part.AREA in present:
-        changes["area"] = pl.coalesce(_place(pl.col(f"_{Part.AREA}"), coded=coded), "area")
     names = [pl.col("person_name")]
     if Part.PERSON_NAME in present:
-        names.insert(0, pl.col(f"_{Part.PERSON_NAME}"))
-        changes["person"] = pl.coalesce([*person, pl.col(f"_{Part.PERSON_NAME}")])
+        names.insert(0, pl.col("_person_name"))
+        person.append(pl.col("_person_name"))
     if Part.PERSON in present:
-        names.insert(0, _name(pl.col(f"_{Part.PERSON}")))
-    changes["person_name"] = pl.coalesce(names)
-    if Part.PATH in present:
-        changes["path"] = pl.coalesce(f"_{Part.PATH}", "path")
-    return told.with_columns(**changes).drop(f"_{part}" for part in present)
+        names.insert(0, pl.col("_person_said"))
+    wanted = {"zone": zone, "person": person, "person_name": names}
+    for part in (Part.AREA, Part.PATH):
+        if part in present:
+            wanted[part] = [pl.col(f"_{part}"), pl.col(part)]
+    changes = {}
+    if told["at_point"].null_count() < told.height and ("_zone" in own or "_zone_name" in own):
+        # "Battery low" alone speaks of the system, beside a point of the device.
+        named = pl.coalesce(x for x in ("_zone", "_zone_name") if x in own).is_not_null()
+        changes["kind"] = (
+            pl.when(named & pl.col("at_point").is_not_null())
+            .then(pl.col("at_point"))
+            .otherwise(pl.col("kind"))
+        )
+    for column, sources in wanted.items():
+        # What the wordings never tell needs no second look.
+        silent = told[column].null_count() == told.height
+        kept = [x for x in sources if not silent or x.meta.output_name() != column] or sources
+        changes[column] = pl.coalesce(kept) if len(kept) > 1 else kept[0]
+    return told.with_columns(**changes).drop(own.columns)
+
+
+def _said(part: Part, cells: pl.Series, coded: bool) -> list[pl.Series]:
+    """Bring the cells of a column to what they say; worked out once for each distinct cell."""
+    distinct = cells.unique().drop_nulls().alias("cell")
+    bare = pl.col("cell").str.strip_chars().replace("", None)
+    forms = {f"_{part}": bare}
+    if part in {Part.ZONE, Part.AREA, Part.ZONE_OR_PERSON}:
+        forms = {f"_{part}": _place(bare, coded=coded)}
+    elif part is Part.PERSON:
+        forms = {"_person": _number(bare), "_person_said": _name(bare)}
+    known = pl.DataFrame(distinct).with_columns(**forms)
+    line = cells.cast(pl.Enum(distinct)).to_physical()
+    return [known[name].gather(line).alias(name) for name in forms]
 
 
 def _place(cell: pl.Expr, *, coded: bool) -> pl.Expr:
