@@ -225,6 +225,11 @@ class _Read:
     def run(self, rows: Longs, code: Longs, groups: int) -> order.Run:
         return order.Run(code, self.moment[rows], self.fold[rows], groups)
 
+    def whole_way(self, label: pl.Series) -> int:
+        same = (label == label.shift()).fill_null(False).to_numpy()[1:]
+        alike = same & self.usable[1:] & self.usable[:-1]
+        return order.whole_way(self.moment, self.fold, alike)
+
     def passes(self, frame: pl.DataFrame, group: str, zone_code: Longs) -> np.ndarray:
         """Tell passes apart inside each group, then by the rows of all groups of a zone."""
         told = np.zeros(frame.height, dtype=np.int8)
@@ -233,7 +238,10 @@ class _Read:
         good = self.usable[rows]
         rows, code = rows[good], code[good]
         run = self.run(rows, code, count)
-        told[rows] = order.passes(run, order.direction(run))
+        way = order.direction(run)
+        if way.silent.any():
+            way = way.following(self.whole_way(label))
+        told[rows] = order.passes(run, way)
         open_rows = (told == 0) & (self.fold >= 0)
         mixed = (label != label.shift()).sum() + 1 > label.n_unique()
         if not (mixed and open_rows.any()):
@@ -247,10 +255,13 @@ class _Read:
 
     def fill(self, frame: pl.DataFrame, group: str, at: Longs) -> Longs:
         """Place rows without a usable time by their neighbours in the group, else in the file."""
-        rows, code, count = _members(_label(frame, group), np.flatnonzero(~self.usable))
+        label = _label(frame, group)
+        rows, code, count = _members(label, np.flatnonzero(~self.usable))
         at, known = at.copy(), self.usable.copy()
         good = known[rows]
         way = order.direction(self.run(rows[good], code[good], count))
+        if way.silent.any():
+            way = way.following(self.whole_way(label))
         at[rows], known[rows] = order.place(code, at[rows], good, way.forward)
         if not known.all():
             rows = np.arange(at.size)

@@ -19,7 +19,7 @@ _PATTERNS = (
     # 01.03.2025 22.15.00, 01/03/2025 22h15
     rf"^(?P<date>.*\S)[\s,;@]+(?P<clock>{_DOTTED})$",
     # 01/03/2025 at 9:05, and what else the cheap cut did not read
-    rf"^(?P<date>.*?)[\sTt,;@-]*(?P<clock>{_CLOCK}(?:\s*\S+)?)$",
+    rf"^(?P<date>.*?)[\sTt,;@-]+(?P<clock>{_CLOCK}(?:\s*\S+)?)$",
     # a date alone
     r"^(?P<date>.*)$",
 )
@@ -100,12 +100,12 @@ def cut_alike(cells: pl.Series) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        ``date`` and ``clock``; both empty where the sample is cut at different places.
+        ``date`` and ``clock``; all is date where the sample is cut at different places.
     """
     length = cells.str.len_bytes()
     frame = pl.DataFrame({"date": cells, "clock": cells, "length": length})
     none = pl.lit(0)
-    starts, sizes, clock_starts, clock_sizes = none, none, none, none
+    starts, sizes, clock_starts, clock_sizes = none, pl.col("length"), none, none
     lengths = length.unique()
     for each in lengths.to_list() if len(lengths) <= _LENGTHS else []:
         alike = cells.filter(length == each)

@@ -87,7 +87,8 @@ def _number(texts: pl.Series) -> tuple[pl.Series, Codes]:
     """Return the distinct texts and for each text the number of its distinct one."""
     distinct = texts.unique()
     index = pl.Series(range(len(distinct)), dtype=pl.UInt32)
-    return distinct, texts.replace_strict(distinct, index, return_dtype=pl.UInt32).to_numpy()
+    code = texts.replace_strict(distinct, index, return_dtype=pl.UInt32)
+    return distinct, code.cast(pl.UInt32).to_numpy()
 
 
 def read_parts(cells: pl.Series, times: pl.Series | None) -> Parts:
@@ -106,7 +107,8 @@ def read_parts(cells: pl.Series, times: pl.Series | None) -> Parts:
     """
     filled = cells.fill_null("")
     sample = some(filled.filter(filled != ""), _SAMPLE)
-    texts = cut(filled) if _share(cut(sample)) >= _CHEAP_SHARE else cut_alike(filled)
+    cheap = _share(cut(sample)) >= _CHEAP_SHARE
+    texts = cut(filled) if cheap else cut_alike(filled)
     dates, code, clocks = _read(texts)
     where = _failed(dates, code, clocks)
     if where.size:
@@ -114,6 +116,8 @@ def read_parts(cells: pl.Series, times: pl.Series | None) -> Parts:
         if mended is not None:
             texts = mended
             dates, code, clocks = _read(texts)
+    if cheap:
+        clocks.us[_glued(filled, texts, dates, code, clocks)] = NOT_A_CLOCK
     if times is not None:
         blank = times.is_null() | (times.str.strip_chars() == "")
         own = pl.Series(clocks.us >= 0) & blank
@@ -132,6 +136,19 @@ def _failed(dates: pl.DataFrame, code: Codes, clocks: Clocks) -> Longs:
     nothing = unread & (dates["text"].str.strip_chars() == "").to_numpy()
     bad = unread[code] & ~(nothing[code] & (clocks.us == NO_CLOCK))
     return np.flatnonzero(bad | (clocks.us == NOT_A_CLOCK))
+
+
+def _glued(
+    cells: pl.Series, texts: pl.DataFrame, dates: pl.DataFrame, code: Codes, clocks: Clocks
+) -> Longs:
+    """Return the cells in which nothing stands between date and time of day."""
+    open_end = dates["text"].str.contains(r"\d$") & dates["native"].ne_missing("compact")
+    rows: Longs = np.flatnonzero(open_end.to_numpy()[code] & (clocks.us >= 0))
+    day, clock = texts["date"].gather(rows), texts["clock"].gather(rows)
+    close = clock.str.slice(0, 1).is_in(list("0123456789"))
+    close &= cells.gather(rows).str.len_bytes() == day.str.len_bytes() + clock.str.len_bytes()
+    glued: Longs = rows[close.to_numpy()]
+    return glued
 
 
 def _mend(texts: pl.DataFrame, cells: pl.Series, rows: Longs) -> pl.DataFrame | None:

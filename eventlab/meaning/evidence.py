@@ -214,8 +214,8 @@ def _single_cells(column: Column, decision: Decision) -> None:
     unread, total = _unread(column)
     out = decision.keep({order: unread[order] for order in decision.orders}, total, 0)
     decision.say(out, "a few dates have no other reading")
-    one = column.dates["native"].is_in(["year-first", "compact", "named"]).to_numpy()
-    if decision.open and column.rows[one].sum() >= _ONE_MEANING * total:
+    one = column.dates["native"].is_in(["year-first", "compact", "named"]).fill_null(False)
+    if decision.open and column.rows[one.to_numpy()].sum() >= _ONE_MEANING * total:
         decision.orders = ("year-first",)
         decision.evidence.append("a few dates are written otherwise than the rest, and left unread")
 

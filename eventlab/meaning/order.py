@@ -72,17 +72,24 @@ class Way:
         +1 oldest first, -1 newest first, 0 not told; one for each group.
     strict : bool array
         Whether many rows are there and none stands against the direction.
+    silent : bool array
+        Whether no two rows of the group tell anything.
     """
 
     forward: Longs
     strict: Flags
+    silent: Flags
+
+    def following(self, whole: int) -> "Way":
+        """Let silent groups run as the file runs."""
+        forward = np.where(self.silent, whole, self.forward)
+        return Way(forward, self.strict, self.silent)
 
 
 def direction(run: Run, clear: float = _CLEAR) -> Way:
     """Measure which way the rows of each group run.
 
-    Steps inside a repeated hour are left out, for there the clock goes back by itself. A group
-    without any other step follows what the file does as a whole.
+    Steps inside a repeated hour are left out, for there the clock goes back by itself.
 
     Parameters
     ----------
@@ -99,10 +106,30 @@ def direction(run: Run, clear: float = _CLEAR) -> Way:
     step, of = run.step, run.code[1:]
     up = np.bincount(of[free & (step > 0)], minlength=run.groups)
     down = np.bincount(of[free & (step < 0)], minlength=run.groups)
-    own, whole = _settle(up, down, clear), _settle(up.sum(), down.sum(), clear)
-    forward = np.where(up + down == 0, whole, own)
     strict = (up + down >= _ORDERLY) & (np.minimum(up, down) == 0)
-    return Way(forward.astype(np.int64), strict)
+    return Way(_settle(up, down, clear), strict, up + down == 0)
+
+
+def whole_way(moment: Longs, fold: Longs, alike: Flags) -> int:
+    """Measure which way a file runs as a whole.
+
+    Parameters
+    ----------
+    moment : int64 array
+        Wall times of all rows in file order [us].
+    fold : int64 array
+        Which repeated hour each lies in; -1 where in none.
+    alike : bool array
+        Whether each row and the next can be compared: one group, both times usable.
+
+    Returns
+    -------
+    int
+        +1 oldest first, -1 newest first, 0 not told.
+    """
+    free = alike & ~((fold[1:] >= 0) & (fold[1:] == fold[:-1]))
+    step = np.diff(moment)[free]
+    return int(_settle(np.sum(step > 0), np.sum(step < 0), _CLEAR))
 
 
 def _settle(up: Longs, down: Longs, clear: float) -> Longs:

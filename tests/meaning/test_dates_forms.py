@@ -1,0 +1,197 @@
+"""Ways of writing a date and a time of day, one text at a time.
+
+ISO 8601 and POSIX ``%y`` from memory; the other ways are common practice.
+"""
+
+from datetime import date, timedelta
+
+import polars as pl
+import pytest
+
+from eventlab.meaning.date_cuts import cut, cut_alike, cut_with_care
+from eventlab.meaning.date_forms import ORDERS, read_clock_texts, read_date_texts
+
+D, M, Y = ORDERS
+
+
+def days(text):
+    row = read_date_texts(pl.Series([text])).row(0, named=True)
+    read = [None if row[o] is None else date(1970, 1, 1) + timedelta(days=row[o]) for o in ORDERS]
+    return (*read, row["native"], row["weekday"])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2025-03-01",
+        "2025/3/1",
+        "2025.03.01",
+        "2025-03-01T",
+        "20250301",
+        "2025-Mar-01",
+        "1 March 2025",
+        "01-Mar-25",
+        "1. Mar 2025",
+        "1mar2025",
+        "1st March 2025",
+        "Mar 1, 2025",
+        "March 1 2025",
+        "Mar  1 2025",
+        " 01 MAR 2025 ,",
+    ],
+)
+def test_one_meaning_in_every_order(text):
+    assert days(text)[:3] == (date(2025, 3, 1),) * 3
+
+
+@pytest.mark.parametrize("text", ["01/03/2025", "1.3.2025", "1-3-2025", "01 03 2025", "1/3/2025 -"])
+def test_figures_have_two_meanings(text):
+    assert days(text) == (date(2025, 3, 1), date(2025, 1, 3), None, "figures", None)
+
+
+def test_two_figure_years_have_three():
+    assert days("01/02/03")[:4] == (date(2003, 2, 1), date(2003, 1, 2), date(2001, 2, 3), "short")
+
+
+@pytest.mark.parametrize(("text", "year"), [("1/1/68", 2068), ("1/1/69", 1969), ("1/1/00", 2000)])
+def test_two_figure_years_turn_as_posix_says(text, year):
+    assert days(text)[0] == date(year, 1, 1)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Sat 01/03/2025", "Saturday, 01/03/2025", "01/03/2025 (Sat)", "sat. 1/3/25", "SA 1.3.25"],
+)
+def test_weekday_is_taken_apart(text):
+    assert days(text)[0] == date(2025, 3, 1)
+    assert days(text)[4] == 6
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "foo", "1/2/3", "12", "March 2025", "5 2025", "1 foo 2025", "zone 1/3/2025", "1.1.1.1"],
+)
+def test_what_is_no_date(text):
+    assert days(text)[3] is None
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("31/04/2025", (None, None)),
+        ("29/02/2023", (None, None)),
+        ("29/02/2024", (date(2024, 2, 29), None)),
+        ("29/02/1900", (None, None)),
+        ("29/02/2000", (date(2000, 2, 29), None)),
+        ("00/00/0000", (None, None)),
+        ("12/31/2025", (None, date(2025, 12, 31))),
+    ],
+)
+def test_days_that_do_not_exist(text, read):
+    assert days(text)[:2] == read
+    assert days(text)[3] == "figures"
+
+
+def test_every_day_of_four_years_is_read():
+    all_days = [date(2023, 1, 1) + timedelta(days=n) for n in range(4 * 366)]
+    for form, order in (("%d/%m/%Y", D), ("%m/%d/%y", M), ("%y.%m.%d", Y), ("%d %b %y", D)):
+        frame = read_date_texts(pl.Series([d.strftime(form) for d in all_days]))
+        assert frame[order].to_list() == [(d - date(1970, 1, 1)).days for d in all_days]
+
+
+def clock(text):
+    row = read_clock_texts(pl.Series([text])).row(0, named=True)
+    return None if row["clock"] is None else row["clock"] / 1e6
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        ("22:15:03", 80103),
+        ("9:05", 32700),
+        ("T22:15:00", 80100),
+        ("22.15.03", 80103),
+        ("22h15", 80100),
+        ("221503", 80103),
+        ("2215", 80100),
+        ("12:00 AM", 0),
+        ("12:00:00 a.m.", 0),
+        ("12:30 pm", 45000),
+        ("12:30 p. m.", 45000),
+        ("1:05:09PM", 47109),
+        ("11:59:59 P", 86399),
+        ("13:05 PM", 47100),
+        ("00:05 AM", 300),
+        ("22:15:00.25", 80100.25),
+        ("22:15:00,250000999", 80100.25),
+        ("24:00:00", 86400),
+        ("23:59:60", 86400),
+        ("1899-12-30 22:15:00", 80100),
+    ],
+)
+def test_times_of_day(text, seconds):
+    assert clock(text) == seconds
+
+
+@pytest.mark.parametrize(
+    "text", ["", "foo", "25:00", "24:01", "22:60", "22:15:61", "13:00 AM", "1"]
+)
+def test_what_is_no_time_of_day(text):
+    assert clock(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "offset"),
+    [
+        ("22:15:00Z", 0),
+        ("22:15 UTC", 0),
+        ("22:15:00+11:00", 39600),
+        ("22:15:00.5-0330", -12600),
+        ("22:15:00+10", 36000),
+        ("22:15:00 \u221205:00", -18000),
+        ("22:15:00", None),
+    ],
+)
+def test_shift_that_the_text_tells(text, offset):
+    row = read_clock_texts(pl.Series([text])).row(0, named=True)
+    assert row["offset_s"] == offset
+    assert row["clock"] is not None
+
+
+CUTS = [
+    ("01/03/2025 22:15:00", "01/03/2025", "22:15:00"),
+    ("1/3/2025 9:05:00 AM", "1/3/2025", "9:05:00 AM"),
+    ("2025-03-01T22:15:00.5+11:00", "2025-03-01T", "22:15:00.5+11:00"),
+    ("20250301221500", "20250301", "221500"),
+    ("20250301 2215", "20250301", "2215"),
+    ("01 March 2025", "01 March 2025", ""),
+    ("", "", ""),
+]
+
+
+@pytest.mark.parametrize(("cell", "day", "time"), CUTS)
+def test_cheap_cut(cell, day, time):
+    row = cut(pl.Series([cell])).row(0, named=True)
+    assert (row["date"].strip(), row["clock"].strip()) == (day, time)
+    assert row["date"] + row["clock"] == cell
+
+
+@pytest.mark.parametrize(
+    ("cell", "day", "time"),
+    [
+        ("Sat Mar  1 22:15:00 2025", "Sat Mar  1 2025", "22:15:00"),
+        ("22:15:00 01/03/2025", "01/03/2025", "22:15:00"),
+        ("10:15 PM, Sat 1 Mar 2025", "Sat 1 Mar 2025", "10:15 PM"),
+        ("01.03.2025 22.15.00", "01.03.2025", "22.15.00"),
+        ("01.03.25 22.15", "01.03.25", "22.15"),
+        ("20250301_221500", "20250301", "221500"),
+        ("01/03/2025", "01/03/2025", ""),
+        *[case for case in CUTS if ":" in case[0]],
+    ],
+)
+def test_careful_cut(cell, day, time):
+    row = cut_with_care(pl.Series([cell])).row(0, named=True)
+    assert (row["date"].strip(" T"), row["clock"].strip()) == (day.strip(" T"), time)
+    alike = cut_alike(pl.Series([cell] * 3))
+    if not (day and cell.endswith("2025") and "Mar  1" in cell):  # the date stands in two places
+        assert alike.unique().row(0) == (row["date"], row["clock"])
