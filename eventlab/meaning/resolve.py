@@ -1,0 +1,403 @@
+"""What the words that count make together: things and states to one kind and phase.
+
+A condition (tamper, mains, battery) decides before a subject (fire, intruder), a subject before
+what carries it (a zone, a keypad). ``alarm`` is the weakest state: ``mains fail alarm`` is a mains
+loss. A state that ends (``restored``, ``cleared``) turns the begin of another into its end. Where
+two readings are left, nothing is decided.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from eventlab.meaning.lexicon import Lexicon, Reading, Sort
+from eventlab.meaning.marks import Mark
+from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Mode, Phase
+
+_ENDING = frozenset({"restore", "normal"})
+_ENDING_BEHIND = frozenset({"end", "remove", "close", "off"})
+_UP = frozenset({"open", "active", "on", "start"})
+_STRONG = frozenset(
+    {"fail", "lost", "down", "low", "cancel", "confirm", "memory", "silence", "disable", "remove"}
+)
+_OF_DEVICES = frozenset(
+    {"battery", "tamper", "lid", "mask", "bypass", "unbypass", "supervision", "swinger"}
+)
+_TESTS = frozenset({Kind.TEST_REPORT, Kind.MANUAL_TEST})
+_QUIET = frozenset(
+    {Kind.ARM, Kind.DISARM, Kind.ACCESS, Kind.CLOCK_SET, Kind.ON_SITE_WORK, Kind.RESET}
+)
+_EXPLICIT = frozenset(
+    {"intruder", "entry", "forced", "glass", "unauthorised", "unauthorized", "closing"}
+)
+_MODES = (
+    Mode.FORCED,
+    Mode.PART,
+    Mode.KEY,
+    Mode.REMOTE,
+    Mode.TIMED,
+    Mode.QUICK,
+    Mode.FULL,
+)
+_MODULES = frozenset({"module", "repeater", "receiver", "keypad", "reader", "output", "supply"})
+_ORDER = (
+    *("module", "repeater", "receiver", "keypad", "reader", "output", "supply", "printer", "siren"),
+    *("opening", "fob", "user", "area", "system", "site"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """The outcome: one reading, or the reason why there is none.
+
+    Parameters
+    ----------
+    reading : Reading or None
+        Kind, phase and mode.
+    problem : str
+        Why nothing is decided; empty where nothing was said at all.
+    explicit : bool
+        Whether the words themselves name an intruder, and no alarm of just any point.
+    thing : str
+        What the reading speaks of.
+    weak : bool
+        Whether only an end was told, with nothing that ended.
+    """
+
+    reading: Reading | None = None
+    problem: str = ""
+    explicit: bool = False
+    thing: str = ""
+    weak: bool = False
+
+
+NOTHING = Resolved()
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What carries the thing spoken of.
+
+    Parameters
+    ----------
+    things : tuple of str
+        Carriers named, those of tags first.
+    pointed : bool
+        Whether a point is named: by number, by name, or in another column.
+    """
+
+    things: tuple[str, ...] = ()
+    pointed: bool = False
+
+    @property
+    def at(self) -> tuple[str, ...]:
+        """The narrowings of rules that hold, most telling first."""
+        names: list[str] = []
+        if "zone" in self.things:
+            return ("point", "")
+        if "keypad" in self.things:
+            names += ["keypad", "module", "point"]
+        elif _MODULES & set(self.things):
+            names.append("module")
+        elif {"siren", "fob", "opening"} & set(self.things) or self.pointed:
+            names.append("point")
+        if "user" in self.things:
+            names.append("user")
+        if {"system", "site"} & set(self.things) and not names:
+            names.append("system")
+        return (*names, "")
+
+    @property
+    def default(self) -> tuple[str, ...]:
+        """What is spoken of where no thing is named, most telling first."""
+        if "zone" in self.things:
+            return ("zone",)
+        named = [name for name in _ORDER if name in self.things]
+        told = [
+            "module" if n in {"repeater", "receiver", "keypad", "reader", "supply"}
+            else "zone" if n == "opening" else n
+            for n in named
+        ]  # fmt: skip
+        if "fob" in told:
+            told.append("zone")
+        return (*told, "zone") if self.pointed else (*told, "")
+
+
+def resolve(stretches: list[list[Mark]], carried: Carried, lexicon: Lexicon) -> Resolved:
+    """Make one reading of the marks that count.
+
+    Parameters
+    ----------
+    stretches : list of list of Mark
+        Stretches of words that are all known, in order.
+    carried : Carried
+        What carries the thing spoken of.
+    lexicon : Lexicon
+        The rules.
+
+    Returns
+    -------
+    Resolved
+        One reading, or why there is none.
+    """
+    return _Resolver(stretches, carried, lexicon).run()
+
+
+class _Resolver:
+    """The marks sorted, and the steps from them to a reading."""
+
+    def __init__(self, stretches: list[list[Mark]], carried: Carried, lexicon: Lexicon) -> None:
+        self.rules = lexicon.rules
+        self.carried = carried
+        self.phrases: list[tuple[int, Mark]] = []
+        self.things: list[tuple[int, Mark]] = []
+        self.states: list[tuple[int, Mark]] = []
+        self.modes: list[str] = []
+        self.hedges: list[Mark] = []
+        place = 0
+        for stretch in stretches:
+            for mark in stretch:
+                place += 1
+                if mark.is_a(Sort.PHRASE):
+                    self.phrases.append((place, mark))
+                elif mark.is_a(Sort.STATE):
+                    self.states.append((place, mark))
+                elif mark.is_a(Sort.MODE) and mark.entry is not None:
+                    self.modes.append(mark.entry.value)
+                elif mark.is_a(Sort.HEDGE):
+                    self.hedges.append(mark)
+                elif mark.thing and not mark.carrier:
+                    self.things.append((place, mark))
+            place += 10  # words of one stretch belong together
+
+    def run(self) -> Resolved:
+        found = self._phrased() if self.phrases else self._composed()
+        if found.reading is None:
+            return found
+        if found.reading.problem:
+            return Resolved(problem=found.reading.problem)
+        if self.hedges:
+            return Resolved(problem="it says more than its words tell us apart")
+        reading = found.reading
+        if reading.kind in {Kind.ARM, Kind.DISARM} and reading.mode is None:
+            said = [mode for mode in _MODES if mode.value in self.modes]
+            told = said if reading.kind is Kind.ARM else [m for m in said if m in _MODES[2:6]]
+            reading = Reading(reading.kind, reading.phase, told[0] if told else None)
+        return Resolved(reading, "", found.explicit, found.thing, found.weak)
+
+    # --- fixed wordings -------------------------------------------------------------------------
+
+    def _phrased(self) -> Resolved:
+        readings: dict[tuple[Kind, Phase], Reading] = {}
+        for place, mark in self.phrases:
+            if mark.entry is None or mark.entry.reading is None:
+                continue
+            reading = mark.entry.reading
+            if reading.problem:
+                return Resolved(problem=reading.problem)
+            if reading.phase is Phase.BEGIN and self._ended(place):
+                reading = Reading(reading.kind, Phase.END)
+            held = readings.get((reading.kind, reading.phase))
+            if held is None or held.mode is None:
+                readings[reading.kind, reading.phase] = reading
+        rest = self._composed(within_phrase=True)
+        main = next(iter(readings.values()))
+        if len(readings) == 1 and rest.reading is not None and not self._agrees(main, rest):
+            turned = self._turned(main)
+            if turned is not None:
+                return Resolved(turned)
+            readings[rest.reading.kind, rest.reading.phase] = rest.reading
+        if len(readings) > 1:
+            return _torn(readings.values())
+        first = self.phrases[0][1].entry
+        explicit = first is not None and bool(_EXPLICIT & set(first.pattern))
+        return Resolved(main, explicit=explicit, thing="phrase")
+
+    def _agrees(self, main: Reading, rest: Resolved) -> bool:
+        """Tell whether what else is said adds nothing to a fixed wording."""
+        if rest.reading is None or rest.weak or rest.reading.kind is main.kind:
+            return True
+        if rest.thing not in {"", "zone", "system", "area", "user", "site", "module"}:
+            return False
+        said = {mark.entry.value for _, mark in self.states if mark.entry is not None}
+        plain = said <= {"alarm", *_UP, *_ENDING, *_ENDING_BEHIND}
+        if main.kind in _QUIET:
+            return plain and "alarm" not in said
+        failing = said <= {"alarm", "fail", *_UP, *_ENDING, *_ENDING_BEHIND}
+        return plain or (failing and main.kind not in _TESTS | {Kind.LOG_STATE})
+
+    def _turned(self, main: Reading) -> Reading | None:
+        """Read a test or an arming that failed as what it is."""
+        bad = any(mark.entry is not None and mark.entry.group == "bad" for _, mark in self.states)
+        if bad and not self.things and main.kind in _TESTS:
+            return Reading(Kind.COMMS_FAIL, Phase.BEGIN)
+        if bad and not self.things and main.kind is Kind.ARM:
+            return Reading(Kind.ARM_FAILED, Phase.MOMENT)
+        return None
+
+    # --- things and states ----------------------------------------------------------------------
+
+    def _composed(self, *, within_phrase: bool = False) -> Resolved:
+        states = self._telling_states()
+        conditions = [(p, m) for p, m in self.things if m.entry and m.entry.rank == "condition"]
+        subjects = [(p, m) for p, m in self.things if m.entry and m.entry.rank == "subject"]
+        told = list(self._pairs(states, [*conditions, *subjects]))
+        by_condition = [x for x in told if x[0].entry and x[0].entry.rank == "condition"]
+        by_subject = [x for x in told if x[0].entry and x[0].entry.rank == "subject"]
+        if not by_condition and not self._bare_blocked(by_subject):
+            by_condition = list(self._bare(conditions, states))
+        if by_condition:
+            return self._decide(by_condition, self._split(by_subject, by_condition))
+        if by_subject:
+            return self._decide(by_subject, [])
+        bare = list(self._bare(subjects, states))
+        if bare:
+            return self._decide(bare, [])
+        if self.things and not within_phrase and not self.carried.pointed:
+            return NOTHING
+        return self._plain(states)
+
+    def _telling_states(self) -> list[tuple[int, Mark]]:
+        """Leave out the states that say nothing beside a stronger one."""
+        said = {mark.entry.value for _, mark in self.states if mark.entry is not None}
+        dropped: set[str] = set()
+        if said & (_STRONG | {"high"}):
+            dropped |= {"on", "start"} | (set() if self.things else {"alarm"})
+        if "alarm" in said:
+            dropped |= _UP
+        if "restore" in said:
+            dropped |= {"normal", "end"}
+        if said - dropped - _ENDING - _ENDING_BEHIND:
+            dropped |= _ENDING | (_ENDING_BEHIND if self._last_ends() else set())
+        return [(p, m) for p, m in self.states if m.entry and m.entry.value not in dropped]
+
+    def _last_ends(self) -> bool:
+        last = self.states[-1][1].entry
+        return last is not None and last.value in _ENDING_BEHIND | _ENDING
+
+    def _ended(self, place: int) -> bool:
+        """Tell whether a state that ends belongs to what stands at this place."""
+        return any(
+            mark.entry is not None
+            and (mark.entry.value in _ENDING or (mark.entry.value in _ENDING_BEHIND and p > place))
+            for p, mark in self.states
+        )
+
+    def _rule(self, thing: str, state: Mark | None) -> Reading | None:
+        names = ("",)
+        if state is not None and state.entry is not None:
+            names = (state.entry.value, state.entry.group)
+        for name in names:
+            if state is not None and not name:
+                continue
+            for at in self.carried.at:
+                reading = self.rules.get((thing, name, at))
+                if reading is not None:
+                    return reading
+        return None
+
+    def _flip(self, reading: Reading, place: int, state: Mark | None) -> Reading:
+        own = state.entry.value if state is not None and state.entry is not None else ""
+        ending = own in _ENDING | _ENDING_BEHIND
+        if reading.kind in MOMENTS or ending or not self._ended(place):
+            return reading
+        return Reading(reading.kind, Phase.END)
+
+    def _pairs(
+        self, states: list[tuple[int, Mark]], things: list[tuple[int, Mark]]
+    ) -> Iterator[tuple[Mark, Reading, int]]:
+        """Give each state to the nearest thing that a rule knows with it."""
+        strong: set[int] = set()
+        found: list[tuple[Mark, Reading, int, str]] = []
+        for place, state in states:
+            near = sorted(things, key=lambda held: (abs(held[0] - place), held[0] > place))
+            name = state.entry.value if state.entry is not None else ""
+            for at, thing in near:
+                reading = self._rule(thing.thing, state)
+                if reading is not None:
+                    found.append((thing, self._flip(reading, place, state), at, name))
+                    strong |= {at} if name in _STRONG else set()
+                    break
+        # A "fire alarm fault" is a fault: "alarm" only names the device there.
+        for thing, reading, at, name in found:
+            if name != "alarm" or at not in strong:
+                yield thing, reading, at
+
+    def _bare(
+        self, things: list[tuple[int, Mark]], states: list[tuple[int, Mark]]
+    ) -> Iterator[tuple[Mark, Reading, int]]:
+        """Read things that say enough by themselves, with no state or one that adds nothing."""
+        weak = {"alarm", "active", "on", *_ENDING, *_ENDING_BEHIND}
+        if any(mark.entry is not None and mark.entry.value not in weak for _, mark in states):
+            return
+        for place, thing in things:
+            reading = self._rule(thing.thing, None)
+            if reading is not None:
+                yield thing, self._flip(reading, place, None), place
+
+    def _bare_blocked(self, by_subject: list[tuple[Mark, Reading, int]]) -> bool:
+        """Tell whether a subject has a state of its own that a lone condition must not take."""
+        if not by_subject:
+            return False
+        conditions = [p for p, m in self.things if m.entry and m.entry.rank == "condition"]
+        if not conditions:
+            return True
+        nearest = min(abs(p - at) for p in conditions for _, _, at in by_subject)
+        return nearest >= 10
+
+    def _split(
+        self,
+        by_subject: list[tuple[Mark, Reading, int]],
+        by_condition: list[tuple[Mark, Reading, int]],
+    ) -> list[tuple[Mark, Reading, int]]:
+        """Give the alarms of life safety that a condition does not belong to.
+
+        A "smoke alarm battery low" speaks of the battery; a "panic alarm mains fail" of both.
+        """
+        return [
+            told
+            for told in by_subject
+            if told[1].kind in LIFE_SAFETY
+            and any(
+                abs(told[2] - other[2]) >= 10 or other[0].thing not in _OF_DEVICES
+                for other in by_condition
+            )
+        ]
+
+    def _decide(
+        self,
+        told: list[tuple[Mark, Reading, int]],
+        more: list[tuple[Mark, Reading, int]],
+    ) -> Resolved:
+        readings = {(r.kind, r.phase): r for _, r, _ in [*told, *more]}
+        unsaid = next((r for r in readings.values() if r.problem), None)
+        if unsaid is not None:
+            return Resolved(problem=unsaid.problem)
+        if len(readings) > 1:
+            return _torn(readings.values())
+        thing = told[0][0].thing
+        return Resolved(told[0][1], explicit=thing in {"intruder", "entry-exit"}, thing=thing)
+
+    def _plain(self, states: list[tuple[int, Mark]]) -> Resolved:
+        """Read states alone, by what carries them."""
+        readings: dict[tuple[Kind, Phase], Reading] = {}
+        used = ""
+        for place, state in states:
+            for thing in self.carried.default:
+                reading = self._rule(thing, state)
+                if reading is not None:
+                    flipped = self._flip(reading, place, state)
+                    readings[flipped.kind, flipped.phase] = flipped
+                    used = thing
+                    break
+        if len(readings) > 1:
+            return _torn(readings.values())
+        if not readings:
+            return NOTHING
+        said = {mark.entry.value for _, mark in states if mark.entry is not None}
+        weak = said <= _ENDING | {"end", "remove"}
+        return Resolved(next(iter(readings.values())), thing=used, weak=weak)
+
+
+def _torn(readings: Iterable[Reading]) -> Resolved:
+    both = " or ".join(sorted(f"{reading.kind} ({reading.phase})" for reading in readings))
+    return Resolved(problem=f"two readings: {both}")

@@ -1,0 +1,321 @@
+"""What one template says: kind and phase, and which of its items name point, area and person.
+
+Runs of known words decide. One that stands alone between separators, or behind a name, counts;
+one before a name counts only where no other does (``alarm main hall`` against ``open plan office |
+alarm``); words between two names count only where they tell an arming. A word of life safety that
+is no part of the reading makes a plain alarm unreadable, unless the name goes on to say that the
+point is an ordinary one (``medical room door``): it may be such an alarm, it may be a name.
+"""
+
+from dataclasses import dataclass
+
+from eventlab.meaning.lexicon import Lexicon, Reading, Sort
+from eventlab.meaning.marks import Mark
+from eventlab.meaning.parts import Parts, Run, Span, is_name
+from eventlab.meaning.resolve import NOTHING, Carried, Resolved, resolve
+from eventlab.meaning.understood import LIFE_SAFETY_OF
+from eventlab.schema import LIFE_SAFETY, Kind, Phase
+
+UNKNOWN_WORDING = "no wording known for it"
+LIFE_OR_NAME = "it could be a life-safety alarm or the name of a point"
+LIFE_OR_NOTE = "it could be a life-safety alarm or the note of an operator"
+
+_GENERIC = frozenset(
+    {Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION, Kind.CONFIRMED_ALARM}
+)
+_AT_DEVICES = frozenset({Kind.TAMPER, Kind.TAMPER_ALARM, Kind.DEVICE_BATTERY_LOW})
+_AT_POINTS = (
+    _GENERIC
+    | _AT_DEVICES
+    | (LIFE_SAFETY - {Kind.DURESS})
+    | frozenset(
+        {
+            *(
+                Kind.ENVIRONMENT_ALARM,
+                Kind.EXIT_ERROR,
+                Kind.BYPASS,
+                Kind.SHUTDOWN,
+                Kind.SENSOR_FAULT,
+            ),
+            *(Kind.MASKING, Kind.SUPERVISION_LOSS, Kind.WALK_TEST),
+        }
+    )
+)
+_BY_PEOPLE = frozenset(
+    {Kind.ARM, Kind.ARM_FAILED, Kind.DISARM, Kind.CANCEL, Kind.DURESS, Kind.ACCESS, Kind.RESET}
+)
+_OF_PEOPLE = frozenset({Kind.ARM, Kind.DISARM, Kind.CANCEL})
+_NOUNS = ("module", "repeater", "receiver", "keypad", "reader", "siren")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a template says.
+
+    Parameters
+    ----------
+    reading : Reading or None
+        Kind, phase and mode.
+    problem : str
+        Why there is none.
+    zones, areas : tuple of Span
+        Points and areas named, one event for each.
+    person, person_name, path : Span or None
+        Who, and by which path.
+    life_safety : str
+        The life-safety kind of the point spoken of.
+    at_point : Kind or None
+        The kind where another column names a point.
+    """
+
+    reading: Reading | None = None
+    problem: str = ""
+    zones: tuple[Span, ...] = ()
+    areas: tuple[Span, ...] = ()
+    person: Span | None = None
+    person_name: Span | None = None
+    path: Span | None = None
+    life_safety: str = ""
+    at_point: Kind | None = None
+
+    @property
+    def as_user(self) -> bool | None:
+        """Whether a number beside the wording is a user's (true), a point's (false), or neither."""
+        if self.reading is None:
+            return None
+        if self.reading.kind in _BY_PEOPLE:
+            return True
+        return False if self.reading.kind in _AT_POINTS else None
+
+
+def read_template(template: tuple[str, ...], lexicon: Lexicon) -> Told:
+    """Tell what a template says.
+
+    Parameters
+    ----------
+    template : tuple of str
+        As ``marks`` describes it.
+    lexicon : Lexicon
+        Words and rules.
+
+    Returns
+    -------
+    Told
+        The reading with the places of its names, or the reason why there is none.
+    """
+    told = _Sentence(template, lexicon).read()
+    if not _is_note(template, lexicon):
+        return told
+    if told.problem == LIFE_OR_NAME or (told.reading and told.reading.kind in LIFE_SAFETY):
+        return Told(problem=LIFE_OR_NOTE)
+    return Told(Reading(Kind.HANDLING, Phase.MOMENT), at_point=Kind.HANDLING)
+
+
+def _is_note(template: tuple[str, ...], lexicon: Lexicon) -> bool:
+    words = [word for item in template for word in item.split("_") if word not in lexicon.noise]
+    return bool(words) and any(
+        tuple(words[: len(pattern)]) == pattern for pattern in lexicon.handling.get(words[0], ())
+    )
+
+
+class _Sentence:
+    """One template on its way to a reading."""
+
+    def __init__(self, template: tuple[str, ...], lexicon: Lexicon) -> None:
+        self.template = template
+        self.lexicon = lexicon
+        self.parts = Parts(template, lexicon)
+        self.runs = [self._alone(run) for run in self.parts.runs]
+        self.numbered = bool(self.parts.names.zones)
+
+    def _alone(self, run: Run) -> Run:
+        """Read a run that is one of the wordings that count only where nothing else is said."""
+        words = tuple(
+            word
+            for mark in run.marks
+            if not mark.is_a(Sort.NOISE)
+            for item in self.template[mark.start : mark.stop]
+            for word in item.split("_")
+        )
+        entry = self.lexicon.alone.get(words)
+        if entry is None:
+            return run
+        return Run([Mark("entry", run.marks[0].start, run.marks[-1].stop, entry)])
+
+    def read(self) -> Told:
+        behind, before = self._stretches()
+        found = self._resolve(behind)
+        used = behind
+        if not found.problem and (found.reading is None or found.weak):
+            more = self._resolve([*before, *behind]) if self._telling(before, found) else NOTHING
+            if more.reading is not None or (found.reading is None and more.problem):
+                found, used = more, [*before, *behind]
+        if found.reading is None and not found.problem:
+            found, used = self._between()
+        if found.reading is None:
+            return Told(problem=self._why(found.problem))
+        life, unsafe = self._life_safety(found, used)
+        if unsafe:
+            return Told(problem=LIFE_OR_NAME)
+        return self._tell(found.reading, used, life)
+
+    # --- which words count ----------------------------------------------------------------------
+
+    def _stretches(self) -> tuple[list[list[Mark]], list[list[Mark]]]:
+        """Give the stretches that count first, and those before a name."""
+        behind, before = [], []
+        for run in self.runs:
+            prose = bool(run.named) and (
+                run.long(self.template) or (run.hedged and not self.numbered)
+            )
+            if prose:
+                continue
+            if run.suffix:
+                behind.append(run.suffix)
+            if run.prefix:
+                before.append(run.prefix)
+        return behind, before
+
+    def _telling(self, before: list[list[Mark]], found: Resolved) -> bool:
+        """Tell whether what stands before a name may add to an end told alone."""
+        if not found.weak:
+            return bool(before)
+        return any(
+            (mark.thing and not mark.carrier)
+            or mark.is_a(Sort.PHRASE)
+            or (mark.is_a(Sort.STATE) and mark.entry is not None and mark.entry.value == "alarm")
+            for stretch in before
+            for mark in stretch
+        )
+
+    def _between(self) -> tuple[Resolved, list[list[Mark]]]:
+        """Read an arming told between two names: ``Kim Vale disarmed Reading Room``."""
+        inside = [
+            run.interior for run in self.runs if not run.long(self.template) and not run.hedged
+        ]
+        inside = [stretch for stretch in inside if stretch]
+        found = self._resolve(inside) if len(inside) == 1 else NOTHING
+        if found.reading is not None and found.reading.kind in _OF_PEOPLE:
+            return found, inside
+        return NOTHING, []
+
+    def _resolve(self, stretches: list[list[Mark]]) -> Resolved:
+        if not stretches:
+            return NOTHING
+        return resolve(stretches, self._carried(stretches), self.lexicon)
+
+    def _carried(self, stretches: list[list[Mark]], *, pointed: bool = False) -> Carried:
+        named = [m.thing for stretch in stretches for m in stretch if m.carrier]
+        things = [*self.parts.carriers, *(name for name in named if name != "zone")]
+        label = self._label(stretches) is not None and not {"system", "site"} & set(things)
+        # A smoke alarm's battery is the battery of a point.
+        device = any(self._speaks_of_life(m) for stretch in stretches for m in stretch)
+        return Carried(tuple(things), pointed or self.numbered or label or device)
+
+    def _why(self, problem: str) -> str:
+        return problem or UNKNOWN_WORDING
+
+    # --- life safety ----------------------------------------------------------------------------
+
+    def _life_safety(self, found: Resolved, used: list[list[Mark]]) -> tuple[str, bool]:
+        """Give the life-safety kind of the point, and whether the reading is unsafe for it."""
+        if found.reading is None:
+            return "", False
+        if found.reading.kind in LIFE_SAFETY:
+            return LIFE_SAFETY_OF[found.reading.kind], False
+        spoken = [
+            mark.entry.life_safety for stretch in used for mark in stretch if mark.entry is not None
+        ]
+        told = next((life for life in spoken if life), "")
+        counted = {id(mark) for stretch in used for mark in stretch}
+        open_words = [
+            (mark, run)
+            for run in self.runs
+            for i, mark in enumerate(run.marks)
+            if self._speaks_of_life(mark)
+            and id(mark) not in counted
+            and not any(later.thing == "opening" for later in run.marks[i + 1 :])
+        ]
+        if told == "unknown" or not open_words:
+            unsafe = bool(told) and told != "unknown" and self._plain(found)
+            return told, unsafe
+        first = open_words[0][0].entry
+        life = (first.life_safety if first is not None else "") or "unknown"
+        return told or life, self._plain(found)
+
+    @staticmethod
+    def _speaks_of_life(mark: Mark) -> bool:
+        if mark.is_a(Sort.LIFE):
+            return True
+        return mark.entry is not None and mark.entry.life_safety not in {"", "unknown"}
+
+    @staticmethod
+    def _plain(found: Resolved) -> bool:
+        """Tell whether a reading is that of any point, with no word for an intruder in it."""
+        return found.reading is not None and found.reading.kind in _GENERIC and not found.explicit
+
+    # --- names ----------------------------------------------------------------------------------
+
+    def _tell(self, reading: Reading, used: list[list[Mark]], life: str) -> Told:
+        names = self.parts.names
+        at_point = reading.kind
+        if not self.numbered:
+            other = resolve(used, self._carried(used, pointed=True), self.lexicon)
+            at_point = other.reading.kind if other.reading is not None else at_point
+        return Told(
+            reading,
+            zones=self._zones(reading.kind, used),
+            areas=tuple(names.areas) or self._area_name(),
+            person=names.person,
+            person_name=names.person_name,
+            path=names.path,
+            life_safety=life,
+            at_point=at_point,
+        )
+
+    def _zones(self, kind: Kind, used: list[list[Mark]]) -> tuple[Span, ...]:
+        names = self.parts.names
+        if names.zones:
+            return tuple(names.zones)
+        if names.device is not None and kind not in _OF_PEOPLE:
+            return (names.device,)
+        if kind not in _AT_POINTS:
+            return ()
+        loose = [m for run in self.runs for m in run.marks if m.what == "#"]
+        if loose and len({mark.start for mark in loose}) <= 16:
+            return tuple(Span(mark.start, mark.stop) for mark in loose)
+        label = self._label(used)
+        if label is not None:
+            return (label,)
+        if kind in _AT_DEVICES:
+            carried = self._carried(used).things
+            noun = next((noun for noun in _NOUNS if noun in carried), "")
+            return (Span(0, 0, noun),) if noun else ()
+        return ()
+
+    def _label(self, used: list[list[Mark]]) -> Span | None:
+        """Find the name of a point that has no number: the words that nobody counts."""
+        counted = {id(mark) for stretch in used for mark in stretch}
+        best: Span | None = None
+        for run in self.runs:
+            if not run.named or run.marks[0].thing in {"area", "user"}:
+                continue
+            first = 0
+            while first < run.named[0] and (
+                id(run.marks[first]) in counted or run.marks[first].is_a(Sort.NOISE)
+            ):
+                first += 1
+            last = run.named[-1]
+            while last + 1 < len(run.marks) and run.marks[last + 1].thing in {"opening", "zone"}:
+                last += 1
+            span = Span(run.marks[first].start, run.marks[last].stop)
+            if any(mark.thing == "opening" for mark in run.marks[first : last + 1]):
+                return span
+            best = best or span
+        return best
+
+    def _area_name(self) -> tuple[Span, ...]:
+        for run in self.runs:
+            if run.marks[0].thing == "area" and len(run.marks) > 1 and is_name(run.marks[1]):
+                return (Span(run.marks[1].start, run.marks[run.named[-1]].stop),)
+        return ()

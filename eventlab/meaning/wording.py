@@ -1,0 +1,227 @@
+"""What a cell of free English wording says, for very many cells at once.
+
+Numbers and unknown words are taken out of the distinct cells first; what is left are few templates
+(``zone # x alarm``). Each template is read once, and what it says is joined back to the cells, with
+the numbers and names that stand in its places.
+"""
+
+import re
+from functools import lru_cache
+
+import polars as pl
+
+from eventlab.meaning.identity import canonical
+from eventlab.meaning.lexicon import lexicon
+from eventlab.meaning.parts import Span
+from eventlab.meaning.sentence import Told, read_template
+from eventlab.meaning.understood import UNDERSTOOD
+from eventlab.schema import conform
+
+_GLUE = "\u0002"  # between a letter and the number written at once behind it
+_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{_GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:;,()&/\n]"  # noqa: RUF001 the apostrophe of a typesetter stands in logs
+_FOLDS = (
+    (r"\b(\p{L})\.(\p{L})\.(?:(\p{L})\.)?", "$1$2$3"),  # a.c., p.a.
+    (r"(?i)\ba/c\b", "ac"),
+    (r"(?i)\b24[ \-]?(?:h|hr|hrs|hour|hours)\b", " allhours "),
+    (r"(?i)\bn/o\b|\bn/c\b", " "),
+    (r"[\[{<]", " ( "),
+    (r"[\]}>]", " ) "),
+    ('["“”„]', " | "),
+    (r"[;\n\r\t]|\s[-–—=~>]+\s|--+|\.\s+-|…|\.\.+", " | "),  # noqa: RUF001 dashes of typesetters stand in logs
+    (r"_", " "),
+    (r"^(\S*\p{Ll})(\p{Lu})(\S*)$", "$1 $2$3"),
+    (r"(\p{L})(\d)", f"${{1}}{_GLUE} $2"),
+)
+_DATED = re.compile(r"\d+:\d+|\d+([./-])\d+\1\d+")
+_NUMBER = re.compile(r"\d+(?:[./\-]\d+)*")
+_ATTACHED = frozenset("zapu")
+_STRUCTURE = frozenset("|:,()&/")
+_PROSE = 7
+"""Unknown words in a row from which on they are no name."""
+
+
+def understand_words(cells: pl.Series) -> pl.DataFrame:
+    """Tell what cells of free English wording say.
+
+    Parameters
+    ----------
+    cells : polars.Series
+        String; distinct cells are best.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``UNDERSTOOD``, in the order of the cells' first appearance; more rows than one
+        for a cell that names several points or areas, none for a null cell. ``problem`` is set, and
+        ``kind`` null, where a cell is not understood.
+    """
+    texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
+    texts = texts.unique(maintain_order=True).with_row_index("id")
+    split = _templates(texts)
+    distinct = split["template"].unique().to_list()
+    read = pl.DataFrame(
+        [row for template in distinct for row in _rows(template)],
+        schema=_READ,
+        orient="row",
+    )
+    told = split.join(read, on="template", how="left", maintain_order="left")
+    told = told.with_columns(
+        zone=_named("zone"),
+        area=_named("area"),
+        person_number=_named("person"),
+        person_name=_text("name"),
+        path=_text("path").str.to_lowercase(),
+    )
+    told = told.with_columns(
+        person=pl.coalesce("person_number", "person_name"),
+        still=pl.when(pl.col("problem").is_null()).then(pl.lit(value=False)),
+    )
+    return conform(_ranges(told), UNDERSTOOD)
+
+
+_SPANS = ("zone", "area", "person", "name", "path")
+_READ: dict[str, pl.DataType] = {
+    "template": pl.String(),
+    "piece": pl.Int32(),
+    "kind": pl.String(),
+    "phase": pl.String(),
+    "mode": pl.String(),
+    "problem": pl.String(),
+    "as_user": pl.Boolean(),
+    "life_safety": pl.String(),
+    "at_point": pl.String(),
+} | {
+    f"{span}_{part}": pl.String() if part == "noun" else pl.Int64()
+    for span in _SPANS
+    for part in ("from", "count", "noun")
+}
+
+
+def _templates(texts: pl.DataFrame) -> pl.DataFrame:
+    """Split texts into items and write each text as a template.
+
+    Returns ``id``, ``text``, ``items`` (list of String, as they stood) and ``template``.
+    """
+    folded = pl.col("text")
+    for pattern, instead in _FOLDS:
+        folded = folded.str.replace_all(pattern, instead)
+    long = (
+        texts.select("id", item=folded.str.extract_all(_TOKEN))
+        .explode("item")
+        .with_columns(word=pl.col("item").str.to_lowercase())
+    )
+    words = long["word"].drop_nulls().unique()
+    classes = pl.DataFrame(
+        {"word": words, "sign": [_sign(word) for word in words.to_list()]},
+        schema={"word": pl.String, "sign": pl.String},
+    )
+    long = long.join(classes, on="word", how="left", maintain_order="left")
+    joins = (
+        (pl.col("sign") == "x")
+        & (pl.col("sign").shift(1) == "x")
+        & (pl.col("id") == pl.col("id").shift(1))
+    )
+    runs = (
+        long.with_columns(run=(~joins).fill_null(value=True).cum_sum())
+        .group_by("run", maintain_order=True)
+        .agg(
+            pl.col("id").first(),
+            pl.when(pl.len() >= _PROSE)
+            .then(pl.lit("xl"))
+            .otherwise(pl.col("sign").first())
+            .first()
+            .alias("sign"),
+            pl.col("item").str.join(" "),
+        )
+    )
+    items = runs.group_by("id", maintain_order=True).agg(
+        items="item", template=pl.col("sign").str.join(" ")
+    )
+    return texts.join(items, on="id", how="left", maintain_order="left")
+
+
+def _sign(word: str) -> str:
+    """Write one word as a template does."""
+    bare = word.removesuffix(_GLUE)
+    if word in _STRUCTURE:
+        return word
+    if word == ";":
+        return "|"
+    if word[0].isdigit():
+        if _DATED.fullmatch(word):
+            return "t"
+        if _NUMBER.fullmatch(word):
+            return "#"
+    if word != bare and len(bare) == 1:
+        return f"{bare}#" if bare in _ATTACHED else "x"
+    words = lexicon().words.get(bare, (bare,))
+    if all(part in lexicon().vocabulary for part in words):
+        return "_".join(words)
+    if word[0].isdigit():
+        return "n"
+    return "l" if len(bare) == 1 else "x"
+
+
+@lru_cache(maxsize=200_000)
+def _rows(template: str | None) -> list[tuple[object, ...]]:
+    """Read one template: a row for each event it tells."""
+    told = read_template(tuple((template or "").split()), lexicon())
+    reading = told.reading
+    whole = (
+        (reading.kind.value, reading.phase.value, reading.mode.value if reading.mode else None)
+        if reading is not None
+        else (None, None, None)
+    )
+    shared = (*whole, told.problem or None, told.as_user, told.life_safety or None)
+    at_point = told.at_point.value if told.at_point is not None else None
+    people = [*_span(told.person), *_span(told.person_name), *_span(told.path)]
+    return [
+        (template, piece, *shared, at_point, *_span(zone), *_span(area), *people)
+        for piece, (zone, area) in enumerate(_places(told), start=1)
+    ]
+
+
+def _places(told: Told) -> list[tuple[Span | None, Span | None]]:
+    """Give the point and area of each event: one event for each point, else for each area."""
+    if len(told.zones) > 1:
+        return [(zone, told.areas[0] if told.areas else None) for zone in told.zones]
+    zone = told.zones[0] if told.zones else None
+    return [(zone, area) for area in told.areas] or [(zone, None)]
+
+
+def _span(span: Span | None) -> tuple[int | None, int | None, str | None]:
+    return (span.start, span.stop - span.start, span.noun) if span else (None, None, None)
+
+
+def _text(span: str) -> pl.Expr:
+    """Take the words of a span out of the items."""
+    words = pl.col("items").list.slice(f"{span}_from", f"{span}_count").list.join(" ")
+    whole = words.str.replace_all(f"{_GLUE} ?", "").replace("", None)
+    return pl.when(pl.col(f"{span}_from").is_not_null()).then(whole)
+
+
+def _named(span: str) -> pl.Expr:
+    """Give a number or a label in canonical form, behind our noun where it has one."""
+    text = canonical(_text(span))
+    noun = pl.col(f"{span}_noun").replace("", None)
+    return (
+        pl.when(noun.is_null())
+        .then(text)
+        .otherwise(pl.concat_str(noun, text, separator=" ", ignore_nulls=True))
+    )
+
+
+def _ranges(told: pl.DataFrame) -> pl.DataFrame:
+    """Make one row for each area of ``areas 1-4``, and number the pieces again."""
+    ends = pl.col("area").str.extract_groups(r"^(\d{1,2})-(\d{1,2})$")
+    first = ends.struct.field("1").cast(pl.Int64)
+    last = ends.struct.field("2").cast(pl.Int64)
+    ranged = (last > first).fill_null(value=False)
+    if not told.select(ranged.any()).item():
+        return told
+    every = pl.int_ranges(first, last + 1).cast(pl.List(pl.String))
+    return (
+        told.with_columns(area=pl.when(ranged).then(every).otherwise(pl.concat_list("area")))
+        .explode("area")
+        .with_columns(piece=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("id"))
+    )
