@@ -1,0 +1,29 @@
+"""The only place that binds questions, frames, figures and layouts together."""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dash import Dash
+
+    from dashboards.upload import Desk
+    from eventlab.lab import Lab
+
+
+def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
+    """Register all callbacks on one app, and on no other.
+
+    Parameters
+    ----------
+    app : dash.Dash
+        The app.
+    lab : Lab
+        The open store.
+    desk : Desk
+        Takes the files that are uploaded.
+    """
+    from dashboards.callbacks import home, logs, shell, site
+
+    shell.register(app, lab, desk)
+    home.register(app, lab)
+    site.register(app, lab)
+    logs.register(app, lab, desk)

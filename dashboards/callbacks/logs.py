@@ -1,0 +1,71 @@
+"""What came in, and was it understood? Progress, answers, and what the store holds."""
+
+from typing import TYPE_CHECKING, Any
+
+from dash import ALL, Input, Output, State, ctx, no_update
+
+from dashboards import arrivals, ids, question
+from dashboards.jobs import OVER
+from dashboards.layouts import logs
+from dashboards.question import Logs
+
+if TYPE_CHECKING:
+    from dash import Dash
+
+    from dashboards.upload import Desk
+    from eventlab.lab import Lab
+
+
+def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
+    """Register the callbacks of the page of logs."""
+
+    @app.callback(
+        Output(ids.LOGS_PROGRESS, "children"),
+        Output(ids.LOGS_RESULTS, "children"),
+        Output(ids.LOGS_TICK, "disabled"),
+        Output(ids.LOGS_WAITING, "children"),
+        Output(ids.LOGS_LEDGER, "children"),
+        Input(ids.LOGS_TICK, "n_intervals"),
+        Input(ids.URL, "search"),
+        State(ids.URL, "pathname"),
+    )
+    def progress(_ticks: int, search: str | None, path: str) -> Any:
+        asked = question.read(path, search)
+        if not isinstance(asked, Logs):
+            return (no_update,) * 5
+        if asked.job is None:
+            return None, None, True, no_update, no_update
+        job = desk.jobs.ask(asked.job)
+        if job.state not in OVER:
+            return logs.progress(job), None, False, no_update, no_update
+        return (
+            logs.progress(job),
+            logs.results(job),
+            True,
+            logs.waiting(arrivals.waiting(lab), desk.answers),
+            stock(lab),
+        )
+
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Output(ids.LOGS_WAITING, "children", allow_duplicate=True),
+        Input({"type": ids.LOGS_ANSWER, "file": ALL, "key": ALL, "value": ALL}, "n_clicks"),
+        Input({"type": ids.LOGS_ANSWER_TEXT, "file": ALL, "key": ALL}, "value"),
+        prevent_initial_call=True,
+    )
+    def answer(_clicks: list[int], _typed: list[str]) -> Any:
+        asked, value = ctx.triggered_id, (ctx.triggered or [{}])[0].get("value")
+        if not isinstance(asked, dict) or not value:
+            return no_update, no_update
+        said = str(asked.get("value", value)).strip()
+        if not said and asked["key"]:
+            return no_update, no_update
+        job = desk.answer(asked["file"], asked["key"], said)
+        if job is None:
+            return no_update, logs.waiting(arrivals.waiting(lab), desk.answers)
+        return question.search(Logs(job=job)), no_update
+
+
+def stock(lab: "Lab") -> list[Any]:
+    """Draw what the store holds."""
+    return logs.stock(arrivals.ledger(lab), arrivals.unread(lab), arrivals.not_understood(lab))

@@ -1,0 +1,80 @@
+"""Which page answers, and in which light."""
+
+from typing import TYPE_CHECKING, Any
+
+from dash import ClientsideFunction, Input, Output, State
+
+from dashboards import arrivals, data, ids, question
+from dashboards.callbacks.logs import stock
+from dashboards.layouts import home, logs, lost, site
+
+if TYPE_CHECKING:
+    from dash import Dash
+
+    from dashboards.upload import Desk
+    from eventlab.lab import Lab
+
+
+def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
+    """Register what every page needs."""
+    app.clientside_callback(
+        ClientsideFunction("screens", "theme"),
+        Output(ids.THEME, "data"),
+        Output(ids.WIDTH, "data"),
+        *(Input(key, "n_clicks") for key in (ids.THEME_LIGHT, ids.THEME_DARK, ids.THEME_AUTO)),
+    )
+    app.clientside_callback(
+        ClientsideFunction("screens", "arrived"),
+        Output(ids.PAGE, "data-arrived"),
+        Input(ids.PAGE, "children"),
+        State(ids.URL, "pathname"),
+    )
+
+    @app.callback(
+        Output(ids.PAGE, "children"),
+        Output(ids.NOTICE, "children"),
+        Input(ids.URL, "pathname"),
+        Input(ids.WIDTH, "data"),
+        Input(ids.SEEN, "data"),
+        State(ids.URL, "search"),
+    )
+    def page(path: str, width: str, _seen: Any, search: str) -> Any:
+        return draw(lab, desk, question.read(path, search), narrow=width == "narrow"), None
+
+
+def draw(lab: "Lab", desk: "Desk", asked: question.Question, *, narrow: bool) -> Any:
+    """Draw the page that answers a question.
+
+    Parameters
+    ----------
+    lab : Lab
+        The open store.
+    desk : Desk
+        Knows the answers given so far to files that wait.
+    asked : question.Question
+        What is asked.
+    narrow : bool
+        Whether the screen is small.
+
+    Returns
+    -------
+    dash component
+        The content of the page.
+    """
+    if isinstance(asked, question.Home):
+        sites = data.overview(lab)
+        return home.draw(sites, data.tally(sites, lab), asked, narrow=narrow)
+    if isinstance(asked, question.Site):
+        if not data.exists(lab, asked.site):
+            return lost.site(asked.site)
+        waiting = sum(one.site == asked.site for one in lab.waiting())
+        return site.draw(lab.site(asked.site), asked, waiting=waiting, narrow=narrow)
+    if isinstance(asked, question.Logs):
+        sites = lab.sites().select("site", "name").sort("name").iter_rows()
+        return logs.draw(
+            sites=list(sites),
+            waiting=logs.waiting(arrivals.waiting(lab), desk.answers),
+            stock=stock(lab),
+            asked=asked,
+        )
+    return lost.page()

@@ -1,0 +1,198 @@
+"""The table of sites: one wrapper, so that every table looks and answers alike."""
+
+from datetime import datetime
+from typing import Any
+
+import dash_ag_grid as dag
+
+from dashboards import ids, question, words
+from dashboards.question import Order
+
+ROW, CARD, HEAD = 112, 236, 52
+FEW = 24
+"""So many sites stand on the page whole; more scroll in the table."""
+
+BLOCK = 100
+
+_SORTED: dict[Order, tuple[str, str]] = {
+    Order.ALARMS: ("alarms_30d", "desc"),
+    Order.RATE: ("rate_30d", "desc"),
+    Order.NEWEST: ("newest", "desc"),
+    Order.OLDEST: ("newest", "asc"),
+    Order.NAME: ("name", "asc"),
+}
+
+
+def draw(asked: question.Home, *, narrow: bool, rows: int) -> dag.AgGrid:
+    """Draw the table of sites; its rows are asked for block by block.
+
+    Parameters
+    ----------
+    asked : question.Home
+        Whose order the headers show.
+    narrow : bool
+        Small screen: one column of cards.
+    rows : int
+        Sites in all, for the height.
+
+    Returns
+    -------
+    dash_ag_grid.AgGrid
+        Community edition, infinite row model, no cell that can be written to.
+    """
+    return dag.AgGrid(
+        id=ids.HOME_GRID,
+        rowModelType="infinite",
+        columnDefs=_card() if narrow else _columns(asked),
+        defaultColDef={
+            "resizable": False,
+            "sortable": False,
+            "filter": False,
+            "suppressMovable": True,
+            "wrapHeaderText": True,
+            "cellDataType": False,
+            "sortingOrder": ["desc", "asc", None],
+        },
+        columnSize="responsiveSizeToFit",
+        className="ag-theme-quartz sites-grid",
+        style={"height": height(rows, narrow=narrow)},
+        dashGridOptions={
+            "rowHeight": CARD if narrow else ROW,
+            "headerHeight": 0 if narrow else HEAD,
+            "cacheBlockSize": BLOCK,
+            "maxBlocksInCache": 20,
+            "rowBuffer": 4,
+            "suppressCellFocus": False,
+            "suppressDragLeaveHidesColumns": True,
+            "suppressHorizontalScroll": True,
+            "enableCellTextSelection": True,
+            "ensureDomOrder": True,
+            "animateRows": False,
+        },
+    )
+
+
+def height(rows: int, *, narrow: bool) -> str:
+    """Say how high the table stands: all rows where they are few, a screenful else."""
+    whole = rows * (CARD if narrow else ROW) + (0 if narrow else HEAD) + 4
+    if rows <= FEW:
+        return f"{whole}px"
+    return f"min({whole}px, max(26rem, 100vh - 8rem))"
+
+
+def _columns(asked: question.Home) -> list[dict[str, Any]]:
+    columns: list[dict[str, Any]] = [
+        {
+            "field": "name",
+            "headerName": "Site",
+            "cellRenderer": "SiteCell",
+            "sortable": True,
+            "flex": 5,
+            "minWidth": 180,
+        },
+        {
+            "field": "leading",
+            "headerName": "What stands first",
+            "cellRenderer": "LeadingCell",
+            "flex": 7,
+            "minWidth": 186,
+        },
+        {
+            "field": "alarms_30d",
+            "headerName": "Unwanted alarms in 30 days",
+            "cellRenderer": "AlarmsCell",
+            "sortable": True,
+            "flex": 4,
+            "minWidth": 136,
+        },
+        {
+            "field": "rate_30d",
+            "headerName": "Per 30 armed days",
+            "cellRenderer": "NumberCell",
+            "sortable": True,
+            "flex": 2,
+            "minWidth": 88,
+        },
+        {
+            "field": "newest",
+            "headerName": "Newest log",
+            "cellRenderer": "NumberCell",
+            "sortable": True,
+            "flex": 2,
+            "minWidth": 92,
+        },
+    ]
+    for column in columns:
+        sort = _SORTED.get(asked.order)
+        if sort and sort[0] == column["field"]:
+            column["sort"] = sort[1]
+    return columns
+
+
+def _card() -> list[dict[str, Any]]:
+    return [{"field": "name", "headerName": "Site", "cellRenderer": "CardCell", "flex": 1}]
+
+
+def order_of(state: list[dict[str, Any]] | None) -> Order:
+    """Read from the headers what the list begins with.
+
+    Parameters
+    ----------
+    state : list of dict or None
+        The table's column state.
+
+    Returns
+    -------
+    Order
+        ``Order.FIRST`` where no header is sorted.
+    """
+    sorts = {(one.get("colId"), one.get("sort")) for one in state or [] if one.get("sort")}
+    for order, sort in _SORTED.items():
+        if sort in sorts:
+            return order
+    # The headers know directions that no order has a word for.
+    columns = {column for column, _ in sorts}
+    return next((o for o, (column, _) in _SORTED.items() if column in columns), Order.FIRST)
+
+
+def row(one: dict[str, Any], now: datetime | None = None) -> dict[str, Any]:
+    """Say one site in the words of its row.
+
+    Parameters
+    ----------
+    one : dict
+        A row of ``data.overview``.
+    now : datetime, optional
+        The present moment.
+
+    Returns
+    -------
+    dict
+        What the cells show, as text; nothing in it is markup.
+    """
+    age = words.age(one["newest"], now)
+    tags = []
+    if one["missing"]:
+        tags.append({"kind": "missing", "text": "protection missing"})
+    if one["on_test"]:
+        tags.append({"kind": "test", "text": "left on test"})
+    if not one["known"]:
+        tags.append({"kind": "unknown", "text": "nothing is known"})
+    leading = one["leading"] or "No finding stands."
+    if not one["known"]:
+        leading = (
+            f"No log for {age}: nothing is known." if one["newest"] else "No log has come in yet."
+        )
+    known = one["known"]
+    return {
+        "name": one["name"] or one["site"],
+        "href": question.href(question.Site(one["site"])),
+        "under": " · ".join(part for part in (one["site"], one["trade"]) if part),
+        "tags": tags,
+        "leading": leading,
+        "quiet": one["leading"] is None or not known,
+        "alarms_30d": words.number(one["alarms_30d"]) if known else "not covered",
+        "trend": list(one["trend"] or []),
+        "rate_30d": words.rate(one["rate_30d"]) if known else "not covered",
+        "newest": age,
+    }

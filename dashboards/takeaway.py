@@ -1,0 +1,91 @@
+"""Tables to take away: the alarms that a picture shows, as a file for a spreadsheet."""
+
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from dashboards import data, question
+from dashboards.palette import BY_KEY
+from eventlab.errors import NotFound
+
+if TYPE_CHECKING:
+    from dash import Dash
+
+    from eventlab.lab import Lab
+
+_STARTERS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def harmless(text: pl.Expr) -> pl.Expr:
+    """Keep a spreadsheet from reading text as a formula.
+
+    Parameters
+    ----------
+    text : polars.Expr
+        String.
+
+    Returns
+    -------
+    polars.Expr
+        With an apostrophe before whatever a spreadsheet would work out.
+    """
+    starts = pl.any_horizontal(text.str.starts_with(start) for start in _STARTERS)
+    return pl.when(starts).then(pl.concat_str(pl.lit("'"), text)).otherwise(text)
+
+
+def alarms_csv(marks: pl.DataFrame) -> str:
+    """Write the alarms of a picture as CSV.
+
+    Parameters
+    ----------
+    marks : polars.DataFrame
+        As ``data.Picture.marks``.
+
+    Returns
+    -------
+    str
+        Wall clock, point, kind, cause family and share; texts made harmless.
+    """
+    words = {key: family.word for key, family in BY_KEY.items()}
+    table = marks.select(
+        when=pl.col("local").dt.strftime("%Y-%m-%d %H:%M:%S"),
+        night=pl.col("night").dt.strftime("%Y-%m-%d"),
+        point="zone",
+        point_name="zone_name",
+        kind=pl.col("kind").cast(pl.String),
+        explained_by=pl.col("family").replace_strict(words, default=None, return_dtype=pl.String),
+        share=pl.col("probability").round(3),
+        text="text",
+    )
+    return table.with_columns(harmless(pl.col(pl.String))).write_csv()
+
+
+def add_routes(app: "Dash", lab: "Lab") -> None:
+    """Add the route of the file to take away.
+
+    Parameters
+    ----------
+    app : dash.Dash
+        The app.
+    lab : Lab
+        The open store.
+    """
+    from flask import Response, request
+
+    def alarms(site: str) -> Any:
+        path = f"/site/{site}"
+        asked = question.match(path, request.query_string.decode("utf-8", errors="replace"))
+        if not isinstance(asked, question.Site):
+            return Response("There is no such site.\n", 404, mimetype="text/plain")
+        try:
+            marks = data.picture(lab, asked).marks
+        except NotFound as error:
+            return Response(f"{error}\n", 404, mimetype="text/plain")
+        # The name says nothing of the site: files travel further than pages.
+        return Response(
+            alarms_csv(marks),
+            mimetype="text/csv",
+            headers={"Content-Disposition": 'attachment; filename="alarms.csv"'},
+        )
+
+    app.server.add_url_rule("/site/<site>/alarms.csv", "take-alarms", alarms)
