@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import orjson
 import polars as pl
 
+from eventlab.errors import DamagedStore
 from eventlab.schema import UTC as UTC_TIME
 from eventlab.schema import Kind, Schema
 from eventlab.store.originals import Originals, written
@@ -187,7 +188,13 @@ def entries(originals: Originals, table: "DeltaTable") -> list[Entry]:
             found.append(entry(sha256, numbers[-1], record))
             continue
         looked_up += 1
-        if (one := find(originals, table, sha256)) is not None:
+        try:
+            one = find(originals, table, sha256)
+        except DamagedStore:
+            if sha256 in originals.numbers():
+                raise
+            continue  # another process has dropped it since the table was loaded
+        if one is not None:
             found.append(one)
     if looked_up >= _CACHE_FROM:
         _cache(originals, found)

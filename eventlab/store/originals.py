@@ -10,7 +10,7 @@ import hashlib
 import os
 import re
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -175,14 +175,8 @@ class Originals:
         return said
 
     def drop_record(self, sha256: str, number: int) -> None:
-        """Remove a record that never came into force."""
+        """Remove a record that never came into force, or has not been for long."""
         self._path(sha256, f"{number}.json").unlink(missing_ok=True)
-
-    def drop_records(self, sha256: str, *, below: int) -> None:
-        """Remove the records that were in force before."""
-        for number in self.numbers().get(sha256, []):
-            if number < below:
-                self._path(sha256, f"{number}.json").unlink(missing_ok=True)
 
     def remove(self, sha256: str) -> None:
         """Remove an original and all that was noted; the records last."""
@@ -191,14 +185,23 @@ class Originals:
         for number in self.numbers().get(sha256, []):
             self._path(sha256, f"{number}.json").unlink(missing_ok=True)
 
-    def leftovers(self, *, older_than_s: float) -> list[Path]:
-        """List files that a writer left half written, and that nobody writes any more."""
+    def forgotten(self, in_force: Callable[[str], int], *, older_than_s: float) -> list[Path]:
+        """List files that nobody needs: half written, and records that are not in force.
+
+        Parameters
+        ----------
+        in_force : callable
+            Number of the record in force of a hash.
+        older_than_s : float
+            Seconds that they must have been untouched: somebody may be writing them now, or
+            reading with a table that was loaded before.
+        """
         now = datetime.now(UTC).timestamp()
-        return [
-            path
-            for path in (self.folder.glob("*.part") if self.folder.is_dir() else ())
-            if now - path.stat().st_mtime > older_than_s
-        ]
+        found = list(self.folder.glob("*.part"))
+        for sha256, numbers in self.numbers().items():
+            force = in_force(sha256)
+            found += [self._path(sha256, f"{n}.json") for n in numbers if n != abs(force)]
+        return [path for path in found if now - path.stat().st_mtime > older_than_s]
 
     def _names(self) -> list[str]:
         return [path.name for path in self.folder.iterdir()] if self.folder.is_dir() else []

@@ -5,7 +5,7 @@ patched: a row that was dropped as a repeat lives only in the originals, and a k
 differently has another union key.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -75,8 +75,14 @@ def rebuild(
     originals = place.originals
     again = Again(originals, read, change)
     numbers: dict[str, int] = {}
+    last: tuple[dict[str, int], Rebuilt] | None = None
 
     def attempt(table: "DeltaTable") -> Write[Rebuilt] | Done[Rebuilt]:
+        nonlocal last
+        if last is not None and all(
+            table.transaction_version(name) == number for name, number in last[0].items()
+        ):
+            return Done(last[1])  # the commit had gone through after all
         entries = ledger.entries(originals, table)
         _all_known(entries, {*drop, *change})
         buckets = bucket_count(table)
@@ -87,18 +93,19 @@ def rebuild(
             change=change,
             shown_of=lambda entry: again(entry, buckets)[1],
         )
-        if not touched:
+        if not used:
             return Done(Rebuilt((), (), (), 0, 0))
         _nothing_else_there(table, touched, entries)
         kept = [entry for entry in used if entry.export.sha256 not in drop]
         rows = _united([again(entry, buckets) for entry in kept], touched)
+        records = {
+            entry.export.sha256: ledger.said(entry)
+            for entry in _as_read(kept, touched, [again(entry, buckets) for entry in kept])
+        }
         for entry in used:
             sha256 = entry.export.sha256
-            if sha256 in drop:
-                record = {"dropped": True}
-            else:
-                record = ledger.said(_as_read(entry, kept, touched, again, buckets))
-            if sha256 in numbers:
+            record = records.get(sha256, {"dropped": True})
+            if numbers.get(sha256, 0) > entry.number:
                 originals.write_record(sha256, numbers[sha256], record)
             else:
                 numbers[sha256] = originals.add_record(sha256, record, after=entry.number)
@@ -114,18 +121,18 @@ def rebuild(
             * (-1 if entry.export.sha256 in drop else 1)
             for entry in used
         }
+        last = fences, result
         return Write(
             schema=TABLE,
             frames=_by_bucket(rows, touched, buckets),
             transactions={**{f"site:{site}": 1 for site in touched}, **fences},
             result=result,
-            mode="overwrite",
-            predicate=predicate(touched, buckets),
+            # An export without a row touches no site; its record changes all the same.
+            mode="overwrite" if touched else "append",
+            predicate=predicate(touched, buckets) if touched else None,
         )
 
     result = fenced(place.open, attempt, folder=place.events, lock=place.lock)
-    for sha256 in result.exports:
-        originals.drop_records(sha256, below=numbers[sha256])
     for sha256 in result.dropped:
         originals.remove(sha256)
     return result
@@ -212,31 +219,32 @@ def _by_bucket(rows: pl.DataFrame, sites: set[str], buckets: int) -> list[pl.Dat
 
 
 def _as_read(
-    entry: Entry, kept: list[Entry], touched: set[str], again: Again, buckets: int
-) -> Entry:
-    """Return the taking as it is now: what it shows, and its seams with the exports before.
+    entries: list[Entry], touched: set[str], read: list[tuple[Export, Shown]]
+) -> Iterator[Entry]:
+    """Yield the takings as they are now: what each shows, its seams with the exports before.
 
     Sites that are not made anew keep the seams that were counted for them.
     """
-    export, shown = again(entry, buckets)
-    mine = extent(shown)
-    before = [
-        extent(again(other, buckets)[1])
-        for other in kept
-        if other.place_in_order < entry.place_in_order
+    covered = [pl.DataFrame(schema=EXTENT).with_columns(turn=pl.lit(0))]
+    covered += [
+        extent(shown).with_columns(turn=pl.lit(turn)) for turn, (_, shown) in enumerate(read)
     ]
-    others = pl.concat(before) if before else pl.DataFrame(schema=EXTENT)
-    counted = mine.with_columns(now=pl.Series(seam_rows(shown, mine, others), dtype=pl.Int64)).join(
-        entry.extent.select("site", "seam"), on="site", how="left", maintain_order="left"
-    )
+    all_covered = pl.concat(covered)
     anew = pl.col("site").is_in(sorted(touched))
-    seam = pl.when(anew).then("now").otherwise(pl.col("seam").fill_null(0))
-    return replace(
-        entry,
-        export=export,
-        witness=witness(shown.events),
-        extent=counted.select(*EXTENT, seam=seam),
-    )
+    for turn, (entry, (export, shown)) in enumerate(zip(entries, read, strict=True)):
+        mine = covered[turn + 1].select(EXTENT.keys())
+        before = all_covered.filter(pl.col("turn") < turn)
+        now = pl.Series("now", seam_rows(shown, mine, before), dtype=pl.Int64)
+        counted = mine.with_columns(now).join(
+            entry.extent.select("site", "seam"), on="site", how="left", maintain_order="left"
+        )
+        seam = pl.when(anew).then("now").otherwise(pl.col("seam").fill_null(0))
+        yield replace(
+            entry,
+            export=export,
+            witness=witness(shown.events),
+            extent=counted.select(*EXTENT, seam=seam),
+        )
 
 
 def _rows_of(table: "DeltaTable", sites: set[str]) -> pl.LazyFrame:

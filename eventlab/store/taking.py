@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from eventlab.errors import OtherAnswers, StoreError
+from eventlab.errors import DamagedStore, OtherAnswers, StoreError
 from eventlab.store import ledger
 from eventlab.store.commit import Done, Write, fenced
 from eventlab.store.ledger import Entry
@@ -47,7 +47,7 @@ def take(place: Place, events: pl.DataFrame, export: Export) -> Taken:
             extent=extent.with_columns(seam=pl.Series(seam, dtype=pl.Int64)),
         )
         number = mine[0] if mine else 0
-        if number:
+        if number > abs(before):
             originals.write_record(export.sha256, number, ledger.said(entry))
         else:
             number = originals.add_record(export.sha256, ledger.said(entry), after=abs(before))
@@ -66,8 +66,6 @@ def take(place: Place, events: pl.DataFrame, export: Export) -> Taken:
     taken = fenced(place.open, attempt, folder=place.events, lock=place.lock)
     if mine is not None and taken.already:
         originals.drop_record(export.sha256, mine[0])  # another writer took it meanwhile
-    elif mine is not None:
-        originals.drop_records(export.sha256, below=mine[0])
     return taken
 
 
@@ -110,5 +108,9 @@ def _one_reading(table: "DeltaTable", shown: Shown, export: Export) -> None:
 
 
 def _extent_of(place: Place, table: "DeltaTable", source: str) -> pl.DataFrame:
-    found = ledger.find(place.originals, table, source)
+    """Return what another export covers; without its record only the seam is counted less."""
+    try:
+        found = ledger.find(place.originals, table, source)
+    except DamagedStore:
+        found = None
     return found.extent.select(EXTENT.keys()) if found else pl.DataFrame(schema=EXTENT)

@@ -145,7 +145,9 @@ def _leftovers(place: Place, table: "DeltaTable") -> int:
     for sha256 in ledger.half_dropped(originals, table):
         originals.remove(sha256)
         count += 1
-    for path in originals.leftovers(older_than_s=KEEP_HOURS * 3600):
+    for path in originals.forgotten(
+        lambda sha256: ledger.in_force(table, sha256), older_than_s=KEEP_HOURS * 3600
+    ):
         path.unlink(missing_ok=True)
         count += 1
     return count

@@ -104,11 +104,7 @@ def parts(export, data):
     by_site = defaultdict(list)
     for index, event in enumerate(events):
         by_site[event[2]].append(index)
-    steps = [
-        placed[b] - placed[a]
-        for indices in by_site.values()
-        for a, b in pairwise(indices)
-    ]
+    steps = [placed[b] - placed[a] for indices in by_site.values() for a, b in pairwise(indices)]
     sign = -1 if sum(s < 0 for s in steps) > sum(s > 0 for s in steps) else 1
     part = [0] * len(events)
     for indices in by_site.values():

@@ -169,7 +169,7 @@ class Exports(RuleBasedStateMachine):
 
 
 quick = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
-Exports.TestCase.settings = settings(max_examples=15, stateful_step_count=8, **quick)
+Exports.TestCase.settings = settings(max_examples=10, stateful_step_count=8, **quick)
 TestExports = Exports.TestCase
 
 
