@@ -133,6 +133,8 @@ def _read(texts: pl.DataFrame) -> tuple[pl.DataFrame, Codes, Clocks]:
 def _failed(dates: pl.DataFrame, code: Codes, clocks: Clocks) -> Longs:
     """Return the cells that hold something and were not read."""
     unread = dates["native"].is_null().to_numpy()
+    if not unread.any():
+        return np.flatnonzero(clocks.us == NOT_A_CLOCK)
     nothing = unread & (dates["text"].str.strip_chars() == "").to_numpy()
     bad = unread[code] & ~(nothing[code] & (clocks.us == NO_CLOCK))
     return np.flatnonzero(bad | (clocks.us == NOT_A_CLOCK))

@@ -154,9 +154,9 @@ def read_dates(
         )
     order = decision.orders[0] if decision.orders else None
     days = column.days(order) if order else np.full(parts.dates.height, NO_DAY)
-    by_row = days[parts.date]
-    good = (by_row != NO_DAY) & (parts.clocks.us >= 0)
-    us = np.where(good, by_row, 0) * _DAY_US + np.where(good, parts.clocks.us, 0)
+    known = days != NO_DAY
+    good = known[parts.date] & (parts.clocks.us >= 0)
+    us = (np.where(known, days, 0) * _DAY_US)[parts.date] + parts.clocks.us
     wall = pl.Series("wall", us).cast(WALL)
     if not good.all():
         wall = wall.zip_with(pl.Series(good), nothing)
@@ -164,7 +164,7 @@ def read_dates(
         wall,
         offset_s=parts.clocks.offset_s,
         grain=parts.clocks.grain,
-        form=_form(parts, order) if order else None,
+        form=_form(parts, column, order) if order else None,
         evidence=(*decision.evidence, *_remarks(parts, column, days)),
         problem=None if good.all() else _problems(parts, days, one_order=order is not None),
     )
@@ -196,8 +196,8 @@ def _problems(parts: Parts, days: np.ndarray, *, one_order: bool) -> pl.Series:
     return dates.gather(parts.date).fill_null(of_clock).alias("problem")
 
 
-def _form(parts: Parts, order: str) -> DateForm:
-    rows = pl.Series("rows", np.bincount(parts.date, minlength=parts.dates.height))
+def _form(parts: Parts, column: Column, order: str) -> DateForm:
+    rows = pl.Series("rows", column.rows)
     ways = parts.dates.select("native", rows).drop_nulls()
     way = ways.group_by("native").agg(pl.col("rows").sum()).sort("rows", "native")["native"][-1]
     text = {"named": "month names", "compact": "year first, without signs"}.get(way, WORDS[order])
@@ -213,7 +213,7 @@ def _remarks(parts: Parts, column: Column, days: np.ndarray) -> list[str]:
     other = known & ((np.where(known, days, 0) + 3) % 7 + 1 != named)
     count = int(column.rows[other].sum())
     if count:
-        remarks.append(f"{count} rows name another weekday than their date has")
+        remarks.append(f"rows that name another weekday than their date has: {count}")
     if parts.clocks.grain > 1:
         remarks.append("the clock counts whole minutes only")
     if parts.clocks.offset_s is not None:

@@ -8,6 +8,7 @@ steps from day to day. Each one only takes readings away; what it leaves goes to
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -56,7 +57,7 @@ _HINT = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """The distinct dates of a column and how they follow each other.
 
@@ -76,13 +77,13 @@ class Column:
         found: Longs = self.dates[order].fill_null(NO_DAY).to_numpy()
         return found
 
-    @property
+    @cached_property
     def rows(self) -> Longs:
         """Return how many cells hold each distinct text."""
         counted: Longs = np.bincount(self.code, minlength=self.dates.height)
         return counted
 
-    @property
+    @cached_property
     def sequence(self) -> Longs:
         """Return the distinct texts in file order, each once for all cells in a row."""
         new = np.concatenate(([True], self.code[1:] != self.code[:-1]))
@@ -205,7 +206,7 @@ def _readable(column: Column, decision: Decision) -> None:
         only = np.flatnonzero((column.days(order) == NO_DAY) & (best != NO_DAY))
         if only.size:
             shown = column.dates["text"][int(only[np.argmax(rows[only])])].strip()
-            decision.say(out, f"{shown!r} is no date {WORDS[order]}")
+            decision.say(out, f"{shown!r} is no date when read {WORDS[order]}")
             return
 
 

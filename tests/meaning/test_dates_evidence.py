@@ -73,7 +73,7 @@ def test_a_weekday_that_contradicts_its_date_is_told():
     column[4] = "Mon 20/03/2025 10:00:00"
     dated = read(column)
     assert left(dated) == {"day-first"}
-    assert "1 rows name another weekday than their date has" in dated.evidence
+    assert "rows that name another weekday than their date has: 1" in dated.evidence
 
 
 @pytest.mark.parametrize("newest_first", [False, True])

@@ -4,6 +4,7 @@ ISO 8601 and POSIX ``%y`` from memory; the other ways are common practice.
 """
 
 from datetime import date, timedelta
+from importlib import resources
 
 import polars as pl
 import pytest
@@ -97,6 +98,16 @@ def test_every_day_of_four_years_is_read():
     for form, order in (("%d/%m/%Y", D), ("%m/%d/%y", M), ("%y.%m.%d", Y), ("%d %b %y", D)):
         frame = read_date_texts(pl.Series([d.strftime(form) for d in all_days]))
         assert frame[order].to_list() == [(d - date(1970, 1, 1)).days for d in all_days]
+
+
+def test_each_language_names_all_months_and_weekdays():
+    place = resources.files("eventlab.meaning") / "data" / "calendar.csv"
+    table = pl.read_csv(place.read_bytes())
+    assert table.select("what", "word").is_unique().all()
+    assert table["word"].str.to_lowercase().eq(table["word"]).all()
+    for what, count in (("month", 12), ("weekday", 7)):
+        numbers = table.filter(what=what).group_by("language").agg(pl.col("number").unique().sort())
+        assert all(row == list(range(1, count + 1)) for row in numbers["number"].to_list())
 
 
 def clock(text):
