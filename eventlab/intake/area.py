@@ -189,10 +189,19 @@ class Finder:
         dropped: set[int] = set()
         if self.area.header_line is not None:
             dropped |= self._same(self.area.header_line)
+            self._drop_cut_heading(self.area.header_line)
         self.area.headings = len(dropped)
         for line in [line for line in self.area.preamble if self.full[line]]:
             self._same(line)
         return dropped
+
+    def _drop_cut_heading(self, head: int) -> None:
+        """Drop a last line that begins like the heading, where the file ends within it."""
+        last = int(self.filled[-1])
+        text = self.lines.text(last).strip(_BLANKS)
+        whole = self.lines.text(head).strip(_BLANKS)
+        if self.open[last] and text and whole.startswith(text) and not self.lines.finished:
+            self._take(last)
 
     def _same(self, line: int) -> set[int]:
         """Take all open lines that read the same as this one, page breaks left aside."""

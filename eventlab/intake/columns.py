@@ -19,9 +19,10 @@ _HEADING = {"text": 0.95, "digits": 0.03, "time": 0.003}
 _SEEN = 0.01  # a heading's own text also stands among the values below
 _VOTE = 3.0  # one column decides no more than this
 _NAMES = 1.5  # several short, different words in one line: most exports do have headings
-_SINGLE = -1.0  # a table of one column seldom has one
+_SINGLE = -0.5  # a table of one column seldom has one
 _NAME_LENGTH = 40  # characters
 
+_CUT_MARKS = '"\ufffd'  # what an unclosed quote and a cut character leave
 _LOOK = 200  # rows below that are compared
 _SHAPES = 8  # shapes that a column of numbers or times has at most
 _STRONG = 0.8  # share of its cells that these must cover
@@ -126,7 +127,8 @@ class Columns:
             True where its first filled cell of a patterned column fits that pattern.
         """
         last = len(cells) - 1
-        for column, cell in enumerate(cells[: len(self.shapes)]):
+        for column, whole in enumerate(cells[: len(self.shapes)]):
+            cell = whole.strip(_CUT_MARKS)
             if not cell.strip():
                 continue
             if self.shapes[column]:
@@ -192,7 +194,7 @@ def heading_score(cells: Row, below: Sequence[Row]) -> float:
     float
         Log of the ratio of chances, heading over row; each column adds at most three.
     """
-    below = [row for row in below if row != cells]
+    below = [row for row in below if not _repeats(row, cells)]
     sample = below[:: max(1, len(below) // _LOOK)]
     size = len(sample)
     score, fresh = 0.0, True
@@ -202,19 +204,25 @@ def heading_score(cells: Row, below: Sequence[Row]) -> float:
             continue
         column_cells = [row[column] for row in sample]
         same = sum(1 for other in column_cells if kind(other) == this)
-        vote = math.log(_HEADING[this] * (size + 4) / (same + 1))
-        counted = Counter(c.strip() for c in column_cells if c.strip())
-        filled = sum(counted.values())
-        repeated = (sum(n for n in counted.values() if n > 1) + 1) / (filled + 2)
-        if cell.strip() in counted:
-            vote += math.log(_SEEN / repeated)
-            fresh = False
-        else:
-            vote += math.log((1 - _SEEN) / (1 - repeated))
+        vote = math.log(_HEADING[this] * (size + 1) / (same + 0.5))
+        counted = Counter(c.strip() for c in (cell, *column_cells) if c.strip())
+        again = sum(n for n in counted.values() if n > 1)
+        repeated = (again + 0.1) / (sum(counted.values()) + 0.2)
+        seen = counted[cell.strip()] > 1
+        fresh = fresh and not seen
+        vote += math.log(_SEEN / repeated if seen else (1 - _SEEN) / (1 - repeated))
         score += max(-_VOTE, min(_VOTE, vote))
     if len(cells) == 1:
         return score + _SINGLE
     return score + (_NAMES if fresh and _names(cells) else 0.0)
+
+
+def _repeats(row: Row, cells: Row) -> bool:
+    """Tell whether a row is the same line again, perhaps cut by the end of the file."""
+    if row == cells:
+        return True
+    pairs = zip(row, cells, strict=True)
+    return bool(row[0]) and row[0] == cells[0] and all(c.startswith(r) for r, c in pairs)
 
 
 def _names(cells: Row) -> bool:

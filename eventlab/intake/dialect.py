@@ -48,6 +48,8 @@ class Guess:
         Sampled lines of that width within the table.
     odd : int
         Lines of another width within the table.
+    lines : int
+        All sampled lines that are not blank; a record over several lines counts once.
     value : float
         Share of the sample that is explained, times the share of cells that are whole, times
         ``1 - 1 / width``, as two cells are more easily met by chance than five [0..1].
@@ -57,6 +59,7 @@ class Guess:
     width: int
     full: int
     odd: int
+    lines: int
     value: float
 
 
@@ -114,22 +117,21 @@ def choose(blocks: Sequence[Sequence[str]], *, told: str | None = None) -> Diale
     Dialect
         Ranked: the longest stretch at one width, and cells that hold no other delimiter.
     """
-    lines = sum(1 for block in blocks for line in block if line.strip())
     candidates = (told,) if told else tuple(NAMES)
-    guesses = [g for d in candidates if (g := _weigh(blocks, d, lines)) is not None]
+    guesses = [g for d in candidates if (g := _weigh(blocks, d)) is not None]
     order = {d: i for i, d in enumerate(candidates)}
     guesses.sort(key=lambda g: (-round(g.value, 3), -g.width, order[g.delimiter]))
     ranked = tuple(guesses)
     if told:
-        best = ranked[0] if ranked else Guess(told, 1, 0, 0, 0.0)
+        best = ranked[0] if ranked else Guess(told, 1, 0, 0, 0, 0.0)
         return Dialect(told, best.width, ranked, f"The first line declares the delimiter {told!r}.")
-    good = [g for g in ranked if _enough(g, blocks, lines)]
+    good = [g for g in ranked if _enough(g, blocks)]
     if not good:
-        return _undivided(ranked, f"; {_say(ranked[0], lines)} is too weak" if ranked else "")
+        return _undivided(ranked, f"; {_say(ranked[0])} is too weak" if ranked else "")
     best = good[0]
-    said = f"Cells are divided by {_say(best, lines)}"
+    said = f"Cells are divided by {_say(best)}"
     others = [g for g in ranked if g is not best]
-    rest = f"; next best {_say(others[0], lines)}" if others else "; no other character fits"
+    rest = f"; next best {_say(others[0])}" if others else "; no other character fits"
     return Dialect(best.delimiter, best.width, ranked, said + rest + ".")
 
 
@@ -153,13 +155,13 @@ def _undivided(ranked: tuple[Guess, ...], why: str) -> Dialect:
     return Dialect(None, 1, ranked, f"No delimiter found, so each line is one cell{why}.")
 
 
-def _say(guess: Guess, lines: int) -> str:
+def _say(guess: Guess) -> str:
     name = NAMES.get(guess.delimiter, repr(guess.delimiter))
-    return f"{name} ({guess.full} of {lines} sampled lines have {guess.width} cells)"
+    return f"{name} ({guess.full} of {guess.lines} sampled lines have {guess.width} cells)"
 
 
-def _enough(guess: Guess, blocks: Sequence[Sequence[str]], lines: int) -> bool:
-    fill = (guess.full - guess.odd) / lines
+def _enough(guess: Guess, blocks: Sequence[Sequence[str]]) -> bool:
+    fill = (guess.full - guess.odd) / guess.lines
     even = guess.full / (guess.full + guess.odd)
     if guess.width > 2:
         return fill >= _FILL
@@ -174,21 +176,21 @@ def _enough(guess: Guess, blocks: Sequence[Sequence[str]], lines: int) -> bool:
     return spaced * 2 < total or (even >= _EVEN_PROSE and guess.full > 2)
 
 
-def _weigh(blocks: Sequence[Sequence[str]], delimiter: str, lines: int) -> Guess | None:
+def _weigh(blocks: Sequence[Sequence[str]], delimiter: str) -> Guess | None:
     rows = [cells for block in blocks for cells in _records(block, delimiter)]
     widths = Counter(len(cells) for cells in rows if len(cells) > 1)
-    if not widths or not lines:
+    if not widths:
         return None
     best: Guess | None = None
     for width, _ in widths.most_common(_WIDTHS):
         full, odd = _stretch([len(cells) for cells in rows], width)
         if best is None or (full - odd, width) > (best.full - best.odd, best.width):
-            best = Guess(delimiter, width, full, odd, (full - odd) / lines)
+            best = Guess(delimiter, width, full, odd, len(rows), (full - odd) / len(rows))
     if best is None:
         return None
     whole = _whole([c for c in rows if len(c) == best.width], delimiter)
     value = best.value * whole * (1 - 1 / best.width)
-    return Guess(delimiter, best.width, best.full, best.odd, value)
+    return Guess(delimiter, best.width, best.full, best.odd, best.lines, value)
 
 
 def _records(block: Sequence[str], delimiter: str) -> Iterator[tuple[str, ...]]:

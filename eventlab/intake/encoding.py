@@ -18,7 +18,6 @@ _CP1252 = "".join(
     chr(b) if b in (0x81, 0x8D, 0x8F, 0x90, 0x9D) else bytes([b]).decode("cp1252")
     for b in range(256)
 )
-_HIGH_LINE = re.compile(rb"[^\r\n]*[\x80-\xff][^\r\n]*")
 _CONTROL = re.compile(rb"[\x01-\x08\x0e-\x19\x1c-\x1f\x7f]")
 _NOT_TEXT = (
     (b"PK\x03\x04", "a spreadsheet or a compressed folder", "Save it as CSV or unpack it first"),
@@ -139,7 +138,7 @@ def _decode_bytes(data: bytes) -> Text:
         said.append(f"{stray - cut} lines are not UTF-8 and were read as Windows-1252.")
     if cut:
         said.append("The file ends within a character, which stands as U+FFFD.")
-    body = b"".join(_HIGH_LINE.sub(_line, block) for block in _blocks(data))
+    body = b"".join(_line(line, data) for block in _blocks(data) for line in _cut(block))
     return Text(body, "utf-8", tuple(said))
 
 
@@ -168,7 +167,9 @@ def _count_lines(data: bytes) -> tuple[int, int, int]:
     """Count lines with high bytes: valid UTF-8, not valid, and not valid only by a cut end."""
     valid = stray = cut = 0
     for block in _blocks(data):
-        for line in _HIGH_LINE.findall(block):
+        for line in _cut(block):
+            if line.isascii():
+                continue
             try:
                 line.decode("utf-8")
                 valid, cut = valid + 1, 0
@@ -182,12 +183,17 @@ def _is_cut(error: UnicodeDecodeError, line: bytes) -> bool:
     return error.reason == "unexpected end of data" and error.end == len(line)
 
 
-def _line(found: re.Match[bytes]) -> bytes:
-    line = found.group()
+def _cut(block: bytes) -> list[bytes]:
+    return block.splitlines(keepends=True)
+
+
+def _line(line: bytes, data: bytes) -> bytes:
+    if line.isascii():
+        return line
     try:
         line.decode("utf-8")
     except UnicodeDecodeError as error:
-        if _is_cut(error, line) and found.end() == len(found.string):
+        if _is_cut(error, line) and data.endswith(line):
             return line.decode("utf-8", errors="replace").encode("utf-8")
         return _old(line)
     return line

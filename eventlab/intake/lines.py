@@ -88,9 +88,9 @@ class Lines:
 
 def _flatten(body: bytes) -> tuple[bytes, tuple[str, ...]]:
     """Put LF for each lone CR, so that offsets stay; tell which line ends occur."""
-    feeds = body.count(b"\n")
-    returns = body.count(b"\r") if b"\r" in body else 0
-    pairs = body.count(b"\r\n") if returns else 0
+    if b"\r" not in body:
+        return body, ("LF",) if b"\n" in body else ()
+    feeds, returns, pairs = body.count(b"\n"), body.count(b"\r"), body.count(b"\r\n")
     kinds = (("CRLF", pairs), ("LF", feeds - pairs), ("CR", returns - pairs))
     ends = tuple(kind for kind, number in kinds if number)
     if returns == pairs:

@@ -102,7 +102,9 @@ def attempt(
     start = 0
     for _ in range(skip):
         start = body.find(b"\n", start) + 1
-    ends = rows - (not body.endswith(b"\n")) + body.count(b"\r\n", start)
+    ends = rows - (not body.endswith(b"\n"))
+    if b"\r" in body:
+        ends += body.count(b"\r\n", start)
     size = len(body) - start
     left = size - _total(frame, pl.all().str.len_bytes()) - ends - (width - 1) * rows
     if quoted:

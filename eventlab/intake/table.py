@@ -117,7 +117,8 @@ def _cells(
     """Read the rows in up to three batches, each by the way that is right for it."""
     rows = area.rows
     single = np.ones(len(rows), np.bool_)
-    single[np.isin(rows, list(records.several))] = False
+    if records.several:
+        single[np.isin(rows, list(records.several))] = False
     kind = found.kind[rows]
     quoted = bool((kind[single] == QUOTED).any())
     literal = single & (kind == LITERAL) & quoted
@@ -142,7 +143,8 @@ def _join(lines: Lines, rows: Ints) -> bytes:
     firsts = rows[np.concatenate(([0], breaks + 1))]
     lasts = rows[np.concatenate((breaks, [len(rows) - 1]))]
     begins, ends = lines.starts[firsts].tolist(), lines.starts[lasts + 1].tolist()
-    return b"".join([lines.flat[b:e] for b, e in zip(begins, ends, strict=True)])
+    view = memoryview(lines.flat)
+    return b"".join([view[b:e] for b, e in zip(begins, ends, strict=True)])
 
 
 def _say(records: Records, area: Area) -> list[str]:
