@@ -261,7 +261,8 @@ class Finder:
         return _DIGITS.sub("9", self.lines.text(line).strip(_BLANKS))
 
     def _break(self, line: int, cells: tuple[str, ...], *, cut: bool) -> None:
-        problem = f"{len(cells)} cells where the table has {self.width}"
+        found = "1 cell" if len(cells) == 1 else f"{len(cells)} cells"
+        problem = f"{found} where the table has {self.width}"
         if line in self.records.stray:
             problem += "; a quotation mark is not closed"
         if cut:

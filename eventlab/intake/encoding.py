@@ -135,7 +135,7 @@ def _decode_bytes(data: bytes) -> Text:
         return Text(body, "cp1252", (why,))
     said = ["UTF-8."]
     if stray > cut:
-        said.append(f"{stray - cut} lines are not UTF-8 and were read as Windows-1252.")
+        said.append(f"Lines that are not UTF-8, read as Windows-1252: {stray - cut}.")
     if cut:
         said.append("The file ends within a character, which stands as U+FFFD.")
     body = b"".join(_line(line, data) for block in _blocks(data) for line in _cut(block))

@@ -202,8 +202,9 @@ def _say(text: Text, lines: Lines, dialect: Dialect, table: Table) -> tuple[str,
     if table.header_line is None:
         said.append("No heading found: the first row is like those below it.")
     else:
-        said.append(f"Line {table.header_line} is the heading: it is unlike the rows below it.")
+        why = "it is unlike the rows below it" if table.cells.height else "no rows are below it"
+        said.append(f"Line {table.header_line} is the heading: {why}.")
     for place, around in (("above", table.preamble), ("below", table.footer)):
         if around:
-            said.append(f"{len(around)} lines {place} the table are no rows.")
+            said.append(f"Lines {place} the table that say something: {len(around)}.")
     return (*said, *table.evidence)

@@ -151,16 +151,16 @@ def _say(records: Records, area: Area) -> list[str]:
     said = []
     long = sum(joined.last > first for first, joined in records.several.items())
     if long:
-        said.append(f"{long} rows have line ends within quoted cells.")
+        said.append(f"Rows with line ends within quoted cells: {long}.")
     if records.stray:
         said.append(
-            f"Quotation marks are not balanced in {len(records.stray)} lines; these were read "
-            "again without quoting, the marks kept as text."
+            "Lines in which the quotation marks do not balance, read again without quoting, the "
+            f"marks kept as text: {len(records.stray)}."
         )
     if area.headings:
-        said.append(f"The heading is repeated {area.headings} times.")
+        said.append(f"Repeats of the heading: {area.headings}.")
     if area.mended:
-        said.append(f"{len(area.mended)} rows differ by an empty last cell only; read as rows.")
+        said.append(f"Rows that differ by an empty last cell only: {len(area.mended)}.")
     if area.broken:
-        said.append(f"{len(area.broken)} rows have too few or too many cells.")
+        said.append(f"Rows with too few or too many cells: {len(area.broken)}.")
     return said

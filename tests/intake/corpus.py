@@ -132,7 +132,7 @@ SAMPLES = [
         "mixed encodings",
         text(table()) + b"05/02/2025 18:05:09,1," + OLD + b",Arm\n",
         rows=(*cells(), ("05/02/2025 18:05:09", "1", "Café é", "Arm")),
-        says="1 lines are not UTF-8",
+        says="read as Windows-1252: 1.",
     ),
     Sample(
         "no heading", text(table(head=None)), header=None, header_line=None, rows=cells(), other=0
@@ -218,7 +218,7 @@ SAMPLES = [
         preamble=(PAGE, "Page 1 of 3"),
         footer=("Total: 6", "End of report"),
         other=16,
-        says="The heading is repeated 2 times.",
+        says="Repeats of the heading: 2.",
     ),
     Sample(
         "page feet",
@@ -260,20 +260,20 @@ SAMPLES = [
         numbers=(2, 4, 5, 6, 10),
         other=5,
         quoted=True,
-        says="2 rows have line ends within quoted cells.",
+        says="Rows with line ends within quoted cells: 2.",
     ),
     Sample(
         "quote never closed",
         text(table().replace("Reading room,Alarm", '"Reading room,Alarm')),
         rows=cells([(ROWS[0][0], "7", '"Reading room', "Alarm"), *ROWS[1:]]),
-        says="Quotation marks are not balanced in 1 lines",
+        says="marks kept as text: 1.",
     ),
     Sample(
         "quote never closed among quoted cells",
         text(table(rows=[(a, b, f'"{c}"', d) for a, b, c, d in ROWS]).replace('room"', "room", 1)),
         rows=cells([(ROWS[0][0], "7", '"Reading room', "Alarm"), *ROWS[1:]]),
         quoted=True,
-        says="Quotation marks are not balanced in 1 lines",
+        says="marks kept as text: 1.",
     ),
     Sample(
         "inch marks",
@@ -296,7 +296,7 @@ SAMPLES = [
         "ditto marks",
         text(table(rows=[(a, b, '"', d) for a, b, c, d in ROWS])),
         rows=cells([(a, b, '"', d) for a, b, c, d in ROWS]),
-        says="not balanced in 6 lines",
+        says="marks kept as text: 6.",
     ),
     Sample(
         "ragged",
@@ -311,7 +311,7 @@ SAMPLES = [
             "05/02/2025 09:00:00,3,Hall, front,Alarm",
             "05/02/2025 09:01:00,3",
         ),
-        says="2 rows have too few or too many cells.",
+        says="Rows with too few or too many cells: 2.",
     ),
     Sample(
         "layout changes",
@@ -325,7 +325,7 @@ SAMPLES = [
         text(table() + table(head=None, tail=",")),
         rows=cells() * 2,
         numbers=tuple(range(2, 14)),
-        says="6 rows differ by an empty last cell only",
+        says="Rows that differ by an empty last cell only: 6.",
     ),
     Sample(
         "decimal commas",
@@ -427,6 +427,6 @@ SAMPLES = [
         text(table() + "05/02/2025 1"),
         rows=cells(),
         broken=("05/02/2025 1",),
-        says="1 rows have too few or too many cells.",
+        says="Rows with too few or too many cells: 1.",
     ),
 ]

@@ -154,7 +154,7 @@ def test_a_broken_row_says_why():
     sheet = read_bytes(data, name="log.csv")
     assert sheet.broken["problem"].to_list() == [
         "2 cells where the table has 4; a quotation mark is not closed",
-        "1 cells where the table has 4; the file ends here",
+        "1 cell where the table has 4; the file ends here",
     ]
 
 
