@@ -118,8 +118,6 @@ def fenced(
     StoreError
         Where the library refuses for another reason.
     """
-    from deltalake.exceptions import DeltaError
-
     with ExitStack() as queue:
         for lost in range(TRIES):
             if lost == LOCK_AFTER:
@@ -130,7 +128,9 @@ def fenced(
                 return asked.result
             try:
                 _write(table, asked)
-            except DeltaError as error:
+            except Exception as error:
+                if not _from_library(error):
+                    raise
                 if not _lost_race(error):
                     raise refusal(error, str(folder)) from error
                 pause = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2**lost)
@@ -173,6 +173,13 @@ def _write(table: "DeltaTable", asked: Write[Result]) -> None:
         if failed:
             raise failed[0] from None
         raise
+
+
+def _from_library(error: Exception) -> bool:
+    """Tell whether the table library raised this; it uses plain exceptions too."""
+    from deltalake.exceptions import DeltaError
+
+    return isinstance(error, (DeltaError, OSError)) or type(error) is Exception
 
 
 def _lost_race(error: Exception) -> bool:

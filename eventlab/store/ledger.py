@@ -19,7 +19,7 @@ from eventlab.schema import UTC as UTC_TIME
 from eventlab.schema import Kind, Schema
 from eventlab.store.originals import Originals, written
 from eventlab.store.seam import EXTENT
-from eventlab.store.table import fetch, scan
+from eventlab.store.table import BUCKET, fetch, filled_buckets, scan
 from eventlab.store.values import Export
 
 if TYPE_CHECKING:
@@ -260,17 +260,30 @@ _COUNTED = ("read", "repeated", "unread")
 
 
 def contributions(table: "DeltaTable") -> pl.DataFrame:
-    """Count the rows that each export was the first to show: source, read, unread."""
-    return fetch(
-        scan(table)
-        .select("source", "row", unread=pl.col("kind") == Kind.UNREAD)
-        .group_by("source")
-        .agg(
-            rows=pl.col("row").n_unique(),
-            read=pl.col("row").filter(~pl.col("unread")).n_unique(),
+    """Count the rows that each export was the first to show: source, read, unread.
+
+    A row tells of one site, so it is counted in one bucket.
+    """
+    counted = [pl.DataFrame(schema=_CONTRIBUTED)]
+    for bucket in filled_buckets(table):
+        rows = scan(table).filter(pl.col(BUCKET) == bucket)
+        unread = pl.col("kind") == Kind.UNREAD
+        by_source = rows.group_by("source").agg(
+            rows=pl.col("row").n_unique(), read=pl.col("row").filter(~unread).n_unique()
         )
-        .select("source", "read", unread=pl.col("rows") - pl.col("read"))
-    )
+        counted.append(
+            fetch(
+                by_source.select(
+                    "source",
+                    pl.col("read").cast(pl.Int64),
+                    (pl.col("rows").cast(pl.Int64) - pl.col("read")).alias("unread"),
+                )
+            )
+        )
+    return pl.concat(counted).group_by("source").sum()
+
+
+_CONTRIBUTED: Schema = {"source": pl.String(), "read": pl.Int64(), "unread": pl.Int64()}
 
 
 def now() -> datetime:

@@ -32,7 +32,7 @@ def events(
     """
     names = list(columns) if columns is not None else list(EVENT)
     read = [name for name in EVENT if name in {*names, *_ORDER}]
-    filled = filled_buckets(table)
+    filled = set(filled_buckets(table))
     if sites is not None:
         count = bucket_count(table)
         filled = filled & {bucket_of(site, count) for site in sites}
@@ -54,7 +54,7 @@ def events(
 def readings(table: "DeltaTable", sites: Sequence[str]) -> pl.DataFrame:
     """Return which readings the rows of these sites have: columns site, reading."""
     count = bucket_count(table)
-    buckets = filled_buckets(table) & {bucket_of(site, count) for site in sites}
+    buckets = set(filled_buckets(table)) & {bucket_of(site, count) for site in sites}
     return fetch(
         scan(table)
         .filter(pl.col(BUCKET).is_in(sorted(buckets)))

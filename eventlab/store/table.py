@@ -101,10 +101,13 @@ def bucket_count(table: "DeltaTable") -> int:
     return int(table.metadata().configuration[_BUCKETS_KEY])
 
 
-def filled_buckets(table: "DeltaTable") -> set[int]:
-    """Return the buckets that have rows."""
+def filled_buckets(table: "DeltaTable") -> dict[int, int]:
+    """Return the number of rows in each bucket that has any."""
     files = pl.DataFrame(table.get_add_actions(flatten=True))
-    return set(files[f"partition.{BUCKET}"].unique().to_list()) if files.height else set()
+    if files.is_empty():
+        return {}
+    rows = files.group_by(f"partition.{BUCKET}").agg(pl.col("num_records").sum())
+    return {int(bucket): int(count) for bucket, count in rows.iter_rows()}
 
 
 def scan(table: "DeltaTable") -> pl.LazyFrame:

@@ -17,6 +17,8 @@ from eventlab.store.table import BUCKET, fetch, filled_buckets, scan
 if TYPE_CHECKING:
     from deltalake import DeltaTable
 
+_MANY = 4
+
 ExtentOf = Callable[[str], pl.DataFrame]
 """Gives the extent of a stored export, by its hash."""
 
@@ -51,7 +53,7 @@ def compare(
     met = []
     for bucket in shown.bounds:
         if bucket in filled:
-            stored = _stored_beside(shown, table, bucket)
+            stored = _stored_beside(shown, table, bucket, filled[bucket])
             if stored.height:
                 _strike_known(shown, bucket, stored, fresh)
                 met.append(_met_at(ends, stored, step_us(shown)))
@@ -85,23 +87,21 @@ def unite(frames: list[pl.DataFrame]) -> pl.DataFrame:
     return rows.filter(keys.select(pl.struct(names).is_first_distinct()).to_series())
 
 
-def _stored_beside(shown: Shown, table: "DeltaTable", bucket: int) -> pl.DataFrame:
+def _stored_beside(shown: Shown, table: "DeltaTable", bucket: int, rows: int) -> pl.DataFrame:
     """Read the stored rows that rows of the export could equal, or meet in a step."""
     part = shown.order[shown.bounds[bucket]]
     placed = shown.events["placed"].to_physical().to_numpy()[part]
     step = step_us(shown)
     low = pl.lit(int(placed.min()) // step * step).cast(UTC)
     high = pl.lit((int(placed.max()) // step + 1) * step).cast(UTC)
-    numbers = pl.Series(shown.code[part]).unique()
-    sites = [shown.sites[number] for number in numbers]
-    return fetch(
-        scan(table)
-        .filter(pl.col(BUCKET) == bucket)
-        .filter(pl.col("site").is_in(sites))
-        # The place of a row without a sure time is an estimate and no reason to leave it out.
-        .filter(pl.col("placed").is_between(low, high) | pl.col("at").is_null())
-        .select(*KEY_SOURCES, "nth", "placed", "source")
-    )
+    # The place of a row without a sure time is an estimate and no reason to leave it out.
+    near = pl.col("placed").is_between(low, high) | pl.col("at").is_null()
+    stored = scan(table).filter(pl.col(BUCKET) == bucket).filter(near)
+    if len(part) * _MANY < rows:
+        # Looking at names row by row is worth it only where most rows are of other sites.
+        numbers = pl.Series(shown.code[part]).unique()
+        stored = stored.filter(pl.col("site").is_in([shown.sites[n] for n in numbers]))
+    return fetch(stored.select(*KEY_SOURCES, "nth", "placed", "source"))
 
 
 def _strike_known(shown: Shown, bucket: int, stored: pl.DataFrame, fresh: Flags) -> None:

@@ -136,6 +136,7 @@ def tidy(place: Place) -> Tidied:
     removed = table.vacuum(retention_hours=KEEP_HOURS, dry_run=False, full=True)
     table = place.open()
     table.create_checkpoint()
+    table.cleanup_metadata()
     return Tidied(joined, len(removed), _leftovers(place, table), problem)
 
 

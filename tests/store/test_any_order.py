@@ -178,4 +178,5 @@ class ManyExports(Exports):
 
 
 ManyExports.TestCase.settings = settings(max_examples=120, stateful_step_count=15, **quick)
-TestManyExports = pytest.mark.slow(pytest.mark.timeout(3600)(ManyExports.TestCase))
+asked_for = pytest.mark.skipif("'slow' not in config.getoption('markexpr')", reason="-m slow")
+TestManyExports = pytest.mark.slow(asked_for(pytest.mark.timeout(3600)(ManyExports.TestCase)))

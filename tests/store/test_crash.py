@@ -173,6 +173,16 @@ def test_a_commit_that_went_through_unheard_is_told_as_what_it_did(store, monkey
     assert len(calls) == 2
 
 
+@pytest.mark.parametrize("error", [OSError(28, "No space left on device"), Exception("odd")])
+def test_what_the_library_refuses_is_told_in_one_line(store, monkeypatch, error):
+    def refuse(table, asked):
+        raise error
+
+    monkeypatch.setattr(commit, "_write", refuse)
+    with pytest.raises(StoreError, match="the table refused"):
+        keep_and_take(store, pack(ROWS))
+
+
 def test_who_never_gets_a_turn_is_told(store, monkeypatch):
     from deltalake.exceptions import CommitFailedError
 
