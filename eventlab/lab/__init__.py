@@ -1,8 +1,9 @@
 """Joins the rooms: taking, asking, proving; the face that other code uses."""
 
 from eventlab.lab.lab import Lab
+from eventlab.lab.nights import Raster
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
-from eventlab.lab.views import Raster, SiteView
+from eventlab.lab.views import SiteView
 
 __all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView"]

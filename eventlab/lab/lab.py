@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from eventlab.errors import NoStore, NotFound
-from eventlab.lab import retaking, taking, views
+from eventlab.lab import nights, retaking, taking, views
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
@@ -234,10 +234,10 @@ class Lab:
 
     def raster(
         self, site: str, since: datetime | None = None, until: datetime | None = None
-    ) -> views.Raster:
-        """Return the nights of a site as frames to draw; see ``views.raster``."""
+    ) -> nights.Raster:
+        """Return the nights of a site as frames to draw; see ``nights.raster``."""
         self._known(site)
-        return views.raster(self.standing(), site, since, until)
+        return nights.raster(self.standing(), site, since, until)
 
     def around(self, site: str, occurrence: int) -> pl.DataFrame:
         """Return the events from half an hour before an alarm to half an hour after it."""

@@ -198,12 +198,30 @@ def _said(part: Part, cells: pl.Series, coded: bool) -> list[pl.Series]:
     bare = pl.col("cell").str.strip_chars().replace("", None)
     forms = {f"_{part}": bare}
     if part in {Part.ZONE, Part.AREA, Part.ZONE_OR_PERSON}:
+        if _numbered(distinct):
+            bare = bare.str.extract(_NUMBER_FIRST, 1)
         forms = {f"_{part}": _place(bare, coded=coded)}
     elif part is Part.PERSON:
         forms = {"_person": _number(bare), "_person_said": _name(bare)}
     known = pl.DataFrame(distinct).with_columns(**forms)
     line = cells.cast(pl.Enum(distinct)).to_physical()
     return [known[name].gather(line).alias(name) for name in forms]
+
+
+_NUMBER_FIRST = r"^\s*(?i:zone|point|input|area|z)?\s*0*(\d+)\s*(?:[-:,.)/ ]\s*[^\W\d].*)?$"
+
+
+def _numbered(distinct: pl.Series) -> bool:
+    """Tell whether the cells of a column begin with the number and the name stands behind it.
+
+    One name for each number: else the figures are part of the names.
+    """
+    number = distinct.str.extract(_NUMBER_FIRST, 1)
+    named = distinct.filter(number.is_not_null() & distinct.str.contains(r"[^\W\d_]{2}"))
+    if named.is_empty() or number.null_count() > 0:
+        return False
+    numbers = named.str.extract(_NUMBER_FIRST, 1)
+    return numbers.n_unique() == named.len()
 
 
 def _place(cell: pl.Expr, *, coded: bool) -> pl.Expr:
