@@ -70,10 +70,9 @@ def _ranked(keys: pl.DataFrame) -> pl.DataFrame:
     subject = (pl.col("wanted") == "") | (pl.col("wanted") == pl.col("subject_kind"))
     detector = (pl.col("detectors") == "") | pl.col("families").list.contains(pl.col("family"))
     place = (pl.col("places") == "") | pl.col("place").str.contains(pl.col("places"))
-    weight = (
-        4 * (pl.col("places") != "").cast(pl.Int8)
-        + 2 * (pl.col("detectors") != "").cast(pl.Int8)
-        + (pl.col("wanted") != "").cast(pl.Int8)
+    particular = {"places": 2, "detectors": 1}
+    weight = pl.sum_horizontal(
+        worth * (pl.col(name) != "").cast(pl.Int8) for name, worth in particular.items()
     )
     fits = fits.filter(
         subject & detector.fill_null(value=False) & place.fill_null(value=False)

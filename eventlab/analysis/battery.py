@@ -101,12 +101,12 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             figures(
                 {
                     "system": pl.col("kind") == Kind.SYSTEM_BATTERY_LOW,
-                    "days": pl.col("open_h") / 24,
+                    "days": (pl.col("open_h") / 24).round(3),
                     "times": pl.col("times"),
                     "within": pl.col("most"),
                     "repeats": repeats,
                     "window_days": pl.lit(settings.battery_window_days),
-                    "low_after_min": pl.col("low_after_h") * 60,
+                    "low_after_min": (pl.col("low_after_h") * 60).round(2),
                     "life_safety": pl.col("life_safety"),
                 }
             ),
@@ -171,11 +171,6 @@ def _in_outages(ground: Ground, settings: Settings) -> pl.DataFrame:
             & (pl.col("hours") > 0)
             & (apart.is_null() | (hours(apart) > settings.recharge_h))
         )
-        .select(
-            "site",
-            since=pl.col("since")
-            + pl.duration(microseconds=(pl.col("low_after_h") * 3.6e9).round(0).cast(pl.Int64)),
-            short_low_h="low_after_h",
-        )
+        .select("site", since="low_at", short_low_h="low_after_h")
         .unique(["site", "since"])
     )

@@ -82,28 +82,22 @@ def spells(
 
 
 def _restarts(ground: Ground, rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Give each series the restarts that close it: those after which it is not told again."""
-    again = rows.filter(pl.col("act") == Phase.BEGIN).select(*_KEY, "placed")
-    closing = (
-        rows.select(_KEY)
-        .unique()
-        .join(
-            ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART).select(
-                "site", "placed", "local"
-            ),
-            on="site",
-        )
-        .with_columns(series=pl.struct("kind", "zone", "within").hash())
+    """Give each series the restarts that close it: those after which it is not told again.
+
+    The rows themselves are asked, since what repeats a standing condition is no occurrence.
+    """
+    series = pl.struct(pl.col("kind").cast(pl.String), pl.col("zone")).hash().alias("series")
+    again = ground.events.filter(
+        pl.col("kind").is_in(rows["kind"].unique().to_list()) & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", series, told="placed")
+    moments = ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART).select(
+        "site", "placed", "local"
     )
-    again = again.with_columns(series=pl.struct("kind", "zone", "within").hash())
-    later = again.select("site", "series", told="placed")
-    return (
-        asof(closing, later, "placed", "told", by=["site", "series"], strategy="forward")
-        .filter(
-            pl.col("told").is_null()
-            | (seconds(pl.col("told") - pl.col("placed")) > settings.restart_closes_s)
-        )
-        .select(*_KEY, "placed", "local", act=pl.lit("restart"))
+    closing = rows.select(_KEY).unique().join(moments, on="site").with_columns(series)
+    near = asof(closing, again, "placed", "told", by=["site", "series"], strategy="forward")
+    later = seconds(pl.col("told") - pl.col("placed")) > settings.restart_closes_s
+    return near.filter(later.fill_null(value=True)).select(
+        *_KEY, "placed", "local", act=pl.lit("restart")
     )
 
 

@@ -21,8 +21,8 @@ def days(number: float) -> timedelta:
 
 
 def hours(span: pl.Expr) -> pl.Expr:
-    """Turn a duration into hours."""
-    return span.dt.total_microseconds() / 3.6e9
+    """Turn a duration into hours; rounded, so that no figure hangs on how rows are chunked."""
+    return (span.dt.total_microseconds() / 3.6e9).round(6)
 
 
 def seconds(span: pl.Expr) -> pl.Expr:

@@ -128,5 +128,5 @@ def _attended(nights: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     )
     start = nights.with_columns(start=pl.min_horizontal("first", "first_alarm"))
     return asof(start, disarms, "start", "disarmed", strategy="forward").with_columns(
-        disarm_min=seconds(pl.col("disarmed") - pl.col("start")) / 60
+        disarm_min=(seconds(pl.col("disarmed") - pl.col("start")) / 60).round(3)
     )

@@ -121,8 +121,8 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
     -------
     polars.DataFrame
         As `conditions.spells`, with ``battery_low`` (a low system battery was told from the loss
-        to an hour after its end), ``low_after_h`` [h] and ``silent_h`` (longest time that the
-        panel may have been dead before it started again, null where it did not restart).
+        to an hour after its end), ``low_at``, ``low_after_h`` [h] and ``silent_h`` (longest time
+        that the panel may have been dead before it started again, null where it did not restart).
     """
     lost = spells(ground, [Kind.MAINS_LOSS], settings).with_row_index("outage")
     low = ground.occurrences.filter(
@@ -131,7 +131,7 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
     lows = (
         asof(lost, low, "since", "low", strategy="forward")
         .filter(pl.col("low") <= pl.col("until") + pl.duration(hours=1))
-        .select("outage", low_after_h=hours(pl.col("low") - pl.col("since")))
+        .select("outage", low_at="low", low_after_h=hours(pl.col("low") - pl.col("since")))
     )
     restarted = lost.filter(pl.col("ended_by") == "restart")
     before = ground.occurrences.select("site", "placed")

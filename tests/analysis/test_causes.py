@@ -1,0 +1,180 @@
+"""Causes of episodes: weights, floors, ceilings; and all analyses together."""
+
+import math
+
+import polars as pl
+import pytest
+
+from eventlab.analysis import ANALYSES, causes, run
+from eventlab.analysis.tables import table
+from eventlab.context import Context
+from eventlab.schema import FOUND, Cause, Pattern
+from eventlab.settings import Settings
+from tests.analysis.standing import SETTINGS, context, ground, nights
+from tests.logbook import log
+
+KNOWN = context("1 entry front door", "2 interior hall", "3 perimeter door", "9 fire smoke")
+QUIET = nights(40)
+
+
+def weighed(*texts, known=KNOWN):
+    return causes(ground(QUIET, *texts, known=known), known, SETTINGS)
+
+
+def shares(row):
+    return {entry["cause"]: entry["probability"] for entry in row["causes"]}
+
+
+def only(frame):
+    assert frame.height == 1
+    return frame.to_dicts()[0]
+
+
+def test_the_tables_hold_every_cause_and_a_source():
+    base = table("base_rates")
+    assert set(base["cause"]) == {str(c) for c in Cause}
+    assert base["share"].sum() == pytest.approx(1)
+    # Gill and Hemming 2003, in POP guide 5: users about one half
+    user = base.filter(pl.col("cause").str.starts_with("person"))["share"].sum()
+    assert 0.4 <= user <= 0.6
+    assert 0.02 <= base.filter(pl.col("cause") == "intrusion")["share"][0] <= 0.06
+    ratios = table("likelihood_ratios")
+    assert set(ratios["cause"]) <= {str(c) for c in Cause}
+    assert ratios.select((pl.col("ratio") > 0).all()).item()
+    assert ratios["ratio"].max() <= 20
+    assert ratios["ratio"].min() >= 1 / 20
+    assert ratios["source"].null_count() == 0
+    assert not ratios.select("family", "sign", "cause").is_duplicated().any()
+    assert set(table("confidence")["pattern"]) == {
+        "chattering", "entry-overrun", "exit-overrun", "mains-out", "battery-weak",
+        "unsupervised", "report-missed", "left-on-test", "possible-intrusion",
+    }  # fmt: skip
+
+
+def test_shares_add_up_and_keep_their_floors():
+    got = weighed(
+        "2025-01-10 02:00:00 intrusion-alarm zone=2",
+        "2025-01-11 02:00:00 intrusion-alarm zone=3",
+        "2025-01-12 07:58:00 entry-exit-alarm zone=1\n2025-01-12 07:58:30 disarm person=2",
+    )
+    assert got.height == 3
+    for row in got.to_dicts():
+        told = shares(row)
+        assert sum(told.values()) == pytest.approx(1)
+        assert told["unexplained"] >= SETTINGS.unexplained_floor
+        assert max(told.values()) <= SETTINGS.certain_ceiling
+        assert row["probability"] == max(told.values())
+    nightly = shares(got.to_dicts()[0])
+    assert nightly["intrusion"] >= SETTINGS.intrusion_floor
+
+
+def test_a_late_entry_is_a_person_entering():
+    row = only(
+        weighed("2025-01-12 07:58:00 entry-exit-alarm zone=1\n2025-01-12 07:58:30 disarm person=2")
+    )
+    assert row["cause"] == Cause.PERSON_ENTERING
+    assert row["probability"] > 0.8
+
+
+def test_a_late_exit_is_a_person_leaving():
+    row = only(
+        weighed(
+            "2025-01-12 18:01:30 intrusion-alarm zone=2\n2025-01-12 18:03:30 disarm person=1\n"
+            "2025-01-12 18:05:00 arm person=1"
+        )
+    )
+    assert row["cause"] == Cause.PERSON_LEAVING
+
+
+def test_chatter_is_the_detector_and_a_mains_dip_is_power():
+    noise = "\n".join(f"2025-01-10 02:00:{s:02} intrusion-alarm zone=2" for s in (0, 10, 20))
+    assert only(weighed(noise))["cause"] == Cause.DETECTOR
+    dip = "2025-01-10 02:00:00 mains-loss\n2025-01-10 02:00:02 intrusion-alarm zone=2"
+    row = only(weighed(dip))
+    assert shares(row)["power"] > 0.2
+    assert shares(row)["intrusion"] > SETTINGS.intrusion_floor * 2
+
+
+def test_a_break_in_is_the_likeliest_of_its_causes():
+    text = "2025-01-10 02:00:00 intrusion-alarm zone=3\n2025-01-10 02:01:00 intrusion-alarm zone=2"
+    row = only(
+        weighed(text, "2025-01-10 02:01:05 confirmed-alarm", "2025-01-10 01:58:00 comms-fail")
+    )
+    assert row["cause"] == Cause.INTRUSION
+
+
+def test_life_safety_gets_no_cause():
+    got = weighed(
+        "2025-01-10 02:00:00 fire zone=9",
+        "2025-01-11 02:00:00 intrusion-alarm zone=9",
+        "2025-01-12 02:00:00 intrusion-alarm zone=2",
+    )
+    life = got.filter("life_safety")
+    assert life.height == 2
+    assert life["cause"].null_count() == 2
+    assert life["causes"].null_count() == 2
+    assert life["probability"].null_count() == 2
+    assert got.filter(~pl.col("life_safety"))["cause"].null_count() == 0
+
+
+def test_one_ratio_per_family_and_no_larger_than_the_cap():
+    text = "2025-01-10 02:00:00 intrusion-alarm zone=2"
+    laid = ground(QUIET, text, "2025-01-10 01:59:00 mains-loss", known=KNOWN)
+    tight = Settings(ratio_cap=2.0)
+    loose = shares(only(causes(laid, KNOWN, SETTINGS)))["power"]
+    capped = shares(only(causes(laid, KNOWN, tight)))["power"]
+    assert capped < loose
+    prior = dict(table("base_rates").select("cause", "share").iter_rows())
+    assert capped / shares(only(causes(laid, KNOWN, tight)))["radio"] == pytest.approx(
+        2 * prior["power"] / prior["radio"], rel=0.05
+    )
+    assert math.log(SETTINGS.ratio_cap) < math.log(21)
+
+
+def test_nothing_is_made_of_nothing():
+    empty = ground("", known=KNOWN)
+    assert run(empty, KNOWN, SETTINGS).is_empty()
+    assert run(empty, KNOWN, SETTINGS).columns == list(FOUND)
+    assert causes(empty, KNOWN, SETTINGS).is_empty()
+    quiet = ground(QUIET)
+    assert run(quiet, Context.empty(), SETTINGS).is_empty()
+    assert causes(quiet, Context.empty(), SETTINGS).is_empty()
+    assert len(ANALYSES) == 9
+
+
+TROUBLE = "\n".join(
+    [
+        "2025-02-10 14:00:00 on-test",
+        "2025-01-09 03:00:00 device-battery-low zone=9",
+        "2025-01-10 02:00:00 intrusion-alarm zone=3",
+        "2025-01-10 02:01:00 intrusion-alarm zone=2",
+        *(
+            f"2025-01-{d} 03:00:{s:02} intrusion-alarm zone=2"
+            for d in (20, 21, 22)
+            for s in (1, 9, 19)
+        ),
+    ]
+)
+
+
+def test_what_leaves_a_place_unprotected_stands_first():
+    got = run(ground(QUIET, TROUBLE, known=KNOWN), KNOWN, SETTINGS)
+    assert got["pattern"].to_list() == [
+        Pattern.LEFT_ON_TEST,
+        Pattern.BATTERY_WEAK,
+        Pattern.POSSIBLE_INTRUSION,
+        Pattern.CHATTERING,
+    ]
+    assert got["confidence"].null_count() == got.height  # nothing is measured yet
+
+
+def test_a_site_finds_the_same_alone_and_in_company():
+    one = log("\n".join(sorted((QUIET + "\n" + TROUBLE).splitlines())))
+    others = [one.with_columns(site=pl.lit(name)) for name in ("S2", "S0")]
+    from eventlab.ground import lay
+
+    alone = run(lay(one, KNOWN, SETTINGS), KNOWN, SETTINGS)
+    company = run(lay(pl.concat([others[0], one, others[1]]), KNOWN, SETTINGS), KNOWN, SETTINGS)
+    assert company.filter(pl.col("site") == "S1").equals(alone)
+    shuffled = one.sample(fraction=1, shuffle=True, seed=3)
+    assert run(lay(shuffled, KNOWN, SETTINGS), KNOWN, SETTINGS).equals(alone)

@@ -1,0 +1,232 @@
+"""Sentences, text, files, and what a log covers."""
+
+import csv
+import io
+import json
+
+import polars as pl
+import pytest
+
+from eventlab.advice import advise
+from eventlab.analysis import run
+from eventlab.report import as_text, coverage_sentence, safe, state, to_csv, to_json
+from eventlab.report.sentences import Said, sentence
+from eventlab.report.words import certainty, percent, ratio, span
+from eventlab.schema import FINDING, Pattern, conform
+from eventlab.settings import Settings
+from tests.analysis.standing import context, ground, nights
+
+SETTINGS = Settings()
+KNOWN = context(
+    "1 entry front door",
+    "2 interior reading room PIR",
+    "3 perimeter back door",
+    "9 fire smoke detector",
+    name="Hill Library",
+    time_zone="Australia/Sydney",
+)
+TROUBLE = """
+2025-01-09 03:00:00 device-battery-low zone=9
+2025-01-10 02:00:00 intrusion-alarm zone=3
+2025-01-10 02:01:00 intrusion-alarm zone=2
+2025-02-10 14:00:00 on-test person_name=Bodil
+"""
+
+
+def findings(*texts, known=KNOWN):
+    laid = ground(nights(40), *texts, known=known)
+    return state(advise(run(laid, known, SETTINGS), known), laid, known)
+
+
+# -- sentences ----------------------------------------------------------------------------------
+
+
+def test_every_finding_is_a_sentence_in_wall_time_with_advice_and_caution():
+    got = findings(TROUBLE)
+    assert got.columns == list(FINDING)
+    assert got.schema == pl.Schema(FINDING)
+    told = dict(got.select("pattern", "statement").iter_rows())
+    # 14:00 UTC is 01:00 of the next day in Sydney in summer
+    assert "11 Feb 2025 01:00" in told[Pattern.LEFT_ON_TEST]
+    assert "Hill Library" in told[Pattern.LEFT_ON_TEST]
+    assert told[Pattern.POSSIBLE_INTRUSION].startswith("Possible real intrusion at Hill Library")
+    assert "10 Jan 2025 13:00" in told[Pattern.POSSIBLE_INTRUSION]
+    assert "examined by a licensed person" in told[Pattern.BATTERY_WEAK]
+    assert "point 9 (smoke detector)" in told[Pattern.BATTERY_WEAK]
+    for row in got.to_dicts():
+        assert row["statement"][0].isupper()
+        assert row["statement"].endswith(".")
+        assert row["evidence"]
+        assert row["advice"]
+        assert "Local codes" in row["caution"]
+
+
+def said(**more):
+    base = {
+        "subject": "point 4",
+        "subject_kind": "zone",
+        "site": "Hill Library",
+        "standing": True,
+        "since": "3 Mar 2025 02:10",
+        "until": "9 Mar 2025 03:00",
+    }
+    return Said(**{**base, **more})
+
+
+def test_rates_carry_their_hours_and_ratios_their_interval():
+    figures = {"most": 5, "bursts": 6, "nights": 4, "alarms": 31, "hours": 412.2, "basis": "armed"}
+    text = sentence(
+        Pattern.CHATTERING, said(figures=figures, ratio=7.0, ratio_low=4.0, ratio_high=13.0)
+    )
+    assert "31 alarms in 412 armed hours" in text
+    assert "about 7 times as many nights (4 to 13) as the other points" in text
+    figures["basis"] = "calendar"
+    assert "412 calendar hours" in sentence(Pattern.CHATTERING, said(figures=figures))
+    # an interval that holds 1 says nothing
+    wide = said(figures=figures, ratio=3.0, ratio_low=0.4, ratio_high=20.0)
+    assert "times as many" not in sentence(Pattern.CHATTERING, wide)
+
+
+def test_people_are_told_by_number():
+    figures = {"n": 4, "acts": 50, "share": 0.08, "share_low": 0.02, "share_high": 0.19,
+               "over_median_s": 12, "over_max_s": 40}  # fmt: skip
+    person = said(
+        figures=figures,
+        subject="user 7",
+        subject_kind="person",
+        ratio=5.0,
+        ratio_low=1.5,
+        ratio_high=15.0,
+        q_value=0.01,
+    )
+    text = sentence(Pattern.ENTRY_OVERRUN, person)
+    assert text.startswith("User 7 set the alarm off when coming in 4 times of 50 entries")
+    assert "(8 %, 2 % to 19 %)" in text
+    assert "about 5 times as often (1.5 to 15) as the others here" in text
+    doubt = said(figures=figures, subject="user 7", subject_kind="person", ratio=5.0,
+                 ratio_low=1.5, ratio_high=15.0, q_value=0.2)  # fmt: skip
+    assert "as the others" not in sentence(Pattern.ENTRY_OVERRUN, doubt)
+
+
+@pytest.mark.parametrize("pattern", list(Pattern))
+def test_no_pattern_is_without_words(pattern):
+    assert sentence(pattern, said()).endswith(".")
+
+
+def test_names_of_people_never_stand_in_a_statement():
+    got = findings(TROUBLE)
+    assert "Bodil" not in to_json(got.select("statement", "advice", "caution"))
+
+
+def test_words_for_numbers():
+    assert span(0.005) == "18 seconds"
+    assert span(1.5) == "1.5 hours"
+    assert span(37) == "37 hours"
+    assert span(72) == "3 days"
+    assert span(24 * 100) == "14 weeks"
+    assert percent(0.0712) == "7 %"
+    assert percent(0.0031) == "0.3 %"
+    assert certainty(0.72) == "likely (0.72)"
+    assert certainty(0.97) == "almost certain (0.97)"
+    assert certainty(None) is None
+    assert ratio(7.0, 4.0, float("inf")) == "about 7 times as often (4 to more)"
+    assert ratio(None, None, None) is None
+
+
+# -- what a log covers --------------------------------------------------------------------------
+
+
+def test_what_a_log_covers_opens_every_page():
+    laid = ground(nights(11), "2025-01-08 02:00:00 intrusion-alarm zone=3", known=KNOWN)
+    text = coverage_sentence(laid, "S1")
+    assert text.startswith("This log covers 11 days (154 armed hours); it records alarms and")
+    assert "not movement by day" in text
+    assert "overwritten" not in text
+    assert coverage_sentence(laid, "S9") == "There is no log of this site: nothing is known."
+
+
+def test_a_round_number_of_rows_means_that_older_ones_were_overwritten():
+    # EN 50131-1 (from memory): a memory of 250 rows
+    laid = ground(nights(125), known=KNOWN)
+    assert laid.events.height == 250
+    assert "older events were overwritten" in coverage_sentence(laid, "S1")
+    assert "overwritten" not in coverage_sentence(laid, "S1", rings=(500,))
+
+
+def test_where_arming_is_not_told_no_armed_hours_are_told():
+    text = coverage_sentence(ground("2025-01-08 02:00:00 intrusion-alarm zone=3"), "S1")
+    assert "armed hours" not in text
+    assert "not arming" in text
+
+
+def test_a_clock_without_seconds_is_said():
+    assert "its clock tells no seconds" in coverage_sentence(ground(nights(5), grain=60), "S1")
+
+
+# -- files --------------------------------------------------------------------------------------
+
+HOSTILE = ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "\nx", "\x00x", "=x", "＠x", "plain", "", None]  # noqa: RUF001
+
+
+def test_text_that_a_spreadsheet_would_run_is_neutralised():
+    # OWASP ASVS 5.0, 1.2.10
+    frame = pl.DataFrame({"a": HOSTILE, "n": [-1.5] * len(HOSTILE), "=b": ["x"] * len(HOSTILE)})
+    text = to_csv(frame)
+    rows = list(csv.reader(io.StringIO(text, newline="")))
+    assert rows[0] == ["a", "n", "'=b"]
+    cells = [row[0] for row in rows[1:]]
+    assert cells[:10] == [f"'{value}" for value in HOSTILE[:10]]
+    assert cells[10:] == ["plain", "", ""]
+    assert {row[1] for row in rows[1:]} == {"-1.5"}  # numbers stay bare
+    assert "\r\n" in text
+    assert pl.select(safe(pl.lit("=x"))).item() == "'=x"
+
+
+def test_findings_as_csv_and_json():
+    got = findings(TROUBLE)
+    rows = list(csv.DictReader(io.StringIO(to_csv(got), newline="")))
+    assert len(rows) == got.height
+    assert rows[0]["since"] == "2025-02-10T14:00:00Z"
+    assert json.loads(rows[0]["evidence"])[0]["what"]
+    assert isinstance(json.loads(rows[0]["advice"]), list)
+    told = json.loads(to_json(got))
+    assert [row["pattern"] for row in told] == got["pattern"].to_list()
+    assert list(told[0]) == list(FINDING)
+    assert told[0]["since"] == "2025-02-10T14:00:00Z"
+    assert told[0]["confidence"] is None
+
+
+def test_json_keeps_fractions_and_other_types():
+    frame = pl.DataFrame({"at": ["2025-01-01T00:00:00.250"]}).select(
+        pl.col("at").str.to_datetime("%Y-%m-%dT%H:%M:%S%.f", time_unit="us", time_zone="UTC"),
+        night=pl.date(2025, 1, 1),
+        share=pl.lit(float("nan")),
+    )
+    assert json.loads(to_json(frame)) == [
+        {"at": "2025-01-01T00:00:00.250000Z", "night": "2025-01-01", "share": None}
+    ]
+
+
+# -- terminal -----------------------------------------------------------------------------------
+
+
+def test_text_for_terminals():
+    got = findings(TROUBLE)
+    text = as_text(got)
+    for part in ("left-on-test", "holds where the log ends", "> First: ", "Caution: "):
+        assert part in text
+    short = as_text(got, brief=True)
+    assert short.count("Caution: ") == 1
+    assert short.count("Local codes") == 1
+    assert len(short) < len(text) / 2
+    assert max(len(line) for line in text.splitlines()) <= 110
+    assert "Nothing was found" in as_text(got.clear())
+
+
+def test_a_logged_text_cannot_steer_the_terminal():
+    bad = conform(
+        pl.DataFrame({"site": ["S\x1b[2J"], "pattern": ["x"], "statement": ["a\x1b]0;t\x07"]}),
+        FINDING,
+    )
+    assert "\x1b" not in as_text(bad)
+    assert "\x07" not in as_text(bad)
