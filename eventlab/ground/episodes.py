@@ -203,8 +203,7 @@ def _described(
                 disarmed, pl.when(pl.col("cancel_at") - pl.col("since") <= window).then("cancel_at")
             )
             - pl.col("since")
-        ).dt.total_microseconds()
-        / 1e6,
+        ).dt.total_seconds(),
         cancelled=(
             pl.col("cancel_at") <= pl.max_horizontal(end, pl.col("last") + window)
         ).fill_null(value=False),

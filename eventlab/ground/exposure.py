@@ -73,8 +73,13 @@ def bases(
         )
     )
     key = ["s", "k", "armed", "part_key", "whole_key", "rule_key"]
-    groups = keyed.select(key).unique().sort(key[0], *key[2:]).with_row_index("base")
-    groups = groups.with_columns(pl.col("base").cast(pl.Int32))
+    groups = (
+        keyed.group_by(key)
+        .agg(pl.col("point").min())
+        .sort("point")
+        .drop("point")
+        .with_columns(base=pl.int_range(pl.len(), dtype=pl.Int32))
+    )
     owned = keyed.join(groups, on=key, how="left", nulls_equal=True).select(
         "point", "base", "basis", "part"
     )
@@ -204,9 +209,9 @@ def measured(
         .join(taken, on="point", how="left")
         .select(
             *("point", "base", "basis", "part"),
-            hours=(whole - time) / 3.6e9,
+            hours=(whole - time) * intervals.HOUR,
             periods=base_periods - whole_periods,
-            removed_h=time / 3.6e9,
+            removed_h=time * intervals.HOUR,
         )
         .sort("point")
     )

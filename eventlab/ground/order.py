@@ -77,14 +77,15 @@ def numbered(events: pl.DataFrame) -> pl.DataFrame:
 
 def _newest_first(events: pl.DataFrame) -> list[str]:
     """Name the exports in which later events stand higher up."""
-    before = pl.col("row").shift(1)
-    later = (
-        (pl.col("placed") > pl.col("placed").shift(1))
-        & (pl.col("source") == pl.col("source").shift(1))
-        & (pl.col("site") == pl.col("site").shift(1))
+    same = (pl.col("source") == pl.col("source").shift(1)) & (
+        pl.col("site") == pl.col("site").shift(1)
     )
-    falling = later & (pl.col("row") < before)
-    rising = later & (pl.col("row") > before)
+    later = pl.col("placed") > pl.col("placed").shift(1)
+    earlier = pl.col("placed") < pl.col("placed").shift(1)
+    lower = pl.col("row") > pl.col("row").shift(1)
+    higher = pl.col("row") < pl.col("row").shift(1)
+    falling = same & ((later & higher) | (earlier & lower))
+    rising = same & ((later & lower) | (earlier & higher))
     if not events.select(falling.any()).item():
         return []
     votes = (

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 import polars as pl
 
 from eventlab.context import Context
+from eventlab.ground import intervals
 from eventlab.ground.words import ArmAt, State
 from eventlab.schema import SITE, Kind, Phase, Timing
 from eventlab.settings import Settings
@@ -51,7 +52,7 @@ def site_values(
         .select("s", arm_at="value")
     )
     hours = cover.group_by("s").agg(
-        covered_hours=((pl.col("until") - pl.col("since")).dt.total_microseconds() / 3.6e9).sum(),
+        covered_hours=intervals.hours(),
         covered_until=pl.col("until").max(),
     )
     known = context.sites.select(list(SITE)).unique("site", keep="last")

@@ -1,0 +1,123 @@
+"""The points of a site, and which of them are life-safety points."""
+
+import pytest
+
+from eventlab.schema import LIFE_SAFETY, Kind
+from tests.ground.laid import laid, nights
+
+EVENING = "{d} 17:00:00 arm\n{n} 07:00:00 disarm"
+
+
+def point(ground, zone):
+    return ground.points.filter(zone=zone).row(0, named=True)
+
+
+def test_listed_and_seen_points_are_joined():
+    """Trait 1.32: points in the log that nobody listed; listed points never seen."""
+    ground = laid(
+        nights(2, EVENING + "\n{d} 22:00:00 intrusion-alarm zone=7"),
+        zones=[{"zone": "8", "name": "Back door", "use": "entry"}],
+    )
+    told = ground.points.select("zone", "listed", "seen", "entry_route").rows()
+    assert told == [("7", False, True, False), ("8", True, False, True)]
+
+
+@pytest.mark.parametrize("kind", sorted(LIFE_SAFETY))
+def test_a_point_that_ever_raised_a_life_safety_kind_is_one(kind):
+    ground = laid(f"2024-03-01 10:00:00 {Kind(kind)} zone=9\n2024-05-01 10:00:00 bypass zone=9")
+    assert point(ground, "9")["life_safety"]
+    assert ground.occurrences["life_safety"].to_list() == [True, True]
+
+
+@pytest.mark.parametrize("use", ["fire", "hold-up", "medical"])
+def test_a_point_listed_as_life_safety_is_one(use):
+    ground = laid("2024-03-01 10:00:00 intrusion-alarm zone=9", zones=[{"zone": "9", "use": use}])
+    assert point(ground, "9")["life_safety"]
+    assert ground.occurrences["trip"].to_list() == [False]
+
+
+@pytest.mark.parametrize("code", ["1373", "3375", "1376", "1385", "1571", "1200", "FT", "HT", "PB"])
+def test_troubles_and_bypasses_of_life_safety_points_mark_them(code):
+    """DC-05 2xx, 373, 375, 376, 385, 571 and DC-03 F., H., P. (ANSI/SIA DC-05 and DC-03)."""
+    ground = laid(f"2024-03-01 10:00:00 sensor-fault zone=9 code={code}")
+    assert point(ground, "9")["life_safety"]
+
+
+@pytest.mark.parametrize("code", ["1380", "1130", "3131", "1137", "1570", "BT", "TA", "BB", "602"])
+def test_ordinary_codes_do_not(code):
+    ground = laid(f"2024-03-01 10:00:00 sensor-fault zone=9 code={code}")
+    assert not point(ground, "9")["life_safety"]
+
+
+def test_a_24_hour_point_of_unknown_use_counts_as_life_safety():
+    """Unknown 24-hour points count as life safety until known (DC-05 133, common practice)."""
+    ground = laid("2024-03-01 10:00:00 intrusion-alarm zone=9 code=1133")
+    assert point(ground, "9")["all_hours"]
+    assert point(ground, "9")["life_safety"]
+
+
+@pytest.mark.parametrize(("detector", "life"), [(None, True), ("shock", False)])
+def test_a_listed_24_hour_point_is_known_by_its_detector(detector, life):
+    ground = laid(
+        "2024-03-01 10:00:00 intrusion-alarm zone=9",
+        zones=[{"zone": "9", "use": "24-hour", "detector": detector}],
+    )
+    assert point(ground, "9")["all_hours"]
+    assert point(ground, "9")["life_safety"] is life
+
+
+def test_an_unlisted_point_that_alarms_by_day_while_others_do_not():
+    """Trait 1.13: 24-hour points are no contradiction, and nobody told what this one is for."""
+    night = EVENING + "\n{d} 22:00:00 intrusion-alarm zone=1\n{d} 22:02:00 intrusion-alarm zone=2"
+    ground = laid(nights(9, night + "\n{n} 12:00:00 intrusion-alarm zone=9"))
+    assert point(ground, "9")["all_hours"]
+    assert point(ground, "9")["life_safety"]
+    assert not point(ground, "1")["all_hours"]
+    assert ground.sites["arming_reliable"].item()
+    assert ground.exposure["basis"].to_list() == ["armed", "armed", "always"]
+
+
+def test_water_and_cold_points_are_24_hour_points_of_known_use():
+    ground = laid("2024-03-01 10:00:00 environment-alarm zone=9")
+    assert point(ground, "9")["all_hours"]
+    assert not point(ground, "9")["life_safety"]
+
+
+def test_the_entry_route_is_listed_or_shows_itself():
+    ground = laid(
+        nights(2, EVENING + "\n{n} 06:59:00 entry-exit-alarm zone=1"),
+        zones=[
+            {"zone": "2", "use": "follower"},
+            {"zone": "3", "use": "interior"},
+            {"zone": "4", "use": "perimeter", "entry_route": True},
+        ],
+    )
+    assert ground.points["entry_route"].to_list() == [True, True, False, True]
+
+
+def test_a_number_listed_in_two_areas_apart_is_two_points():
+    ground = laid(
+        """
+        2024-03-01 17:00:00 arm area=1
+        2024-03-01 17:00:00 arm area=2
+        2024-03-01 22:00:00 intrusion-alarm zone=1 area=2
+        2024-03-02 07:00:00 disarm area=1
+        2024-03-02 07:00:00 disarm area=2
+        """,
+        zones=[
+            {"zone": "1", "area": ["1"], "name": "Shop door"},
+            {"zone": "1", "area": ["2"], "name": "Flat door", "use": "hold-up"},
+        ],
+    )
+    assert ground.points["name"].to_list() == ["Shop door", "Flat door"]
+    assert ground.points["seen"].to_list() == [False, True]
+    alarm = ground.occurrences.filter(kind="intrusion-alarm")
+    assert alarm["within"].to_list() == ["2"]
+    assert alarm["life_safety"].to_list() == [True]
+
+
+def test_the_area_of_a_point_fills_what_the_row_does_not_say():
+    ground = laid(
+        "2024-03-01 22:00:00 intrusion-alarm zone=7", zones=[{"zone": "7", "area": ["2"]}]
+    )
+    assert ground.occurrences["area"].to_list() == ["2"]
