@@ -256,21 +256,52 @@ class Lab:
         return self.store.exports().sort("taken_at", descending=True)
 
     def unread(self, *, site: str | None = None) -> pl.DataFrame:
-        """Return the rows that could not be read: site, source, row, raw, problem."""
+        """Return the rows that could not be read.
+
+        Parameters
+        ----------
+        site : str, optional
+            Only this site.
+
+        Returns
+        -------
+        polars.DataFrame
+            ``site``, ``source``, ``row``, ``text`` (the wording, where it stands apart), ``raw``,
+            ``problem``.
+        """
         found = self.store.events(
             sites=None if site is None else [site],
-            columns=["site", "kind", "source", "row", "raw", "problem"],
+            columns=["site", "kind", "source", "row", "text", "code", "raw", "problem"],
         )
-        return found.filter(pl.col("kind") == Kind.UNREAD).drop("kind").collect()
+        return (
+            found.filter(pl.col("kind") == Kind.UNREAD)
+            .with_columns(text=pl.coalesce("text", "code"))
+            .drop("kind", "code")
+            .collect()
+        )
 
     def not_understood(self) -> pl.DataFrame:
-        """Return the reasons why rows could not be read, with one such row and how many."""
+        """Return each wording that is not understood: why, at which sites, in how many rows.
+
+        Returns
+        -------
+        polars.DataFrame
+            ``text``, ``problem``, ``example`` (one such row as it stood), ``sites``, ``count``;
+            most frequent first.
+        """
         return (
             self.unread()
-            .group_by("problem")
+            .with_columns(text=pl.coalesce("text", "raw"))
+            .group_by("text", "problem")
             .agg(count=pl.len(), example=pl.col("raw").first(), sites=pl.col("site").unique())
-            .sort("count", descending=True)
+            .sort("count", "text", descending=[True, False])
         )
+
+    def newest(self) -> datetime | None:
+        """Return the time of the newest row of all logs, in UTC; None where there is none."""
+        placed = self.store.events(columns=["placed"]).select(pl.col("placed").max()).collect()
+        newest: datetime | None = placed.item()
+        return newest
 
     # -- inside -------------------------------------------------------------------------------
 

@@ -60,9 +60,9 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
     -------
     polars.DataFrame
         One row a site: ``site``, ``name``, ``trade``, ``latitude``, ``longitude``, ``leading``,
-        ``leading_pattern``, ``on_test``, ``standing_lost``, ``alarms``, ``alarms_30d``,
-        ``trend`` (alarms of the last 26 weeks), ``rate_30d`` (per 30 armed days), ``points``,
-        ``newest``, ``known``.
+        ``leading_pattern``, ``findings``, ``intrusion`` (a possible one), ``on_test``,
+        ``standing_lost``, ``alarms``, ``alarms_30d``, ``trend`` (alarms of the last 26 weeks),
+        ``rate_30d`` (per 30 armed days), ``points``, ``newest``, ``known``.
     """
     ground, context = standing.ground, standing.context
     trips = ground.occurrences.filter(pl.col("trip")).select("site", "placed")
@@ -85,7 +85,10 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
             on_test=(pl.col("pattern") == Pattern.LEFT_ON_TEST).any(),
         ),
         standing.findings.group_by("site", maintain_order=True).agg(
-            leading=pl.col("statement").first(), leading_pattern=pl.col("pattern").first()
+            leading=pl.col("statement").first(),
+            leading_pattern=pl.col("pattern").first(),
+            findings=pl.len().cast(pl.Int64),
+            intrusion=(pl.col("pattern") == Pattern.POSSIBLE_INTRUSION).any(),
         ),
         trips.group_by("site").agg(
             alarms=pl.len().cast(pl.Int64),
@@ -99,8 +102,8 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
     fresh = now - timedelta(days=settings.unknown_after_days)
     return (
         base.with_columns(
-            pl.col("standing_lost", "alarms", "alarms_30d", "points").fill_null(0),
-            pl.col("on_test").fill_null(value=False),
+            pl.col("standing_lost", "alarms", "alarms_30d", "points", "findings").fill_null(0),
+            pl.col("on_test", "intrusion").fill_null(value=False),
             pl.col("trend").fill_null(pl.lit([0] * WEEKS, pl.List(pl.Int64))),
             rate_30d=pl.when(pl.col("armed_hours") > 0).then(
                 pl.col("alarms").fill_null(0) / pl.col("armed_hours") * 720
@@ -110,8 +113,9 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
         )
         .drop("last", "armed_hours")
         .sort(
-            ["on_test", "standing_lost", "alarms", "site"],
-            descending=[True, True, True, False],
+            ["on_test", "standing_lost", "intrusion", "findings", "rate_30d", "site"],
+            descending=[True, True, True, True, True, False],
+            nulls_last=True,
         )
     )
 

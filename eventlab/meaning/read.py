@@ -211,6 +211,8 @@ def _unread(sheet: Sheet, told: pl.DataFrame, timed: pl.DataFrame, origin: Origi
                 kind=pl.lit(str(Kind.UNREAD)),
                 phase=pl.lit(str(Phase.MOMENT)),
                 witness=pl.lit(str(origin.witness)),
+                text=pl.col("text") if "text" in part.columns else pl.lit(None, pl.String),
+                code=pl.col("code") if "code" in part.columns else pl.lit(None, pl.String),
                 row="row",
                 piece=pl.lit(1),
                 reading=pl.lit(READER),
