@@ -154,7 +154,7 @@ def _as_exported(spoken: pl.DataFrame, rows: pl.DataFrame, spans: pl.DataFrame) 
     )
 
 
-def bounded(cover: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
+def bounded(cover: pl.DataFrame, rows: pl.DataFrame, values: pl.DataFrame) -> pl.DataFrame:
     """Add the first and last row in order that each covered stretch holds.
 
     Parameters
@@ -163,18 +163,28 @@ def bounded(cover: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
         ``s``, ``since``, ``until``.
     rows : polars.DataFrame
         Numbered events.
+    values : polars.DataFrame
+        ``s``, ``first``, ``last``, ``first_n``, ``last_n`` of each site.
 
     Returns
     -------
     polars.DataFrame
         With ``first`` and ``last`` (values of n); stretches without rows are left out.
     """
+    ends = values.select("s", "first_n", "last_n", start="first", stop="last")
+    joined = cover.join(ends, on="s")
+    whole = (pl.col("since") <= pl.col("start")) & (pl.col("until") >= pl.col("stop"))
+    plain = joined.filter(whole).select("s", "since", "until", first="first_n", last="last_n")
+    cut = cover.join(plain.select("s"), on="s", how="anti")
+    if cut.is_empty():
+        return plain.sort("first")
     held = (
         rows.lazy()
         .select("s", "n", "placed")
+        .filter(pl.col("s").is_in(cut["s"].unique().implode()))
         .sort("n")
         .join_asof(
-            cover.lazy().sort("since").with_columns(start="since"),
+            cut.lazy().sort("since").with_columns(start="since"),
             left_on="placed",
             right_on="since",
             by="s",
@@ -186,4 +196,4 @@ def bounded(cover: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
         .select("s", "until", "first", "last", since="start")
         .collect()
     )
-    return held.select("s", "since", "until", "first", "last").sort("first")
+    return pl.concat([plain, held.select(plain.columns)]).sort("first")

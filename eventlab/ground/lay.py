@@ -12,8 +12,8 @@ from eventlab.ground.episodes import episodes
 from eventlab.ground.ground import Ground
 from eventlab.ground.nights import at_home
 from eventlab.ground.occurrences import ACTING, acts_as_one, fold, led, without
-from eventlab.ground.order import in_order, numbered
-from eventlab.ground.points import all_hours_seen, pointed, points
+from eventlab.ground.order import in_order, numbered, speaking
+from eventlab.ground.points import all_hours_seen, labelled, pointed, points
 from eventlab.ground.shapes import publish
 from eventlab.ground.sites import contradictions, site_values
 from eventlab.ground.words import Arming, Power, State, Told
@@ -28,7 +28,7 @@ BRIEF = (
     *("n", "s", "site", "placed", "timing", "grain", "kind", "phase", "area", "zone", "person"),
     *("point", "k", "state", "period", "occurrence", "aside", "life_safety", "trip", "night"),
 )
-UNTOLD = ("wall", "piece", "nth", "reading", "raw", "problem")
+UNTOLD = ("label", "wall", "piece", "nth", "reading", "raw", "problem")
 """Event columns that occurrences do not carry."""
 
 OFTEN = (Kind.ACTIVATION, Kind.TEST_REPORT, Kind.ACCESS, Kind.HANDLING)
@@ -75,21 +75,22 @@ def lay(
     ordered = in_order(events)
     rows = numbered(ordered)
     known = places.places(rows)
+    rows = labelled(rows)
     listed = points(rows, context.zones)
     rows = pointed(rows, listed)
     spoken = covered(rows, settings, now=now, spans=spans)
     cover = intervals.unite(spoken, ["s"])
-    voices = rows.select("s", "witness").unique().sort("s", "witness")
+    voices = speaking(rows)
 
     slim = rows.select(SLIM)
     arming = powers.arming(slim, voices, settings)
     full = arming.filter(pl.col("value") == Arming.ALL).select("s", "witness")
-    folding = fold(rows, known, settings)
+    folding = fold(rows, voices, known, settings)
     at = powers.arm_at(slim, voices, listed, settings)
     values = site_values(rows, context, settings, at, cover, now)
     recorded = intervals.unite(spoken.join(full, on=["s", "witness"], how="semi"), ["s"])
     acts = without(slim.filter(pl.col("kind").is_in(list(ACTING))), folding.twins)
-    line = state.timeline(acts, bounded(recorded, slim), known, values, settings)
+    line = state.timeline(acts, bounded(recorded, slim, values), known, values, settings)
     found = state.found_in(slim, line, listed, known)
     slim = slim.with_columns(found["state"])
     listed = all_hours_seen(listed, slim, settings)
@@ -121,7 +122,7 @@ def lay(
     hours = exposure.measured(listed, owned, spans_at_risk, apart)
     risk = removals.at_risk(brief.filter("trip"), owned, spans_at_risk, watched, apart)
     told = told.with_columns(
-        act=acts_as_one(told, settings), at_risk=pl.col("n").is_in(risk["n"].to_list())
+        act=acts_as_one(told, settings), at_risk=pl.col("n").is_in(risk["n"].implode())
     )
     runs = state.armed(line)
     restores = _value(power, Power.RESTORES, values)

@@ -15,7 +15,7 @@ ROUNDS = 6
 """Rounds of nearest pairs; what is left after them has no free partner near it."""
 
 
-def twins(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def twins(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Pair rows of different channels (witness and path) that tell one event.
 
     Rows pair within ``same_occurrence_s`` when site, kind and phase are equal and none of zone,
@@ -27,6 +27,8 @@ def twins(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     ----------
     rows : polars.DataFrame
         Numbered events.
+    voices : polars.DataFrame
+        ``s``, ``witness``: who tells of which site.
     settings : Settings
         ``same_occurrence_s``.
 
@@ -39,25 +41,14 @@ def twins(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     subject = pl.col("kind").is_in(list(PATH_IS_SUBJECT))
     carrier = pl.when(~subject).then("path")
     witness = pl.col("witness").to_physical()
-    several = (
-        rows.lazy()
-        .select("s", witness=witness, carrier=carrier)
-        .group_by("s")
-        .agg(
-            (pl.col("witness").min() != pl.col("witness").max()).alias("witnesses"),
-            (
-                (pl.col("carrier").min() != pl.col("carrier").max()).fill_null(value=False)
-                | pl.col("carrier").null_count().is_between(1, pl.len() - 1)
-            ).alias("paths"),
-        )
-        .filter(pl.col("witnesses") | pl.col("paths"))
-        .collect()
-    )
+    heard = voices.filter(pl.col("s").is_duplicated())["s"]
+    by_path = rows.lazy().filter(pl.col("path").is_not_null() & ~subject).select("s").unique()
+    several = pl.concat([heard, by_path.collect()["s"]]).unique()
     if several.is_empty():
         return none
     alarm = pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
     told = (
-        rows.filter(pl.col("s").is_in(several["s"].to_list()))
+        rows.filter(pl.col("s").is_in(several.implode()))
         .select(
             *("n", "s", "placed", "phase", "zone", "area", "person"),
             family=pl.when(alarm)

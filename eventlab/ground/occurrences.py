@@ -60,13 +60,15 @@ class Folding:
             )
 
 
-def fold(rows: pl.DataFrame, known: Places, settings: Settings) -> Folding:
+def fold(rows: pl.DataFrame, voices: pl.DataFrame, known: Places, settings: Settings) -> Folding:
     """Find all rows that tell again what another row tells.
 
     Parameters
     ----------
     rows : polars.DataFrame
         Numbered events.
+    voices : polars.DataFrame
+        ``s``, ``witness``: who tells of which site.
     known : Places
         The places.
     settings : Settings
@@ -77,7 +79,7 @@ def fold(rows: pl.DataFrame, known: Places, settings: Settings) -> Folding:
     Folding
         The pairs of each step.
     """
-    pairs = twins(rows, settings)
+    pairs = twins(rows, voices, settings)
     lead = without(rows.select(*SLIM, "grain"), pairs)
     again = pl.concat([statuses(lead), repeats(lead, settings)]).unique("n", keep="first")
     lead = without(lead, again)
@@ -102,7 +104,7 @@ def without(rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
     """
     if pairs.is_empty():
         return rows
-    return rows.filter(~pl.col("n").is_in(pairs["n"].to_list()))
+    return rows.filter(~pl.col("n").is_in(pairs["n"].implode()))
 
 
 def led(rows: pl.DataFrame, folding: Folding) -> pl.DataFrame:
@@ -133,18 +135,17 @@ def led(rows: pl.DataFrame, folding: Folding) -> pl.DataFrame:
     sets = pl.Series(
         "witnesses", [[], [panel], [receiver], [panel, receiver]], dtype=pl.List(pl.String)
     )
-    whole = rows.with_columns(
-        rows=pl.Series(count),
-        memory_rows=pl.Series(memory),
-        witnesses=sets.gather(pl.Series(seen).cast(pl.UInt32)),
+    whole = _filled(rows, folding.twins).with_columns(
+        rows=pl.Series(count), memory_rows=pl.Series(memory), seen=pl.Series(seen, dtype=pl.UInt32)
     )
-    return without(_filled(whole, rows, folding.twins), pairs)
+    lead = without(whole, pairs)
+    return lead.with_columns(sets.gather(lead["seen"])).drop("seen")
 
 
-def _filled(whole: pl.DataFrame, rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
+def _filled(rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
     """Fill what a leading row does not say from its twins."""
     if pairs.is_empty():
-        return whole
+        return rows
     kind = pl.col("kind").cast(pl.String)
     more = (
         pairs.join(rows.select("n", "kind", *FILLED), on="n", how="left")
@@ -167,7 +168,10 @@ def _filled(whole: pl.DataFrame, rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.
             .cast(rows.schema["kind"]),
         )
     )
-    return whole.update(own, on="n", how="left").sort("n")
+    place = own["n"]
+    return rows.with_columns(
+        rows[name].clone().scatter(place, own[name]) for name in ("kind", *FILLED)
+    )
 
 
 def acts_as_one(told: pl.DataFrame, settings: Settings) -> pl.Series:

@@ -7,7 +7,7 @@ even where many rows bear the same second.
 
 import polars as pl
 
-from eventlab.schema import Kind
+from eventlab.schema import WITNESS, Kind
 
 ORDER = ("site", "placed", "source", "row", "piece")
 
@@ -72,6 +72,32 @@ def numbered(events: pl.DataFrame) -> pl.DataFrame:
         .fill_null(value=False)
         .cum_sum()
         .cast(pl.Int32),
+    )
+
+
+def speaking(rows: pl.DataFrame) -> pl.DataFrame:
+    """Say who tells of which site.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``s``, ``witness``, one row for each pair, sorted.
+    """
+    size = len(WITNESS.categories)
+    pair = pl.col("s") * size + pl.col("witness").to_physical().cast(pl.Int32)
+    return (
+        rows.select(pair=pair)
+        .unique()
+        .sort("pair")
+        .select(
+            s=pl.col("pair") // size,
+            witness=pl.lit(WITNESS.categories).gather(pl.col("pair") % size).cast(WITNESS),
+        )
     )
 
 

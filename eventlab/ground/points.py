@@ -46,7 +46,8 @@ def points(rows: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
         ``listed_limit``, ``installed``, ``listed``, ``seen``, ``life_safety``, ``entry_route``,
         ``all_hours``; sorted.
     """
-    sites = rows.select("site", "s").unique(maintain_order=True)
+    first = (pl.col("s") != pl.col("s").shift(1)).fill_null(value=True)
+    sites = rows.select("site", "s").filter(first)
     listed = _listed(zones, sites)
     twice = listed.filter(pl.col("within").is_not_null())["s"].unique()
     seen = _seen(rows, twice)
@@ -83,13 +84,30 @@ def points(rows: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def labelled(rows: pl.DataFrame) -> pl.DataFrame:
+    """Add ``label``: the zone as an enum of the labels at hand, which costs less to compare.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Numbered events.
+
+    Returns
+    -------
+    polars.DataFrame
+        With ``label``.
+    """
+    labels = pl.Enum(rows["zone"].unique().drop_nulls().sort())
+    return rows.with_columns(label=pl.col("zone").cast(labels))
+
+
 def pointed(rows: pl.DataFrame, known: pl.DataFrame) -> pl.DataFrame:
     """Add the number of its point to every row.
 
     Parameters
     ----------
     rows : polars.DataFrame
-        ``s``, ``zone``, ``area`` and any other columns.
+        As ``labelled`` gives it.
     known : polars.DataFrame
         As ``points`` gives it.
 
@@ -98,11 +116,15 @@ def pointed(rows: pl.DataFrame, known: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         The same rows in the same order, with ``point`` (null where there is none).
     """
-    whole = known.filter(pl.col("within").is_null()).select("s", "zone", "point")
-    labels = pl.Enum(known["zone"].unique().drop_nulls().sort())
-    label = pl.col("zone").cast(labels).to_physical()
-    point = rows.select("s", label).join(
-        whole.with_columns(label), on=["s", "zone"], how="left", maintain_order="left"
+    labels = rows.schema["label"]
+    size = rows["label"].to_physical().max()
+    size = 1 + (size if isinstance(size, int) else 0)
+    key = pl.col("s").cast(pl.Int64) * size + pl.col("label").to_physical()
+    whole = known.filter(pl.col("within").is_null() & pl.col("seen")).select(
+        "point", "s", label=pl.col("zone").cast(labels)
+    )
+    point = rows.select(key=key).join(
+        whole.select("point", key=key), on="key", how="left", maintain_order="left"
     )["point"]
     found = rows.with_columns(point)
     inside = known.filter(pl.col("within").is_not_null())
@@ -159,16 +181,15 @@ def _seen(rows: pl.DataFrame, twice: pl.Series) -> pl.DataFrame:
         rows.lazy()
         .filter(pl.col("zone").is_not_null())
         .select(
-            "s",
-            "zone",
-            "area",
+            *("s", "area", "label"),
             life=kind.is_in(list(LIFE_SAFETY)) | coded(life_codes),
             entry=kind == Kind.ENTRY_EXIT_ALARM,
             technical=kind == Kind.ENVIRONMENT_ALARM,
             always=coded(hour_codes),
         )
-        .group_by("s", "zone", "area")
+        .group_by("s", "label", "area")
         .agg(pl.col("life", "entry", "technical", "always").any())
+        .with_columns(zone=pl.col("label").cast(pl.String))
         .with_columns(within=pl.when(pl.col("s").is_in(twice.to_list())).then("area"))
         .group_by(list(KEYS))
         .agg(

@@ -17,6 +17,10 @@ EPISODE = (
     *("confirmed", "aside", "life_safety", "night", "standing", "state", "doubtful"),
     *("first_occurrence", "last"),
 )
+ARMED = (
+    *("site", "area", "since", "until", "mode", "person", "settled_since", "disarmed_by"),
+    *("known", "period"),
+)
 POINT = (
     *("site", "zone", "within", "area", "areas", "area_rule", "use", "detector", "name"),
     *("armed_in", "installed", "listed", "seen", "life_safety", "entry_route", "all_hours"),
@@ -86,11 +90,8 @@ def publish(
         watched=named(watched).select("site", "since", "until"),
         armed=named(runs)
         .with_columns(period=pl.col("period").rank("dense").over("s", "area").cast(pl.Int32))
-        .select(
-            *("site", "area", "since", "until", "mode", "person", "settled_since"),
-            *("disarmed_by", "known", "period"),
-        )
-        .sort("site", "since", "area"),
+        .sort("s", "since", "area")
+        .select(ARMED),
         aside=named(aside).select("site", "area", "since", "until", "reason", "ended"),
         points=points.select(POINT),
         exposure=named(hours.join(of_point, on="point", how="left").join(sharing, on=["s", "base"]))
@@ -101,8 +102,8 @@ def publish(
         )
         .sort("site", "zone", "within"),
         bases=named(spans.join(sharing, on="base"))
-        .select("site", base="own", since="since", until="until")
-        .sort("site", "base", "since"),
+        .sort("base", "since")
+        .select("site", base="own", since="since", until="until"),
         removed=named(removed.join(of_point, on="point", how="left"))
         .select("site", "zone", "within", "since", "until", "reason")
         .sort("site", "zone", "since"),

@@ -39,11 +39,16 @@ def site_values(
     Returns
     -------
     polars.DataFrame
-        ``s`` (0, 1, 2, ...), ``site``, ``time_zone``, ``first``, ``last``, ``now``,
+        ``s`` (0, 1, 2, ...), ``site``, ``time_zone``, ``first``, ``last``,
+        ``first_n``, ``last_n`` (their place in order), ``now``,
         ``covered_hours``, ``settle_s`` (seconds after an arm until exit time is over).
     """
-    spans = rows.group_by("s", maintain_order=True).agg(
-        pl.col("site").first(), first=pl.col("placed").min(), last=pl.col("placed").max()
+    edge = pl.col("s") != pl.col("s").shift(1)
+    brief = rows.select("s", "n", "site", "placed")
+    starts = brief.filter(edge.fill_null(value=True))
+    stops = brief.filter(edge.shift(-1).fill_null(value=True))
+    spans = starts.select("s", "site", first="placed", first_n="n").with_columns(
+        stops.select(last="placed", last_n="n")
     )
     decided = (
         arm_at.filter(pl.col("value") != ArmAt.UNKNOWN)
@@ -63,7 +68,7 @@ def site_values(
         .join(decided, on="s", how="left", maintain_order="left")
         .join(hours, on="s", how="left", maintain_order="left")
         .select(
-            *("s", "site", "time_zone", "first", "last"),
+            *("s", "site", "time_zone", "first", "last", "first_n", "last_n"),
             now=pl.lit(now).cast(pl.Datetime("us", "UTC"))
             if now is not None
             else pl.max_horizontal("last", "covered_until"),
