@@ -92,7 +92,7 @@ class Settings:
     exit_overrun_min: float = _set(3, "events", "one hurried evening is a record, not a finding")
 
     overrun_days: float = _set(
-        90, "days", "that many late entries or exits in this time; a few a year are ordinary life"
+        180, "days", "that many late entries or exits in this time; fewer a year are ordinary life"
     )
     exit_again_s: float = _set(
         300, "s", "an alarm just after arming that is disarmed this soon is somebody leaving"
@@ -121,7 +121,9 @@ class Settings:
     standby_h: float = _set(
         12, "h", "EN 50131-1 grade 2 standby; beyond it the place is taken to be unprotected"
     )
-    battery_days: float = _set(7, "days", "a low battery standing this long is overdue")
+    battery_days: float = _set(
+        7, "days", "a low battery standing longer is overdue; one replaced sooner is a record"
+    )
     battery_repeats: float = _set(3, "times", "comes and goes this often: weak")
     battery_window_days: float = _set(
         60, "days", "lows that come back within this time; one a year is a new cell each time"

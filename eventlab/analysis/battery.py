@@ -17,10 +17,10 @@ _KEY = ("site", "kind", "zone", "within")
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find system and device batteries that are weak.
 
-    A battery is weak where its low stands longer than ``battery_days`` at the end of the log, or
-    came and went ``battery_repeats`` times within ``battery_window_days``, or, for the system's
-    own, where it was told in an outage shorter than ``mains_out_h`` that no other outage stood
-    shortly before. One that was low and replaced is a record.
+    A battery is weak where its low stood longer than ``battery_days``; where it came and went
+    ``battery_repeats`` times within ``battery_window_days``; or, for the system's own, where it
+    was told in an outage shorter than ``mains_out_h`` that no other outage stood shortly before.
+    One that was low and soon replaced is a record.
 
     Parameters
     ----------
@@ -58,6 +58,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             until=pl.col("until").last(),
             open_since=pl.col("since").filter(pl.col("open")).last(),
             open_h=pl.col("hours").filter(pl.col("open")).last(),
+            longest=pl.col("hours").filter(pl.col("ended_by") != "silent").max(),
             times=pl.len().cast(pl.Int64),
             most=pl.col("most").max(),
             gone_by=pl.col("ended_by").last(),
@@ -78,7 +79,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     repeats = pl.col("most") >= settings.battery_repeats
     short = pl.col("low_after_h").is_not_null()
     recent = pl.col("end") - pl.col("until") <= days(settings.still_days)
-    weak = weak.filter(standing | repeats | short).with_columns(
+    overdue = (pl.col("longest") > settings.battery_days * 24).fill_null(value=False)
+    weak = weak.filter(standing | repeats | short | overdue).with_columns(
         standing=standing | (repeats & recent) | pl.col("open_since").is_not_null(),
         subject_kind=pl.when(pl.col("zone").is_null())
         .then(pl.lit(str(Subject.SITE)))
@@ -102,6 +104,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                 {
                     "system": pl.col("kind") == Kind.SYSTEM_BATTERY_LOW,
                     "days": (pl.col("open_h") / 24).round(3),
+                    "longest_days": (pl.col("longest") / 24).round(3),
                     "times": pl.col("times"),
                     "within": pl.col("most"),
                     "repeats": repeats,

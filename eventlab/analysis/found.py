@@ -49,6 +49,17 @@ def count(value: pl.Expr, one: str, many: str | None = None) -> pl.Expr:
     return number(value) + noun
 
 
+def user(person: pl.Expr) -> pl.Expr:
+    """Tell a person by number; where the log knows only a name, the name is not passed on."""
+    return (
+        pl.when(person.is_null())
+        .then(pl.lit("user not told"))
+        .when(person.str.contains(r"^\d+$"))
+        .then(pl.lit("user ") + person)
+        .otherwise(pl.lit("a user told by name"))
+    )
+
+
 def asof(
     left: pl.DataFrame,
     right: pl.DataFrame,

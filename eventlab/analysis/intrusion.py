@@ -12,6 +12,7 @@ from eventlab.analysis.found import (
     line,
     number,
     seconds,
+    user,
     wall,
 )
 from eventlab.analysis.intrusion_rules import anchors
@@ -72,7 +73,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     number(pl.col("disarm_min"), 0)
                     + " min later"
                     + pl.when(pl.col("by").is_not_null())
-                    .then(" by user " + pl.col("by"))
+                    .then(" by " + user(pl.col("by")))
                     .otherwise(pl.lit("")),
                     "a later disarm is an attendance and says nothing about cause",
                     when=pl.col("disarm_min").is_not_null(),

@@ -9,7 +9,7 @@ from eventlab.analysis.found import asof, days, number, seconds, wall
 from eventlab.analysis.losses import ANCHOR, label, no_alarm, reason
 from eventlab.context import Context
 from eventlab.ground import Ground, Power, Restores
-from eventlab.schema import Kind, Phase, Use
+from eventlab.schema import Kind, Phase, Use, Witness
 from eventlab.settings import Settings
 
 _OUT = (Kind.MASKING, Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS)
@@ -96,14 +96,19 @@ def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 def _stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Find one opening of the outer skin that alarms and does not close again.
 
-    Only where restores are told as they happen; otherwise this log cannot show it.
+    Only where restores are told as they happen; otherwise this log cannot show it. Where the
+    panel's own log is there, it must tell the alarm: a second path may send alarms alone.
     """
     live = ground.powers.filter(
         (pl.col("power") == Power.RESTORES) & (pl.col("value") == Restores.LIVE)
     ).select("site")
-    doors = awake.filter(pl.col("outer") & pl.col("point").is_not_null()).join(
-        live.unique(), on="site", how="semi"
-    )
+    own_log = ground.powers.filter(pl.col("witness") == Witness.PANEL)["site"].unique()
+    by_panel = pl.col("witnesses").list.contains(str(Witness.PANEL))
+    doors = awake.filter(
+        pl.col("outer")
+        & pl.col("point").is_not_null()
+        & (by_panel | ~pl.col("site").is_in(own_log.to_list()))
+    ).join(live.unique(), on="site", how="semi")
     of_point = ground.occurrences.filter(
         pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION])
     )

@@ -3,7 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.conditions import most_within
-from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, wall
+from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, user, wall
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Pattern, Subject
 from eventlab.settings import Settings
@@ -163,8 +163,8 @@ def _counted(
 ) -> pl.DataFrame:
     """Count the cases of each place or person and keep those that reach the bar."""
     window = settings.overrun_days * 86400
-    person = pl.lit("user ") + pl.col("person").fill_null("not told")
-    busy = pl.col("person").fill_null("not told").unique_counts().max()
+    person = user(pl.col("person"))
+    busy = person.unique_counts().max()
     counted = (
         cases.with_columns(most=most_within(cases, by, window))
         .sort(*by, "at")

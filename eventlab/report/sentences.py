@@ -151,10 +151,13 @@ def _battery(said: Said) -> str:
         return (
             f"{whose} has been low since {said.since}, {span(days * 24)} up to the end of the log."
         )
-    return (
-        f"{whose} was told low {span(said.get('low_after_min') / 60)} after the mains was lost "
-        f"on {said.since}: it holds less than it should."
-    )
+    if said.number("low_after_min") is not None:
+        return (
+            f"{whose} was told low {span(said.get('low_after_min') / 60)} after the mains was "
+            f"lost on {said.since}: it holds less than it should."
+        )
+    stood = span(said.get("longest_days") * 24)
+    return f"{whose} stood low for {stood} from {said.since} before it was seen to."
 
 
 def _unsupervised(said: Said) -> str:

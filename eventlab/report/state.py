@@ -78,7 +78,7 @@ def _statement(row: dict[str, object]) -> str:
     words = {
         Subject.ZONE: f"point {subject}" + (f" ({name})" if name else ""),
         Subject.AREA: f"area {subject}",
-        Subject.PERSON: f"user {subject}",
+        Subject.PERSON: f"user {subject}" if str(subject).isdigit() else "a user told by name",
     }
     said = Said(
         subject=words.get(Subject(kind), site),

@@ -70,9 +70,11 @@ def test_the_grade_sets_the_standby():
 def test_a_low_battery_that_stands_is_found_and_a_replaced_one_is_a_record():
     replaced = (
         "2025-01-08 03:00:00 device-battery-low zone=4\n"
-        "2025-01-28 11:00:00 device-battery-low end zone=4"
+        "2025-01-12 11:00:00 device-battery-low end zone=4"
     )
     assert found(battery, QUIET, replaced) == []
+    late = replaced.replace("-12 ", "-28 ")
+    assert one(found(battery, QUIET, late))["standing"] is False
     got = one(found(battery, QUIET, "2025-01-08 03:00:00 device-battery-low zone=4"))
     assert (got["subject_kind"], got["subject"], got["standing"]) == ("zone", "4", True)
     assert found(battery, QUIET, "2025-02-12 03:00:00 device-battery-low zone=4") == []

@@ -48,7 +48,7 @@ def test_three_late_entries_are_found_with_share_seconds_and_person():
 def test_two_are_a_record_and_three_a_year_are_ordinary_life():
     two = "\n".join(morning(day) for day in (8, 9))
     assert found(entry_overrun, days((8, 9)), two, known=ENTRY) == []
-    spread = [morning(8), morning(8).replace("-01-", "-05-"), morning(8).replace("-01-", "-09-")]
+    spread = [morning(8), morning(8).replace("-01-", "-05-"), morning(8).replace("-01-", "-10-")]
     quiet = nights(300)
     assert found(entry_overrun, quiet, *spread, known=ENTRY) == []
 

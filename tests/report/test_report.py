@@ -118,6 +118,18 @@ def test_names_of_people_never_stand_in_a_statement():
     assert "Bodil" not in to_json(got.select("statement", "advice", "caution"))
 
 
+def test_a_person_that_the_log_knows_by_name_only_is_not_named():
+    late = "\n".join(
+        f"2025-01-{d:02} 07:59:00 entry-exit-alarm zone=1\n"
+        f"2025-01-{d:02} 07:59:20 disarm person=Ragnhild"
+        for d in (8, 9, 10)
+    )
+    got = findings(late)
+    assert set(got["pattern"]) == {Pattern.ENTRY_OVERRUN}
+    assert "Ragnhild" not in to_json(got.drop("subject"))
+    assert "A user told by name set the alarm off" in " ".join(got["statement"])
+
+
 def test_words_for_numbers():
     assert span(0.005) == "18 seconds"
     assert span(1.5) == "1.5 hours"
