@@ -17,7 +17,7 @@ def as_text(findings: pl.DataFrame, *, brief: bool = False) -> str:
     findings : polars.DataFrame
         FINDING columns, in the order in which they are to be read.
     brief : bool, default False
-        Of each finding only the sentence and what to do first; the cautions once, at the end.
+        Of each finding only the sentence and what to do up to the first check; the cautions once, at the end.
 
     Returns
     -------
@@ -41,8 +41,10 @@ def as_text(findings: pl.DataFrame, *, brief: bool = False) -> str:
 
 def _brief(place: int, row: dict[str, object]) -> str:
     lines = _wrapped(str(row["statement"]), f"{place:>3}. ", "     ")
-    for advice in _list(row["advice"])[:1]:
+    for advice in _list(row["advice"]):
         lines += _wrapped(str(advice), "     > ", "       ")
+        if str(advice).startswith("First: "):
+            break
     return "\n".join(lines) + "\n"
 
 

@@ -168,6 +168,20 @@ def test_what_leaves_a_place_unprotected_stands_first():
     assert got["confidence"].null_count() == got.height  # nothing is measured yet
 
 
+def test_life_safety_points_stand_only_in_lost_protection():
+    noise = "\n".join(
+        f"2025-01-{d} 03:00:{s:02} {kind} zone=9"
+        for d in (20, 21, 22)
+        for s in (1, 9, 19)
+        for kind in ("fire", "intrusion-alarm", "entry-exit-alarm", "tamper-alarm")
+    )
+    lost = "2025-01-09 03:00:00 supervision-loss zone=9"
+    early = "\n".join(f"2025-01-{d} 07:59:30 entry-exit-alarm zone=9" for d in (25, 26, 27))
+    got = run(ground(QUIET, noise, lost, early, known=KNOWN), KNOWN, SETTINGS)
+    assert set(got["pattern"]) == {Pattern.UNSUPERVISED}
+    assert '"life_safety":true' in got["figures"][0]
+
+
 def test_a_site_finds_the_same_alone_and_in_company():
     one = log("\n".join(sorted((QUIET + "\n" + TROUBLE).splitlines())))
     others = [one.with_columns(site=pl.lit(name)) for name in ("S2", "S0")]
