@@ -17,7 +17,8 @@ def as_text(findings: pl.DataFrame, *, brief: bool = False) -> str:
     findings : polars.DataFrame
         FINDING columns, in the order in which they are to be read.
     brief : bool, default False
-        Of each finding only the sentence and what to do up to the first check; the cautions once, at the end.
+        Of each finding only the sentence and what to do up to the first check; the cautions
+        once, at the end.
 
     Returns
     -------
