@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import polars as pl
 
-from eventlab.schema import Kind
+from eventlab.schema import KIND, PHASE, Kind
 from eventlab.settings import Settings
 
 PATH_IS_SUBJECT = (Kind.COMMS_FAIL, Kind.TEST_REPORT)
@@ -39,34 +39,16 @@ def twins(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.Da
     """
     none = pl.DataFrame(schema={"n": pl.Int64(), "into": pl.Int64()})
     subject = pl.col("kind").is_in(list(PATH_IS_SUBJECT))
-    carrier = pl.when(~subject).then("path")
-    witness = pl.col("witness").to_physical()
     heard = voices.filter(pl.col("s").is_duplicated())["s"]
     by_path = rows.lazy().filter(pl.col("path").is_not_null() & ~subject).select("s").unique()
     several = pl.concat([heard, by_path.collect()["s"]]).unique()
     if several.is_empty():
         return none
-    alarm = pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
-    told = (
-        rows.filter(pl.col("s").is_in(several.implode()))
-        .select(
-            *("n", "s", "placed", "phase", "zone", "area", "person"),
-            family=pl.when(alarm)
-            .then(pl.lit(Kind.INTRUSION_ALARM))
-            .otherwise(pl.col("kind").cast(pl.String)),
-            witness=witness,
-            carrier=carrier,
-            subject_path=pl.when(subject).then("path"),
-        )
-        .with_columns(
-            channel=pl.struct("witness", pl.col("carrier").fill_null("")).rank("dense").over("s")
-        )
-        .drop("witness", "carrier")
-    )
+    told = _on_several_channels(rows.filter(pl.col("s").is_in(several.implode())))
     leads = told.filter(pl.col("channel") == 1)
     pairs = [none]
     channels = told.select(pl.col("channel").max().cast(pl.Int64)).item()
-    for channel in range(2, channels + 1):
+    for channel in range(2, (channels or 1) + 1):
         late = told.filter(pl.col("channel") == channel)
         found = _pair(leads, late, settings)
         pairs.append(found)
@@ -74,9 +56,56 @@ def twins(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.Da
     return pl.concat(pairs)
 
 
+def _on_several_channels(rows: pl.DataFrame) -> pl.DataFrame:
+    """Give each row its channel, the panel's first; keep what more than one channel tells of.
+
+    What only one channel of a site ever tells of (movement by day, as a rule) needs no partner.
+    """
+    subject = pl.col("kind").is_in(list(PATH_IS_SUBJECT))
+    alarm = pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
+    names = pl.Enum(rows["path"].unique().drop_nulls().sort())
+    carrier = pl.when(~subject).then(pl.col("path").cast(names).to_physical())
+    rooms = len(names.categories) + 1
+    site = pl.col("s").cast(pl.Int64)
+    voice = site * 2 + pl.col("witness").to_physical()
+    kind = pl.col("kind").to_physical().cast(pl.Int64)
+    first = KIND.categories.index_of(Kind.INTRUSION_ALARM.value)
+    family = (site * len(KIND.categories) + pl.when(alarm).then(first).otherwise(kind)) * len(
+        PHASE.categories
+    ) + pl.col("phase").to_physical()
+    keyed = rows.select(
+        "s",
+        key=voice * rooms + (carrier.cast(pl.Int64) + 1).fill_null(0),
+        family=family,
+    )
+    channels = (
+        keyed.select("s", "key")
+        .unique()
+        .sort("key")
+        .select("key", channel=pl.int_range(1, pl.len() + 1).over("s"))
+    )
+    numbered = keyed.join(channels, on="key", how="left", maintain_order="left")
+    both = (
+        numbered.lazy()
+        .group_by("family")
+        .agg(first=pl.col("channel").min(), last=pl.col("channel").max())
+        .filter(pl.col("first") != pl.col("last"))
+        .select("family")
+        .collect()
+    )
+    wanted = numbered["family"].is_in(both["family"].implode())
+    return (
+        rows.select("n", "s", "placed", "zone", "area", "person", "kind", "path")
+        .with_columns(numbered["family"], numbered["channel"])
+        .filter(wanted)
+        .with_columns(subject_path=pl.when(subject).then("path"))
+        .drop("kind", "path")
+    )
+
+
 def _pair(leads: pl.DataFrame, late: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Pair nearest first: exact names, then the same point, then whatever does not contradict."""
-    fixed = ["s", "family", "phase", "subject_path"]
+    fixed = ["family", "subject_path"]
     pairs = []
     for names in (list(NAMED), ["zone"], []):
         for _ in range(ROUNDS):
