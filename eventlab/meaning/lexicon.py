@@ -8,9 +8,11 @@
 - ``phrases``: fixed wordings; those marked ``alone`` count only where nothing else is said, those
   with a ``problem`` have two readings and are never decided.
 - ``uses``: single words that change nothing (noise, aside), say how (mode), make a reading unsafe
-  (hedge), belong to names of places (name), may speak of life safety, or open an operator's note.
+  (hedge; soft: but not within the name of a numbered point), belong to names of places (name,
+  place, head), may speak of life safety (life), or open an operator's note (handling).
 """
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum, auto
@@ -27,6 +29,7 @@ class Sort(Enum):
 
     PHRASE = auto()
     NAME = auto()
+    PLACE = auto()
     THING = auto()
     STATE = auto()
     MODE = auto()
@@ -35,6 +38,7 @@ class Sort(Enum):
     NOISE = auto()
     ASIDE = auto()
     HEDGE = auto()
+    SOFT = auto()
     LIFE = auto()
 
 
@@ -63,12 +67,13 @@ class Entry:
     rank : str
         Of a thing: ``condition``, ``subject`` or ``carrier``.
     group : str
-        Of a state: ``up``, ``good``, ``bad`` or nothing.
+        Of a state: ``up``, ``good``, ``bad`` or nothing. Of a phrase that counts alone: ``yes``,
+        or ``unpointed`` where it does not count beside a numbered point either.
     number : str
         Of a thing: what a number behind it is: ``zone``, ``area``, ``user``, ``own`` (with the
         words of the pattern a label), another noun of a label, or nothing.
     life_safety : str
-        Of a thing: the kind of life safety it speaks of.
+        Of a thing or a phrase: the kind of life safety it speaks of.
     reading : Reading or None
         Of a phrase.
     """
@@ -101,6 +106,10 @@ class Lexicon:
         (thing, state, at) to a reading.
     noise : frozenset of str
         Words that may stand within any pattern.
+    heads : frozenset of str
+        Words that before a place belong to its name: ``server room``, ``bell tower``.
+    places : frozenset of str
+        Words for places that stand in no other pattern.
     vocabulary : frozenset of str
         Every word that stands in a pattern.
     """
@@ -111,12 +120,14 @@ class Lexicon:
     handling: dict[str, tuple[tuple[str, ...], ...]]
     rules: dict[tuple[str, str, str], Reading]
     noise: frozenset[str]
+    heads: frozenset[str]
+    places: frozenset[str]
     vocabulary: frozenset[str]
 
 
-def _noise() -> frozenset[str]:
-    """Return the single words that may stand within any pattern."""
-    return frozenset(row["pattern"] for row in rows("uses") if row["use"] == "noise")
+def _used(use: str) -> frozenset[str]:
+    """Return the words of one use."""
+    return frozenset(row["pattern"] for row in rows("uses") if row["use"] == use)
 
 
 def _spellings() -> dict[str, tuple[str, ...]]:
@@ -137,15 +148,16 @@ _USES = {
     "noise": Sort.NOISE,
     "aside": Sort.ASIDE,
     "hedge": Sort.HEDGE,
+    "soft": Sort.SOFT,
     "name": Sort.NAME,
+    "place": Sort.PLACE,
     "life": Sort.LIFE,
 }
 
 
 def _entries(words: dict[str, tuple[str, ...]]) -> Iterator[tuple[Entry, bool]]:
     """Give every entry, and whether it counts alone only."""
-
-    noise = _noise()
+    noise = _used("noise")
 
     def plain(text: str) -> tuple[str, ...]:
         every = [part for word in text.split() for part in words.get(word, (word,))]
@@ -154,7 +166,19 @@ def _entries(words: dict[str, tuple[str, ...]]) -> Iterator[tuple[Entry, bool]]:
 
     for row in rows("phrases"):
         pattern = plain(row["pattern"])
-        yield Entry(Sort.PHRASE, row["pattern"], pattern, reading=_reading(row)), bool(row["alone"])
+        alone = row["alone"]
+        reading = _reading(row)
+        yield (
+            Entry(
+                Sort.PHRASE,
+                row["pattern"],
+                pattern,
+                group=alone,
+                life_safety=row["life_safety"],
+                reading=reading,
+            ),
+            bool(alone),
+        )
     for row in rows("things"):
         yield (
             Entry(
@@ -172,7 +196,7 @@ def _entries(words: dict[str, tuple[str, ...]]) -> Iterator[tuple[Entry, bool]]:
         yield Entry(Sort.STATE, row["state"], pattern, group=row["group"]), False
     for row in rows("uses"):
         use, _, value = row["use"].partition(":")
-        if use != "handling":
+        if use not in {"handling", "head"}:
             sort = Sort.MODE if use == "mode" else _USES[use]
             yield Entry(sort, value or use, plain(row["pattern"])), False
 
@@ -204,6 +228,7 @@ def lexicon() -> Lexicon:
             notes.setdefault(pattern[0], []).append(pattern)
     rules = {(row["thing"], row["state"], row["at"]): _reading(row) for row in rows("rules")}
     patterns = [*best, *alone, *(pattern for some in notes.values() for pattern in some)]
+    count = Counter(word for pattern in patterns for word in set(pattern))
     return Lexicon(
         words,
         {
@@ -213,6 +238,8 @@ def lexicon() -> Lexicon:
         alone,
         {first: tuple(sorted(some, key=len, reverse=True)) for first, some in notes.items()},
         rules,
-        _noise(),
+        _used("noise"),
+        _used("head"),
+        frozenset(word for word in _used("place") if count[word] == 1),
         frozenset(word for pattern in patterns for word in pattern),
     )

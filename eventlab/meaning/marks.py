@@ -1,18 +1,21 @@
 """A wording as a row of marks: what each stretch of it is, which numbers and names belong to whom.
 
-A template is a wording whose words are those of the lexicon, with signs for the rest:
-``x`` a word or words nobody knows (``xl`` many), ``l`` a single letter, ``#`` a number, ``n`` a
-number with letters, ``t`` a clock time or date, and the marks ``: , & / | ( )`` of its structure,
-where ``|`` stands for every strong separator.
+A template is a wording whose words are those of the lexicon, with signs for the rest: ``x`` a word
+nobody knows, ``xs`` a few and ``xl`` many of them, ``p`` a name with a word for a place in it,
+``l`` a single letter, ``#`` a number, ``#0`` one with zeros before it, ``n`` one with letters,
+``t`` a clock time or date, and ``: , & / | ( )`` for its structure, where ``|`` stands for every
+strong separator.
 """
 
 from dataclasses import dataclass, field
 
 from eventlab.meaning.lexicon import Entry, Lexicon, Sort
 
-UNKNOWN = frozenset({"x", "xl", "l"})
-NUMBERS = frozenset({"#", "n"})
+UNKNOWN = frozenset({"x", "xs", "xl", "l", "p"})
+NUMBERS = frozenset({"#", "#0", "n"})
 BREAKS = frozenset({"|", ":", ",", "/", "&", "(", ")"})
+_OPENINGS = frozenset({"door", "window", "hatch", "gate", "shutter", "skylight", "pir"})
+_JOINTS = frozenset({"/", "&"})
 _PLACES = frozenset({"zone", "area"})
 
 
@@ -33,6 +36,13 @@ class Mark:
         Of a tag: ``zone``, ``area``, ``user`` or the noun of a label.
     numbers : list of int
         Of a tag: items of its numbers.
+
+    Attributes
+    ----------
+    sort : Sort or None
+        Of an entry.
+    thing : str
+        Of an entry that names one.
     """
 
     what: str
@@ -41,20 +51,36 @@ class Mark:
     entry: Entry | None = None
     role: str = ""
     numbers: list[int] = field(default_factory=list)
+    sort: Sort | None = field(init=False, default=None)
+    thing: str = field(init=False, default="")
+
+    def __post_init__(self) -> None:
+        """Keep at hand what is asked for most: the sort of an entry and the thing it names."""
+        if self.entry is not None and self.what == "entry":
+            self.sort = self.entry.sort
+            if self.sort is Sort.THING:
+                self.thing = self.entry.value
 
     def is_a(self, *sorts: Sort) -> bool:
         """Tell whether this is an entry of one of these sorts."""
-        return self.entry is not None and self.what == "entry" and self.entry.sort in sorts
+        return self.sort is not None and self.sort in sorts
 
-    @property
-    def thing(self) -> str:
-        """The thing it names, or nothing."""
-        return self.entry.value if self.entry is not None and self.is_a(Sort.THING) else ""
+    def to_name(self) -> None:
+        """Make it a word of a name."""
+        self.what, self.sort, self.thing = "x", None, ""
 
     @property
     def carrier(self) -> bool:
         """Whether it names what carries something: a zone, a keypad, a siren."""
-        return self.is_a(Sort.THING) and self.entry is not None and self.entry.rank == "carrier"
+        return bool(self.thing) and self.entry is not None and self.entry.rank == "carrier"
+
+
+_OF_NAMES = frozenset({Sort.NAME, Sort.PLACE, Sort.LIFE})
+
+
+def is_name(mark: Mark) -> bool:
+    """Tell whether a mark is an unknown word or part of a name."""
+    return mark.sort in _OF_NAMES if mark.sort is not None else mark.what in {"x", "p"}
 
 
 def scan(template: tuple[str, ...], lexicon: Lexicon) -> list[Mark]:
@@ -85,19 +111,38 @@ def scan(template: tuple[str, ...], lexicon: Lexicon) -> list[Mark]:
             marks.append(Mark("entry", item, words[past - 1][1] + 1, entry))
             place = past
             continue
-        what = word if word in BREAKS else "#" if word in NUMBERS else "x"
+        what = word if word in BREAKS else "#" if word in NUMBERS else "p" if word == "p" else "x"
         if word != "t":
             marks.append(Mark(what, item, item + 1))
         place += 1
+    _name_compounds(marks, lexicon)
     return marks
 
 
+def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
+    """Let words belong to the name of a place or an opening that follows them at once.
+
+    A server room, a bell tower; and a smoke hatch: what opens is no detector, whatever its name.
+    """
+    for i in range(len(marks) - 2, -1, -1):
+        mark, following = marks[i], marks[i + 1]
+        entry = mark.entry
+        if entry is None or mark.what != "entry":
+            continue
+        life = entry.life_safety not in {"", "unknown"}
+        told = i > 0 and marks[i - 1].is_a(Sort.STATE, Sort.PHRASE)
+        head = len(entry.pattern) == 1 and entry.pattern[0] in lexicon.heads and not told
+        opens = following.entry is not None and following.entry.pattern[-1] in _OPENINGS
+        if (life and opens) or (head and (following.what == "p" or following.is_a(Sort.PLACE))):
+            mark.to_name()
+
+
 def _match(words: list[tuple[str, int]], place: int, lexicon: Lexicon) -> tuple[Entry, int] | None:
-    noise = lexicon.noise
+    skipped = lexicon.noise | _JOINTS
     for entry in lexicon.entries.get(words[place][0], ()):
         past = place + 1
         for wanted in entry.pattern[1:]:
-            while past < len(words) and words[past][0] != wanted and words[past][0] in noise:
+            while past < len(words) and words[past][0] != wanted and words[past][0] in skipped:
                 past += 1
             if past == len(words) or words[past][0] != wanted:
                 break
@@ -136,8 +181,10 @@ def tagged(marks: list[Mark], template: tuple[str, ...]) -> list[Mark]:
             out.append(Mark("tag", mark.start, marks[past - 1].stop, mark.entry, role, numbers))
             i = past
             continue
-        if mark.what == "#" and _within_name(marks, i, out):
-            mark.what = "x"
+        # A padded number at the very beginning numbers the point: "003 main entrance".
+        padded = template[mark.start] == "#0" and mark.start == 0
+        if mark.what == "#" and not padded and _within_name(marks, i, out):
+            mark.to_name()
         out.append(mark)
         i += 1
     return out
@@ -147,11 +194,14 @@ def _numbers(
     marks: list[Mark], i: int, role: str, template: tuple[str, ...]
 ) -> tuple[list[int], int]:
     """Find the numbers that follow a noun: at once, after ``no.``, ``:`` or within brackets."""
-    while i < len(marks) and (marks[i].is_a(Sort.NOISE) or template[marks[i].start] in {":", "no"}):
+    lettered = False
+    while i < len(marks):
+        lettered = role == "area" and _letter(template[marks[i].start])
+        if lettered or not (marks[i].is_a(Sort.NOISE) or template[marks[i].start] in {":", "no"}):
+            break
         i += 1
     if i == len(marks):
         return [], i
-    lettered = role == "area" and template[marks[i].start] in {"l", "a"}
     if marks[i].what != "#" and not lettered:
         return [], i
     if role not in _PLACES and role != "user" and template[marks[i].start] == "n":
@@ -160,16 +210,22 @@ def _numbers(
     i += 1
     while role in _PLACES and i + 1 < len(marks):
         joint = marks[i].what in {",", "&"} or template[marks[i].start] == "and"
-        ends = i + 2 == len(marks) or marks[i + 2].what != "x"
-        if not (joint and marks[i + 1].what == "#" and ends):
+        ends = i + 2 == len(marks) or not is_name(marks[i + 2])
+        another = marks[i + 1].what == "#" or (lettered and _letter(template[marks[i + 1].start]))
+        if not (joint and another and ends):
             break
         numbers.append(marks[i + 1].start)
         i += 2
     return numbers, i
 
 
+def _letter(item: str) -> bool:
+    """Tell whether an item is a single letter (``x`` and ``p`` are signs)."""
+    return item == "l" or (len(item) == 1 and item.isalpha() and item not in UNKNOWN)
+
+
 def _within_name(marks: list[Mark], i: int, before: list[Mark]) -> bool:
     """Tell whether a number stands beside a word that nobody knows: ``room 12``, ``2 main``."""
-    behind = bool(before) and before[-1].what == "x"
-    ahead = i + 1 < len(marks) and marks[i + 1].what == "x"
+    behind = bool(before) and is_name(before[-1])
+    ahead = i + 1 < len(marks) and is_name(marks[i + 1])
     return behind or (ahead and not (before and before[-1].what == "entry"))

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from eventlab.meaning.lexicon import Lexicon, Sort
-from eventlab.meaning.marks import Mark, scan, tagged
+from eventlab.meaning.marks import Mark, is_name, scan, tagged
 
-LONG = 4
+LONG = 8
 """Unknown words in one run from which on it is prose, not a name."""
 
 _CUTS = frozenset({"|", ":", ",", "(", ")", "person"})
@@ -68,23 +68,16 @@ class Run:
             return []
         return [m for m in self.marks[self.named[0] : self.named[-1]] if not is_name(m)]
 
-    @property
-    def hedged(self) -> bool:
-        """Whether a word within the run makes a reading from its edge unsafe."""
-        return any(mark.is_a(Sort.HEDGE) for mark in self.marks)
-
-    def long(self, template: tuple[str, ...]) -> bool:
-        """Tell whether there are so many unknown words that it is prose."""
+    def prose(self, template: tuple[str, ...], *, numbered: bool) -> bool:
+        """Tell whether a run with a name is no name: too long, or with words that no name has."""
+        if not self.named:
+            return False
+        unsafe = (Sort.HEDGE,) if numbered else (Sort.HEDGE, Sort.SOFT)
+        if any(mark.is_a(*unsafe) for mark in self.marks):
+            return True
         items = {i for at in self.named for i in range(self.marks[at].start, self.marks[at].stop)}
-        return (
-            sum(2 if template[i] == "x" else LONG if template[i] == "xl" else 1 for i in items)
-            > LONG
-        )
-
-
-def is_name(mark: Mark) -> bool:
-    """Tell whether a mark is an unknown word or part of a name."""
-    return mark.what == "x" or mark.is_a(Sort.NAME, Sort.LIFE)
+        weight = {"xs": 3, "p": 2, "xl": LONG + 1}
+        return sum(weight.get(template[i], 1) for i in items) > LONG
 
 
 class Parts:
@@ -220,7 +213,7 @@ class Parts:
         """Take a name with its number in brackets behind: ``Kim Vale (user 4)``."""
         marks = self.all_marks
         past = i
-        while past < len(marks) and marks[past].what == "x":
+        while past < len(marks) and is_name(marks[past]):
             past += 1
         if past == i or past + 2 >= len(marks) or marks[past].what != "(":
             return 0

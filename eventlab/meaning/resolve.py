@@ -6,15 +6,19 @@ loss. A state that ends (``restored``, ``cleared``) turns the begin of another i
 two readings are left, nothing is decided.
 """
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
+from functools import partial
 
+from eventlab.meaning.carried import NOTHING, Carried, Resolved, torn
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
 from eventlab.meaning.marks import Mark
 from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Mode, Phase
 
-_ENDING = frozenset({"restore", "normal"})
+_ENDING = frozenset({"restore", "normal", "ok"})
 _ENDING_BEHIND = frozenset({"end", "remove", "close", "off"})
+_POINT_STATES = frozenset(
+    {"alarm", "restore", "normal", "ok", "open", "close", "active", "cancel", "confirm", "silence"}
+)
 _UP = frozenset({"open", "active", "on", "start"})
 _STRONG = frozenset(
     {"fail", "lost", "down", "low", "cancel", "confirm", "memory", "silence", "disable", "remove"}
@@ -23,6 +27,7 @@ _OF_DEVICES = frozenset(
     {"battery", "tamper", "lid", "mask", "bypass", "unbypass", "supervision", "swinger"}
 )
 _TESTS = frozenset({Kind.TEST_REPORT, Kind.MANUAL_TEST})
+_ANSWERS = frozenset({Kind.CANCEL, Kind.RESET, Kind.WALK_TEST})
 _QUIET = frozenset(
     {Kind.ARM, Kind.DISARM, Kind.ACCESS, Kind.CLOCK_SET, Kind.ON_SITE_WORK, Kind.RESET}
 )
@@ -38,88 +43,6 @@ _MODES = (
     Mode.QUICK,
     Mode.FULL,
 )
-_MODULES = frozenset({"module", "repeater", "receiver", "keypad", "reader", "output", "supply"})
-_ORDER = (
-    *("module", "repeater", "receiver", "keypad", "reader", "output", "supply", "printer", "siren"),
-    *("opening", "fob", "user", "area", "system", "site"),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Resolved:
-    """The outcome: one reading, or the reason why there is none.
-
-    Parameters
-    ----------
-    reading : Reading or None
-        Kind, phase and mode.
-    problem : str
-        Why nothing is decided; empty where nothing was said at all.
-    explicit : bool
-        Whether the words themselves name an intruder, and no alarm of just any point.
-    thing : str
-        What the reading speaks of.
-    weak : bool
-        Whether only an end was told, with nothing that ended.
-    """
-
-    reading: Reading | None = None
-    problem: str = ""
-    explicit: bool = False
-    thing: str = ""
-    weak: bool = False
-
-
-NOTHING = Resolved()
-
-
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What carries the thing spoken of.
-
-    Parameters
-    ----------
-    things : tuple of str
-        Carriers named, those of tags first.
-    pointed : bool
-        Whether a point is named: by number, by name, or in another column.
-    """
-
-    things: tuple[str, ...] = ()
-    pointed: bool = False
-
-    @property
-    def at(self) -> tuple[str, ...]:
-        """The narrowings of rules that hold, most telling first."""
-        names: list[str] = []
-        if "zone" in self.things:
-            return ("point", "")
-        if "keypad" in self.things:
-            names += ["keypad", "module", "point"]
-        elif _MODULES & set(self.things):
-            names.append("module")
-        elif {"siren", "fob", "opening"} & set(self.things) or self.pointed:
-            names.append("point")
-        if "user" in self.things:
-            names.append("user")
-        if {"system", "site"} & set(self.things) and not names:
-            names.append("system")
-        return (*names, "")
-
-    @property
-    def default(self) -> tuple[str, ...]:
-        """What is spoken of where no thing is named, most telling first."""
-        if "zone" in self.things:
-            return ("zone",)
-        named = [name for name in _ORDER if name in self.things]
-        told = [
-            "module" if n in {"repeater", "receiver", "keypad", "reader", "supply"}
-            else "zone" if n == "opening" else n
-            for n in named
-        ]  # fmt: skip
-        if "fob" in told:
-            told.append("zone")
-        return (*told, "zone") if self.pointed else (*told, "")
 
 
 def resolve(stretches: list[list[Mark]], carried: Carried, lexicon: Lexicon) -> Resolved:
@@ -163,7 +86,7 @@ class _Resolver:
                     self.states.append((place, mark))
                 elif mark.is_a(Sort.MODE) and mark.entry is not None:
                     self.modes.append(mark.entry.value)
-                elif mark.is_a(Sort.HEDGE):
+                elif mark.is_a(Sort.HEDGE, Sort.SOFT):
                     self.hedges.append(mark)
                 elif mark.thing and not mark.carrier:
                     self.things.append((place, mark))
@@ -201,13 +124,17 @@ class _Resolver:
                 readings[reading.kind, reading.phase] = reading
         rest = self._composed(within_phrase=True)
         main = next(iter(readings.values()))
+        if rest.unsaid:
+            return rest
+        if main.kind is Kind.CONFIRMED_ALARM and rest.reading and rest.reading.kind in LIFE_SAFETY:
+            return rest
         if len(readings) == 1 and rest.reading is not None and not self._agrees(main, rest):
             turned = self._turned(main)
             if turned is not None:
                 return Resolved(turned)
             readings[rest.reading.kind, rest.reading.phase] = rest.reading
         if len(readings) > 1:
-            return _torn(readings.values())
+            return torn(readings.values())
         first = self.phrases[0][1].entry
         explicit = first is not None and bool(_EXPLICIT & set(first.pattern))
         return Resolved(main, explicit=explicit, thing="phrase")
@@ -215,6 +142,8 @@ class _Resolver:
     def _agrees(self, main: Reading, rest: Resolved) -> bool:
         """Tell whether what else is said adds nothing to a fixed wording."""
         if rest.reading is None or rest.weak or rest.reading.kind is main.kind:
+            return True
+        if self._names_the_alarm(main) or rest.thing == "motion":
             return True
         if rest.thing not in {"", "zone", "system", "area", "user", "site", "module"}:
             return False
@@ -224,6 +153,21 @@ class _Resolver:
             return plain and "alarm" not in said
         failing = said <= {"alarm", "fail", *_UP, *_ENDING, *_ENDING_BEHIND}
         return plain or (failing and main.kind not in _TESTS | {Kind.LOG_STATE})
+
+    def _names_the_alarm(self, main: Reading) -> bool:
+        """Tell whether a subject only says which alarm was cancelled, reset, silenced, tested."""
+        words = {
+            word
+            for _, mark in self.phrases
+            if mark.entry is not None
+            for word in mark.entry.pattern
+        }
+        answered = main.kind in _ANSWERS | _TESTS or bool(words & {"silence", "acknowledge"})
+        return (
+            answered
+            and bool(self.things)
+            and all(abs(place - at) < 10 for place, _ in self.phrases for at, _ in self.things)
+        )
 
     def _turned(self, main: Reading) -> Reading | None:
         """Read a test or an arming that failed as what it is."""
@@ -248,7 +192,9 @@ class _Resolver:
         if by_condition:
             return self._decide(by_condition, self._split(by_subject, by_condition))
         if by_subject:
-            return self._decide(by_subject, [])
+            # Movement is what an intruder alarm comes from.
+            others = [x for x in by_subject if x[0].thing != "motion"]
+            return self._decide(others or by_subject, [])
         bare = list(self._bare(subjects, states))
         if bare:
             return self._decide(bare, [])
@@ -265,7 +211,7 @@ class _Resolver:
         if "alarm" in said:
             dropped |= _UP
         if "restore" in said:
-            dropped |= {"normal", "end"}
+            dropped |= {"normal", "ok", "end"}
         if said - dropped - _ENDING - _ENDING_BEHIND:
             dropped |= _ENDING | (_ENDING_BEHIND if self._last_ends() else set())
         return [(p, m) for p, m in self.states if m.entry and m.entry.value not in dropped]
@@ -283,7 +229,7 @@ class _Resolver:
         )
 
     def _rule(self, thing: str, state: Mark | None) -> Reading | None:
-        names = ("",)
+        names: tuple[str, ...] = ("",)
         if state is not None and state.entry is not None:
             names = (state.entry.value, state.entry.group)
         for name in names:
@@ -309,8 +255,8 @@ class _Resolver:
         strong: set[int] = set()
         found: list[tuple[Mark, Reading, int, str]] = []
         for place, state in states:
-            near = sorted(things, key=lambda held: (abs(held[0] - place), held[0] > place))
             name = state.entry.value if state.entry is not None else ""
+            near = sorted(things, key=partial(_distance, place=place, low=name == "low"))
             for at, thing in near:
                 reading = self._rule(thing.thing, state)
                 if reading is not None:
@@ -371,11 +317,16 @@ class _Resolver:
         readings = {(r.kind, r.phase): r for _, r, _ in [*told, *more]}
         unsaid = next((r for r in readings.values() if r.problem), None)
         if unsaid is not None:
-            return Resolved(problem=unsaid.problem)
+            return Resolved(problem=unsaid.problem, unsaid=True)
         if len(readings) > 1:
-            return _torn(readings.values())
+            return torn(readings.values())
         thing = told[0][0].thing
         return Resolved(told[0][1], explicit=thing in {"intruder", "entry-exit"}, thing=thing)
+
+    @staticmethod
+    def _of_alarms(state: Mark) -> bool:
+        """Tell whether a state is one that points have, whatever their name."""
+        return state.entry is not None and state.entry.value in _POINT_STATES
 
     def _plain(self, states: list[tuple[int, Mark]]) -> Resolved:
         """Read states alone, by what carries them."""
@@ -383,6 +334,8 @@ class _Resolver:
         used = ""
         for place, state in states:
             for thing in self.carried.default:
+                if self.carried.loosely and thing == "zone" and not self._of_alarms(state):
+                    continue
                 reading = self._rule(thing, state)
                 if reading is not None:
                     flipped = self._flip(reading, place, state)
@@ -390,7 +343,7 @@ class _Resolver:
                     used = thing
                     break
         if len(readings) > 1:
-            return _torn(readings.values())
+            return torn(readings.values())
         if not readings:
             return NOTHING
         said = {mark.entry.value for _, mark in states if mark.entry is not None}
@@ -398,6 +351,7 @@ class _Resolver:
         return Resolved(next(iter(readings.values())), thing=used, weak=weak)
 
 
-def _torn(readings: Iterable[Reading]) -> Resolved:
-    both = " or ".join(sorted(f"{reading.kind} ({reading.phase})" for reading in readings))
-    return Resolved(problem=f"two readings: {both}")
+def _distance(held: tuple[int, Mark], *, place: int, low: bool) -> tuple[float, bool]:
+    """Measure how far a thing is from a state; what is low is a battery before anything else."""
+    battery = low and held[1].thing in {"battery", "standby"}
+    return abs(held[0] - place) - (1.5 if battery else 0.0), held[0] > place

@@ -9,15 +9,17 @@ point is an ordinary one (``medical room door``): it may be such an alarm, it ma
 
 from dataclasses import dataclass
 
+from eventlab.meaning.carried import NOTHING, Carried, Resolved
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
-from eventlab.meaning.marks import Mark
-from eventlab.meaning.parts import Parts, Run, Span, is_name
-from eventlab.meaning.resolve import NOTHING, Carried, Resolved, resolve
+from eventlab.meaning.marks import Mark, is_name
+from eventlab.meaning.parts import Parts, Run, Span
+from eventlab.meaning.resolve import resolve
 from eventlab.meaning.understood import LIFE_SAFETY_OF
 from eventlab.schema import LIFE_SAFETY, Kind, Phase
 
 UNKNOWN_WORDING = "no wording known for it"
 LIFE_OR_NAME = "it could be a life-safety alarm or the name of a point"
+POINT_OR_USER = "it does not say whether the number is a point's or a user's"
 LIFE_OR_NOTE = "it could be a life-safety alarm or the note of an operator"
 
 _GENERIC = frozenset(
@@ -45,6 +47,10 @@ _BY_PEOPLE = frozenset(
     {Kind.ARM, Kind.ARM_FAILED, Kind.DISARM, Kind.CANCEL, Kind.DURESS, Kind.ACCESS, Kind.RESET}
 )
 _OF_PEOPLE = frozenset({Kind.ARM, Kind.DISARM, Kind.CANCEL})
+_DEVICE_WORDS = frozenset(
+    {"button", "detector", "sensor", "point", "switch", "station", "device", "pendant", "unit"}
+)
+_SET_ASIDE = frozenset({Kind.ON_TEST, Kind.ON_SITE_WORK, Kind.WALK_TEST})
 _NOUNS = ("module", "repeater", "receiver", "keypad", "reader", "siren")
 
 
@@ -125,8 +131,8 @@ class _Sentence:
         self.template = template
         self.lexicon = lexicon
         self.parts = Parts(template, lexicon)
-        self.runs = [self._alone(run) for run in self.parts.runs]
         self.numbered = bool(self.parts.names.zones)
+        self.runs = [self._alone(run) for run in self.parts.runs]
 
     def _alone(self, run: Run) -> Run:
         """Read a run that is one of the wordings that count only where nothing else is said."""
@@ -138,7 +144,7 @@ class _Sentence:
             for word in item.split("_")
         )
         entry = self.lexicon.alone.get(words)
-        if entry is None:
+        if entry is None or (entry.group == "unpointed" and self.numbered):
             return run
         return Run([Mark("entry", run.marks[0].start, run.marks[-1].stop, entry)])
 
@@ -148,6 +154,9 @@ class _Sentence:
         used = behind
         if not found.problem and (found.reading is None or found.weak):
             more = self._resolve([*before, *behind]) if self._telling(before, found) else NOTHING
+            # What an unknown word adds to a test or to work on site may well be its end.
+            if more.reading is not None and more.reading.kind in _SET_ASIDE and not self.numbered:
+                more = NOTHING
             if more.reading is not None or (found.reading is None and more.problem):
                 found, used = more, [*before, *behind]
         if found.reading is None and not found.problem:
@@ -156,8 +165,29 @@ class _Sentence:
             return Told(problem=self._why(found.problem))
         life, unsafe = self._life_safety(found, used)
         if unsafe:
-            return Told(problem=LIFE_OR_NAME)
+            devices = self._devices(used)
+            found = self._resolve([*devices, *used]) if devices else NOTHING
+            if found.reading is None or found.reading.kind not in LIFE_SAFETY:
+                return Told(problem=LIFE_OR_NAME)
+            life, used = LIFE_SAFETY_OF[found.reading.kind], [*devices, *used]
+        if found.reading is None:
+            return Told(problem=UNKNOWN_WORDING)
+        if self._whose(found.reading.kind, used):
+            return Told(problem=POINT_OR_USER)
         return self._tell(found.reading, used, life)
+
+    def _whose(self, kind: Kind, used: list[list[Mark]]) -> bool:
+        """Tell whether a lone number behind ``open`` or ``closed`` may be a point's or a user's."""
+        said = {
+            m.entry.value for stretch in used for m in stretch if m.is_a(Sort.STATE) and m.entry
+        }
+        return (
+            kind is Kind.ACTIVATION
+            and bool(said & {"open", "close"})
+            and not self._carried(used).things
+            and self._label(used) is None
+            and any(mark.what == "#" for run in self.runs for mark in run.marks)
+        )
 
     # --- which words count ----------------------------------------------------------------------
 
@@ -165,10 +195,7 @@ class _Sentence:
         """Give the stretches that count first, and those before a name."""
         behind, before = [], []
         for run in self.runs:
-            prose = bool(run.named) and (
-                run.long(self.template) or (run.hedged and not self.numbered)
-            )
-            if prose:
+            if run.prose(self.template, numbered=self.numbered):
                 continue
             if run.suffix:
                 behind.append(run.suffix)
@@ -190,9 +217,7 @@ class _Sentence:
 
     def _between(self) -> tuple[Resolved, list[list[Mark]]]:
         """Read an arming told between two names: ``Kim Vale disarmed Reading Room``."""
-        inside = [
-            run.interior for run in self.runs if not run.long(self.template) and not run.hedged
-        ]
+        inside = [run.interior for run in self.runs if not run.prose(self.template, numbered=False)]
         inside = [stretch for stretch in inside if stretch]
         found = self._resolve(inside) if len(inside) == 1 else NOTHING
         if found.reading is not None and found.reading.kind in _OF_PEOPLE:
@@ -206,11 +231,12 @@ class _Sentence:
 
     def _carried(self, stretches: list[list[Mark]], *, pointed: bool = False) -> Carried:
         named = [m.thing for stretch in stretches for m in stretch if m.carrier]
-        things = [*self.parts.carriers, *(name for name in named if name != "zone")]
+        things = [*self.parts.carriers, *named]
         label = self._label(stretches) is not None and not {"system", "site"} & set(things)
+        loosely = label and not self.numbered and not {"zone", "opening", "fob"} & set(things)
         # A smoke alarm's battery is the battery of a point.
         device = any(self._speaks_of_life(m) for stretch in stretches for m in stretch)
-        return Carried(tuple(things), pointed or self.numbered or label or device)
+        return Carried(tuple(things), pointed or self.numbered or label or device, loosely)
 
     def _why(self, problem: str) -> str:
         return problem or UNKNOWN_WORDING
@@ -254,6 +280,19 @@ class _Sentence:
         """Tell whether a reading is that of any point, with no word for an intruder in it."""
         return found.reading is not None and found.reading.kind in _GENERIC and not found.explicit
 
+    def _devices(self, used: list[list[Mark]]) -> list[list[Mark]]:
+        """Give the devices of life safety that a name begins with: ``panic button reception``."""
+        counted = {id(mark) for stretch in used for mark in stretch}
+        return [
+            [mark]
+            for run in self.runs
+            for mark in run.marks
+            if id(mark) not in counted
+            and mark.entry is not None
+            and mark.entry.life_safety
+            and mark.entry.pattern[-1] in _DEVICE_WORDS
+        ]
+
     # --- names ----------------------------------------------------------------------------------
 
     def _tell(self, reading: Reading, used: list[list[Mark]], life: str) -> Told:
@@ -275,9 +314,11 @@ class _Sentence:
 
     def _zones(self, kind: Kind, used: list[list[Mark]]) -> tuple[Span, ...]:
         names = self.parts.names
+        if kind in {Kind.ARM, Kind.DISARM}:
+            return ()
         if names.zones:
             return tuple(names.zones)
-        if names.device is not None and kind not in _OF_PEOPLE:
+        if names.device is not None:
             return (names.device,)
         if kind not in _AT_POINTS:
             return ()
@@ -302,7 +343,9 @@ class _Sentence:
                 continue
             first = 0
             while first < run.named[0] and (
-                id(run.marks[first]) in counted or run.marks[first].is_a(Sort.NOISE)
+                id(run.marks[first]) in counted
+                or run.marks[first].is_a(Sort.NOISE)
+                or run.marks[first].thing == "zone"
             ):
                 first += 1
             last = run.named[-1]

@@ -18,7 +18,7 @@ from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
 _GLUE = "\u0002"  # between a letter and the number written at once behind it
-_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{_GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:;,()&/\n]"  # noqa: RUF001 the apostrophe of a typesetter stands in logs
+_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{_GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:,()&/]"
 _FOLDS = (
     (r"\b(\p{L})\.(\p{L})\.(?:(\p{L})\.)?", "$1$2$3"),  # a.c., p.a.
     (r"(?i)\ba/c\b", "ac"),
@@ -27,16 +27,18 @@ _FOLDS = (
     (r"[\[{<]", " ( "),
     (r"[\]}>]", " ) "),
     ('["“”„]', " | "),
-    (r"[;\n\r\t]|\s[-–—=~>]+\s|--+|\.\s+-|…|\.\.+", " | "),  # noqa: RUF001 dashes of typesetters stand in logs
+    (r"[;\n\r\t]|\s[-–—=~>]+\s|--+|\.\s+-|…|\.\.+", " | "),
     (r"_", " "),
     (r"^(\S*\p{Ll})(\p{Lu})(\S*)$", "$1 $2$3"),
+    (r"\b([zZ]) (\d)", "${1}${2}"),
     (r"(\p{L})(\d)", f"${{1}}{_GLUE} $2"),
 )
 _DATED = re.compile(r"\d+:\d+|\d+([./-])\d+\1\d+")
 _NUMBER = re.compile(r"\d+(?:[./\-]\d+)*")
+_MANY = r"(?i)\b(?:zones|points|inputs|zns|detectors|sensors|circuits)\b"
 _ATTACHED = frozenset("zapu")
 _STRUCTURE = frozenset("|:,()&/")
-_PROSE = 7
+_PROSE = 5
 """Unknown words in a row from which on they are no name."""
 
 
@@ -93,51 +95,55 @@ _READ: dict[str, pl.DataType] = {
 } | {
     f"{span}_{part}": pl.String() if part == "noun" else pl.Int64()
     for span in _SPANS
-    for part in ("from", "count", "noun")
+    for part in ("from", "to", "noun")
 }
 
 
 def _templates(texts: pl.DataFrame) -> pl.DataFrame:
-    """Split texts into items and write each text as a template.
+    """Split texts into words and write each text as a template.
 
-    Returns ``id``, ``text``, ``items`` (list of String, as they stood) and ``template``.
+    Returns ``id``, ``text``, ``words`` (list of String, as they stood), ``template``, and
+    ``starts``: the word at which each item of the template begins.
     """
     folded = pl.col("text")
     for pattern, instead in _FOLDS:
         folded = folded.str.replace_all(pattern, instead)
-    long = (
-        texts.select("id", item=folded.str.extract_all(_TOKEN))
-        .explode("item")
-        .with_columns(word=pl.col("item").str.to_lowercase())
-    )
-    words = long["word"].drop_nulls().unique()
-    classes = pl.DataFrame(
-        {"word": words, "sign": [_sign(word) for word in words.to_list()]},
+    texts = texts.with_columns(words=folded.str.extract_all(_TOKEN))
+    long = texts.select("id", word="words").explode("word", keep_nulls=False)
+    long = long.with_columns(pl.col("word").str.to_lowercase())
+    distinct = long["word"].unique()
+    signs = pl.DataFrame(
+        {"word": distinct, "sign": [_sign(word) for word in distinct.to_list()]},
         schema={"word": pl.String, "sign": pl.String},
     )
-    long = long.join(classes, on="word", how="left", maintain_order="left")
-    joins = (
-        (pl.col("sign") == "x")
-        & (pl.col("sign").shift(1) == "x")
-        & (pl.col("id") == pl.col("id").shift(1))
+    long = long.join(signs, on="word", how="left", maintain_order="left").with_row_index("at")
+    # Words of a name that stand together are one item.
+    named = pl.col("sign").is_in(["x", "p"])
+    joined = named & named.shift(1) & (pl.col("id") == pl.col("id").shift(1))
+    place = (pl.col("sign") == "p").cum_sum().cast(pl.Int64)
+    items = long.with_columns(places=place).filter(~joined.fill_null(value=False))
+    # The last word of an item stands before the first word of the next one.
+    length = pl.col("at").shift(-1, fill_value=long.height) - pl.col("at")
+    next_is_place = (pl.col("sign").shift(-1) == "p").fill_null(value=False).cast(pl.Int64)
+    places = pl.col("places").shift(-1).fill_null(long.select(place.max()).item() or 0)
+    placed = (pl.col("sign") == "p") | (places - next_is_place > pl.col("places"))
+    items = items.with_columns(
+        sign=pl.when(~named)
+        .then("sign")
+        .when(length >= _PROSE)
+        .then(pl.lit("xl"))
+        .when(placed)
+        .then(pl.lit("p"))
+        .when(length > 1)
+        .then(pl.lit("xs"))
+        .otherwise(pl.lit("x"))
     )
-    runs = (
-        long.with_columns(run=(~joins).fill_null(value=True).cum_sum())
-        .group_by("run", maintain_order=True)
-        .agg(
-            pl.col("id").first(),
-            pl.when(pl.len() >= _PROSE)
-            .then(pl.lit("xl"))
-            .otherwise(pl.col("sign").first())
-            .first()
-            .alias("sign"),
-            pl.col("item").str.join(" "),
-        )
+    grouped = items.group_by("id", maintain_order=True).agg(
+        template=pl.col("sign").str.join(" "), starts=pl.col("at") - pl.col("at").first()
     )
-    items = runs.group_by("id", maintain_order=True).agg(
-        items="item", template=pl.col("sign").str.join(" ")
+    return texts.join(grouped, on="id", how="left", maintain_order="left").with_columns(
+        pl.col("template").fill_null("")
     )
-    return texts.join(items, on="id", how="left", maintain_order="left")
 
 
 def _sign(word: str) -> str:
@@ -145,15 +151,15 @@ def _sign(word: str) -> str:
     bare = word.removesuffix(_GLUE)
     if word in _STRUCTURE:
         return word
-    if word == ";":
-        return "|"
     if word[0].isdigit():
         if _DATED.fullmatch(word):
             return "t"
         if _NUMBER.fullmatch(word):
-            return "#"
+            return "#0" if word[0] == "0" else "#"
     if word != bare and len(bare) == 1:
         return f"{bare}#" if bare in _ATTACHED else "x"
+    if bare in lexicon().places:
+        return "p"
     words = lexicon().words.get(bare, (bare,))
     if all(part in lexicon().vocabulary for part in words):
         return "_".join(words)
@@ -163,9 +169,9 @@ def _sign(word: str) -> str:
 
 
 @lru_cache(maxsize=200_000)
-def _rows(template: str | None) -> list[tuple[object, ...]]:
+def _rows(template: str) -> list[tuple[object, ...]]:
     """Read one template: a row for each event it tells."""
-    told = read_template(tuple((template or "").split()), lexicon())
+    told = read_template(tuple(template.split()), lexicon())
     reading = told.reading
     whole = (
         (reading.kind.value, reading.phase.value, reading.mode.value if reading.mode else None)
@@ -190,13 +196,15 @@ def _places(told: Told) -> list[tuple[Span | None, Span | None]]:
 
 
 def _span(span: Span | None) -> tuple[int | None, int | None, str | None]:
-    return (span.start, span.stop - span.start, span.noun) if span else (None, None, None)
+    return (span.start, span.stop, span.noun) if span else (None, None, None)
 
 
 def _text(span: str) -> pl.Expr:
-    """Take the words of a span out of the items."""
-    words = pl.col("items").list.slice(f"{span}_from", f"{span}_count").list.join(" ")
-    whole = words.str.replace_all(f"{_GLUE} ?", "").replace("", None)
+    """Take the words of a span out of a text."""
+    start = pl.col("starts").list.get(pl.col(f"{span}_from"), null_on_oob=True)
+    stop = pl.col("starts").list.get(pl.col(f"{span}_to"), null_on_oob=True)
+    words = pl.col("words").list.slice(start, stop.fill_null(pl.col("words").list.len()) - start)
+    whole = words.list.join(" ").str.replace_all(f"{_GLUE} ?", "").replace("", None)
     return pl.when(pl.col(f"{span}_from").is_not_null()).then(whole)
 
 
@@ -212,16 +220,23 @@ def _named(span: str) -> pl.Expr:
 
 
 def _ranges(told: pl.DataFrame) -> pl.DataFrame:
-    """Make one row for each area of ``areas 1-4``, and number the pieces again."""
-    ends = pl.col("area").str.extract_groups(r"^(\d{1,2})-(\d{1,2})$")
-    first = ends.struct.field("1").cast(pl.Int64)
-    last = ends.struct.field("2").cast(pl.Int64)
-    ranged = (last > first).fill_null(value=False)
-    if not told.select(ranged.any()).item():
+    """Make one row for each of ``areas 1-4`` and ``zones 1-4``, and number the pieces again."""
+    spread = False
+    for name, ranged in (
+        ("area", pl.lit(value=True)),
+        ("zone", pl.col("text").str.contains(_MANY)),
+    ):
+        ends = pl.col(name).str.extract_groups(r"^([1-9]\d?)-([1-9]\d?)$")
+        first = ends.struct.field("1").cast(pl.Int64)
+        last = ends.struct.field("2").cast(pl.Int64)
+        several = ranged & (last > first).fill_null(value=False)
+        if not told.select(several.any()).item():
+            continue
+        spread = True
+        every = pl.int_ranges(first, last + 1).cast(pl.List(pl.String))
+        told = told.with_columns(
+            pl.when(several).then(every).otherwise(pl.concat_list(name)).alias(name)
+        ).explode(name)
+    if not spread:
         return told
-    every = pl.int_ranges(first, last + 1).cast(pl.List(pl.String))
-    return (
-        told.with_columns(area=pl.when(ranged).then(every).otherwise(pl.concat_list("area")))
-        .explode("area")
-        .with_columns(piece=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("id"))
-    )
+    return told.with_columns(piece=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("id"))
