@@ -49,6 +49,9 @@ class Settings:
     untold_end_h: float = _set(
         24, "h", "repeats of a condition this close are one where its end is never told"
     )
+    untold_tests_min: float = _set(
+        3, "tests", "so many begun and none ended: their ends are not told, all but the last lapsed"
+    )
     act_s: float = _set(60, "s", "arms of several areas by one person this close are one arming")
     arming_balance: float = _set(
         0.2, "share", "fewer arms per disarm, or disarms per arm, and arming cannot be followed"

@@ -106,6 +106,7 @@ def _tests(told: pl.DataFrame, ends: pl.DataFrame, settings: Settings) -> pl.Dat
             pl.when(panel).then("halt").otherwise(nothing),
         ),
     )
+    often = pl.len().over("s", "kind", "area") >= settings.untold_tests_min
     never = ~pl.col("kind").is_in(list(AT_PANEL)) & pl.col("any_end").is_null().all().over(
         "s", "kind"
     )
@@ -113,7 +114,7 @@ def _tests(told: pl.DataFrame, ends: pl.DataFrame, settings: Settings) -> pl.Dat
     lapsed = pl.min_horizontal(again, pl.col("since") + timedelta(seconds=settings.visit_s))
     opened = (
         line.sort("s", "n")
-        .with_columns(lapsed=pl.when(never & again.is_not_null()).then(lapsed))
+        .with_columns(lapsed=pl.when(never & often & again.is_not_null()).then(lapsed))
         .join(ends, on="s", how="left")
         .select(
             "s",
@@ -127,6 +128,7 @@ def _tests(told: pl.DataFrame, ends: pl.DataFrame, settings: Settings) -> pl.Dat
             .then(pl.lit(value=False)),
         )
     )
+    opened = opened.unique(["s", "area", "until", "reason"], keep="first", maintain_order=True)
     first = rows.sort("s", "n").group_by("s", "kind", "area", maintain_order=True).first()
     before = (
         first.filter(pl.col("phase") == Phase.END)

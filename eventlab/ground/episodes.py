@@ -16,6 +16,7 @@ TRACK = ["s", "track", "place"]
 
 def episodes(
     told: pl.DataFrame,
+    ends: pl.DataFrame,
     armed: pl.DataFrame,
     restores: pl.Series,
     now: pl.Series,
@@ -34,6 +35,8 @@ def episodes(
     told : polars.DataFrame
         Occurrences with ``n``, ``s``, ``k``, ``point``, ``state``, ``aside``, ``life_safety``,
         ``night``.
+    ends : polars.DataFrame
+        Ends of alarms and activations: ``n``, ``s``, ``placed``, ``kind``, ``point``.
     armed : polars.DataFrame
         As ``state.armed`` gives it.
     restores : polars.Series
@@ -60,7 +63,7 @@ def episodes(
         live=restores.gather(alarms["s"]) == Restores.LIVE.value,
         step=pl.max_horizontal(pl.lit(0), pl.col("grain")),
     ).sort(*TRACK, "n")
-    line = line.with_columns(restored=_restored(line, told))
+    line = line.with_columns(_restored(line, ends))
     line = line.with_columns(episode=_joined(line, settings))
     return _shaped(_described(line, told, armed, now, known, settings))
 
@@ -78,7 +81,7 @@ def _alarms(told: pl.DataFrame) -> pl.DataFrame:
         .then(pl.lit(1))
         .otherwise(pl.lit(0)),
         place=pl.coalesce("area", pl.lit("")),
-        who=pl.coalesce("zone", kind.cast(pl.String)),
+        who=_who(),
     )
 
 
@@ -97,20 +100,21 @@ def _count_before(alarms: pl.DataFrame, disarms: pl.DataFrame, known: Places) ->
     ).to_series()
 
 
-def _restored(line: pl.DataFrame, told: pl.DataFrame) -> pl.Series:
-    """Give the ``n`` of the first restore of the point after each alarm."""
-    ends = told.filter(pl.col("kind").is_in(list(ALARMS)) & (pl.col("phase") == Phase.END)).select(
-        "n", "s", restored="n", who=pl.coalesce("zone", pl.col("kind").cast(pl.String))
-    )
+def _who() -> pl.Expr:
+    """Name the point, or what happened where no point is told."""
+    return pl.coalesce(pl.col("point").cast(pl.String), pl.col("kind").cast(pl.String))
+
+
+def _restored(line: pl.DataFrame, ends: pl.DataFrame) -> pl.DataFrame:
+    """Find the first restore of the point after each alarm, whatever kind it is told as."""
+    after = ends.select("n", "s", _who().alias("who"), restored="n", restored_at="placed")
     hit = (
         line.select("n", "s", "who")
         .with_row_index("at")
         .sort("n")
-        .join_asof(
-            ends.sort("n"), on="n", by=["s", "who"], strategy="forward", check_sortedness=False
-        )
+        .join_asof(after, on="n", by=["s", "who"], strategy="forward", check_sortedness=False)
     )
-    return hit.sort("at")["restored"]
+    return hit.sort("at").select("restored", "restored_at")
 
 
 def _joined(line: pl.DataFrame, settings: Settings) -> pl.Series:
@@ -170,7 +174,7 @@ def _described(
             doubtful=(pl.col("timing") == "doubtful").any(),
             live=pl.col("live").first(),
             open=(pl.col("live") & pl.col("restored").is_null()).any(),
-            restored=pl.col("restored").max(),
+            restored_at=pl.col("restored_at").max(),
             first_occurrence=pl.col("occurrence").first(),
         )
         .sort("n")
@@ -181,11 +185,8 @@ def _described(
     sure = _first_after(
         whole, moments.filter(pl.col("kind") == Kind.CONFIRMED_ALARM), known, "sure"
     )
-    ends = told.filter(pl.col("phase") == Phase.END).select(restored="n", restored_at="placed")
-    whole = (
-        pl.concat([whole, disarm, cancel, sure], how="horizontal")
-        .join(ends, on="restored", how="left", maintain_order="left")
-        .with_columns(now=now.gather(whole["s"]))
+    whole = pl.concat([whole, disarm, cancel, sure], how="horizontal").with_columns(
+        now=now.gather(whole["s"])
     )
     whole = _armed_by(whole, armed)
     window = timedelta(seconds=settings.confirmation_window_s)

@@ -10,6 +10,7 @@ from eventlab.ground.aside import inside, set_aside
 from eventlab.ground.coverage import bounded, covered, doubtful
 from eventlab.ground.episodes import episodes
 from eventlab.ground.ground import Ground
+from eventlab.ground.memory import ALARMS
 from eventlab.ground.nights import at_home
 from eventlab.ground.occurrences import ACTING, acts_as_one, fold, led, without
 from eventlab.ground.order import in_order, numbered, speaking
@@ -41,6 +42,8 @@ TRIP = (
     & ~pl.col("life_safety")
     & (pl.col("timing") != Timing.DOUBTFUL)
 )
+
+RESTORE = pl.col("kind").is_in([*ALARMS, Kind.ACTIVATION]) & (pl.col("phase") == Phase.END)
 
 
 def lay(
@@ -93,8 +96,9 @@ def lay(
     line = state.timeline(acts, bounded(recorded, slim, values), known, values, settings)
     found = state.found_in(slim, line, listed, known)
     slim = slim.with_columns(found["state"])
-    listed = all_hours_seen(listed, slim, settings)
-    power = pl.concat([arming, at, powers.others(slim, settings)])
+    fresh = without(slim, folding.memory)
+    listed = all_hours_seen(listed, fresh, settings)
+    power = pl.concat([arming, at, powers.others(fresh, settings)])
     aside = set_aside(without(slim.filter(~often), folding.twins), cover, settings)
 
     told = led(pl.concat([rows.drop(UNTOLD), found], how="horizontal"), folding)
@@ -115,8 +119,8 @@ def lay(
     )
     limit = removals.limits(brief, listed, settings)
     listed = listed.join(limit, on="point", how="left", maintain_order="left")
-    ends = power.filter((pl.col("power") == Power.BYPASS_ENDS) & (pl.col("value") == Told.YES))
-    tells = values["s"].is_in(ends["s"].to_list())
+    lifts = power.filter((pl.col("power") == Power.BYPASS_ENDS) & (pl.col("value") == Told.YES))
+    tells = values["s"].is_in(lifts["s"].to_list())
     removed = removals.removals(brief, line, limit, tells, values["now"], known)
     apart = intervals.unite(removed, ["point"])
     hours = exposure.measured(listed, owned, spans_at_risk, apart)
@@ -126,7 +130,8 @@ def lay(
     )
     runs = state.armed(line)
     restores = _value(power, Power.RESTORES, values)
-    gathered = episodes(brief, runs, restores, values["now"], known, settings)
+    ends = told.select("n", "s", "placed", "kind", "phase", "point").filter(RESTORE)
+    gathered = episodes(brief, ends, runs, restores, values["now"], known, settings)
     return publish(
         events=ordered,
         told=told,

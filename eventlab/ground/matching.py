@@ -4,13 +4,13 @@ from datetime import timedelta
 
 import polars as pl
 
-from eventlab.schema import KIND, PHASE, Kind
+from eventlab.schema import KIND, PHASE, Kind, Phase
 from eventlab.settings import Settings
 
 PATH_IS_SUBJECT = (Kind.COMMS_FAIL, Kind.TEST_REPORT)
 """Kinds that speak of the path itself: two paths are two events."""
 
-NAMED = ("zone", "area", "person")
+NAMED = ("zone", "area", "person", "subject_path")
 ROUNDS = 6
 """Rounds of nearest pairs; what is left after them has no free partner near it."""
 
@@ -60,6 +60,7 @@ def _on_several_channels(rows: pl.DataFrame) -> pl.DataFrame:
     """Give each row its channel, the panel's first; keep what more than one channel tells of.
 
     What only one channel of a site ever tells of (movement by day, as a rule) needs no partner.
+    One log's ``zone restored`` is the other's ``alarm restored``.
     """
     subject = pl.col("kind").is_in(list(PATH_IS_SUBJECT))
     alarm = pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
@@ -70,9 +71,11 @@ def _on_several_channels(rows: pl.DataFrame) -> pl.DataFrame:
     voice = site * 2 + pl.col("witness").to_physical()
     kind = pl.col("kind").to_physical().cast(pl.Int64)
     first = KIND.categories.index_of(Kind.INTRUSION_ALARM.value)
-    family = (site * len(KIND.categories) + pl.when(alarm).then(first).otherwise(kind)) * len(
-        PHASE.categories
-    ) + pl.col("phase").to_physical()
+    restore = (pl.col("kind") == Kind.ACTIVATION) & (pl.col("phase") == Phase.END)
+    told = pl.when(alarm | restore).then(first).otherwise(kind)
+    family = (site * len(KIND.categories) + told) * len(PHASE.categories) + pl.col(
+        "phase"
+    ).to_physical()
     keyed = rows.select(
         "s",
         key=voice * rooms + (carrier.cast(pl.Int64) + 1).fill_null(0),
@@ -105,7 +108,7 @@ def _on_several_channels(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _pair(leads: pl.DataFrame, late: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Pair nearest first: exact names, then the same point, then whatever does not contradict."""
-    fixed = ["family", "subject_path"]
+    fixed = ["family"]
     pairs = []
     for names in (list(NAMED), ["zone"], []):
         for _ in range(ROUNDS):

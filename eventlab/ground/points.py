@@ -1,5 +1,7 @@
 """The points of every site: listed in a zone schedule, seen in the log, or both."""
 
+from datetime import timedelta
+
 import polars as pl
 
 from eventlab.ground.words import State
@@ -216,9 +218,9 @@ def all_hours_seen(known: pl.DataFrame, rows: pl.DataFrame, settings: Settings) 
     known : polars.DataFrame
         As ``points`` gives it.
     rows : polars.DataFrame
-        ``s``, ``placed``, ``kind``, ``phase``, ``point``, ``state``.
+        ``n``, ``s``, ``placed``, ``kind``, ``phase``, ``point``, ``state``; memory left out.
     settings : Settings
-        ``all_hours_min``.
+        ``all_hours_min``, ``late_alarm_s``.
 
     Returns
     -------
@@ -229,8 +231,11 @@ def all_hours_seen(known: pl.DataFrame, rows: pl.DataFrame, settings: Settings) 
         (pl.col("kind") == Kind.INTRUSION_ALARM)
         & (pl.col("phase") == Phase.BEGIN)
         & pl.col("point").is_not_null()
-    )
-    unarmed = pl.col("state") == State.UNARMED
+    ).select("n", "s", "placed", "point", "state")
+    disarms = rows.filter(pl.col("kind") == Kind.DISARM).select("s", "n", disarmed="placed")
+    alarms = alarms.join_asof(disarms, on="n", by="s", check_sortedness=False)
+    soon = pl.col("placed") - pl.col("disarmed") <= timedelta(seconds=settings.late_alarm_s)
+    unarmed = (pl.col("state") == State.UNARMED) & ~soon.fill_null(value=False)
     by_point = alarms.group_by("s", "point").agg(
         days=pl.col("placed").filter(unarmed).dt.date().n_unique()
     )

@@ -145,3 +145,15 @@ def test_one_area_on_test_leaves_the_others_at_work():
     assert alarms["aside"].to_list() == [True, False]
     whole = 14 - 255 / 3600
     assert ground.exposure["hours"].to_list() == pytest.approx([whole - 2, whole])
+
+
+def test_a_test_told_again_stands_since_it_began():
+    """A centre that files a later signal ``account on test`` says that it is still on."""
+    ground = laid(
+        nights(9, EVENING)
+        + """
+        2024-03-02 10:00:00 on-test witness=receiver
+        2024-03-07 01:00:00 on-test witness=receiver
+        """
+    )
+    assert ground.aside.select("since", "ended").rows() == [(utc("2024-03-02 10:00:00"), False)]

@@ -148,3 +148,11 @@ def test_memory_starts_no_episode():
     """Trait 1.5."""
     rows = night(alarm("22:00:00"), "22:05:00 disarm", alarm("22:05:02"))
     assert laid(rows).episodes["alarms"].to_list() == [1]
+
+
+def test_a_restore_may_be_told_of_the_point_and_not_of_the_alarm():
+    """Many logs write ``zone restored`` after an alarm: an activation's end."""
+    rows = night(
+        alarm("18:00:00"), "18:00:30 activation end zone=7", alarm("21:00:00"), "22:00:00 disarm"
+    )
+    assert laid(LIVE + "\n" + rows).episodes["alarms"].to_list() == [1] * 6

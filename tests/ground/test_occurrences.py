@@ -242,3 +242,12 @@ def test_unread_rows_are_no_occurrences_but_stay_among_the_events():
     ground = laid(PERIOD + "2024-03-01 22:05:00 unread raw=????")
     assert ground.events.height == 4
     assert ground.occurrences.height == 3
+
+
+def test_a_test_told_by_both_witnesses_is_one():
+    ground = laid("""
+        2024-03-01 03:00:00 test-report
+        2024-03-01 03:00:20 test-report witness=receiver path=ip
+        2024-03-01 03:00:40 test-report witness=receiver path=radio
+    """)
+    assert ground.occurrences["rows"].to_list() == [2, 1]

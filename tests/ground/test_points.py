@@ -121,3 +121,16 @@ def test_the_area_of_a_point_fills_what_the_row_does_not_say():
         "2024-03-01 22:00:00 intrusion-alarm zone=7", zones=[{"zone": "7", "area": ["2"]}]
     )
     assert ground.occurrences["area"].to_list() == ["2"]
+
+
+def test_memory_at_disarm_makes_no_24_hour_point():
+    """Trait 1.5: memory rows stand in unarmed time and say nothing about the point."""
+    night = """{d} 17:00:00 arm
+{n} 06:59:30 entry-exit-alarm zone=1
+{n} 06:59:40 intrusion-alarm zone=2
+{n} 07:00:00 disarm
+{n} 07:00:01 entry-exit-alarm zone=1
+{n} 07:00:01 intrusion-alarm zone=2"""
+    ground = laid(nights(5, night))
+    assert ground.points["all_hours"].to_list() == [False, False]
+    assert ground.powers.filter(power="restores")["figure"].item().startswith("0 restores of 10")
