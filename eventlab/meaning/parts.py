@@ -237,7 +237,11 @@ class Parts:
                 runs.append([])
                 i += 1
             elif mark.what == "tag" and not carrier:
-                runs[-1].append(Mark("entry", mark.start, mark.stop, mark.entry))
+                entry = Mark("entry", mark.start, mark.stop, mark.entry)
+                if mark.role == "zone":  # what follows the number of a point may be its name
+                    runs += [[entry], []]
+                else:
+                    runs[-1].append(entry)
             elif mark.what in _CUTS or mark.what == "tag":
                 runs.append([])
             else:

@@ -126,7 +126,8 @@ class _Resolver:
         main = next(iter(readings.values()))
         if rest.unsaid:
             return rest
-        if main.kind is Kind.CONFIRMED_ALARM and rest.reading and rest.reading.kind in LIFE_SAFETY:
+        again = main.kind is Kind.CONFIRMED_ALARM or self._words() & {"memory"}
+        if again and rest.reading is not None and rest.reading.kind in LIFE_SAFETY:
             return rest
         if len(readings) == 1 and rest.reading is not None and not self._agrees(main, rest):
             turned = self._turned(main)
@@ -168,6 +169,10 @@ class _Resolver:
             and bool(self.things)
             and all(abs(place - at) < 10 for place, _ in self.phrases for at, _ in self.things)
         )
+
+    def _words(self) -> set[str]:
+        """Return the words of all fixed wordings found."""
+        return {w for _, mark in self.phrases if mark.entry is not None for w in mark.entry.pattern}
 
     def _turned(self, main: Reading) -> Reading | None:
         """Read a test or an arming that failed as what it is."""
@@ -272,12 +277,13 @@ class _Resolver:
         self, things: list[tuple[int, Mark]], states: list[tuple[int, Mark]]
     ) -> Iterator[tuple[Mark, Reading, int]]:
         """Read things that say enough by themselves, with no state or one that adds nothing."""
-        weak = {"alarm", "active", "on", *_ENDING, *_ENDING_BEHIND}
-        if any(mark.entry is not None and mark.entry.value not in weak for _, mark in states):
-            return
+        said = {mark.entry.value for _, mark in states if mark.entry is not None}
+        said -= _ENDING | _ENDING_BEHIND
         for place, thing in things:
             reading = self._rule(thing.thing, None)
-            if reading is not None:
+            # "Alarm set", "alarm system armed": an act is told, and of what.
+            act = reading is not None and reading.kind in {Kind.ARM, Kind.DISARM}
+            if reading is not None and (not said or (act and said <= {"alarm", "active", "on"})):
                 yield thing, self._flip(reading, place, None), place
 
     def _bare_blocked(self, by_subject: list[tuple[Mark, Reading, int]]) -> bool:

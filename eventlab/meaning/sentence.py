@@ -172,9 +172,32 @@ class _Sentence:
             life, used = LIFE_SAFETY_OF[found.reading.kind], [*devices, *used]
         if found.reading is None:
             return Told(problem=UNKNOWN_WORDING)
+        if self._unnamed(found, used):
+            return Told(problem=UNKNOWN_WORDING)
         if self._whose(found.reading.kind, used):
             return Told(problem=POINT_OR_USER)
         return self._tell(found.reading, used, life)
+
+    def _unnamed(self, found: Resolved, used: list[list[Mark]]) -> bool:
+        """Tell whether an unknown word may name a kind of alarm, not a point: ``oven alarm``.
+
+        Behind a separator or behind the state it is a name, and so are several words, or a place.
+        """
+        if not self._plain(found) or self._carried(used).things:
+            return False
+        counted = {id(mark) for stretch in used for mark in stretch}
+        said = self._states(used)
+        for run in self.runs:
+            signs = [self.template[run.marks[i].start] for i in run.named]
+            adjoins = run.named and run.marks[-1] is not run.marks[run.named[-1]]
+            if signs == ["x"] and adjoins and id(run.marks[-1]) in counted:
+                return not said & {"open", "close"}
+        return False
+
+    @staticmethod
+    def _states(used: list[list[Mark]]) -> set[str]:
+        marks = [mark for stretch in used for mark in stretch if mark.is_a(Sort.STATE)]
+        return {mark.entry.value for mark in marks if mark.entry is not None}
 
     def _whose(self, kind: Kind, used: list[list[Mark]]) -> bool:
         """Tell whether a lone number behind ``open`` or ``closed`` may be a point's or a user's."""

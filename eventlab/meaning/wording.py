@@ -13,7 +13,7 @@ import polars as pl
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.lexicon import lexicon
 from eventlab.meaning.parts import Span
-from eventlab.meaning.sentence import Told, read_template
+from eventlab.meaning.sentence import LIFE_OR_NAME, Told, read_template
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
@@ -24,6 +24,7 @@ _FOLDS = (
     (r"(?i)\ba/c\b", "ac"),
     (r"(?i)\b24[ \-]?(?:h|hr|hrs|hour|hours)\b", " allhours "),
     (r"(?i)\bn/o\b|\bn/c\b", " "),
+    (r"(?i)\bco2\b", " carbon dioxide "),
     (r"[\[{<]", " ( "),
     (r"[\]}>]", " ) "),
     ('["“”„]', " | "),
@@ -240,3 +241,35 @@ def _ranges(told: pl.DataFrame) -> pl.DataFrame:
     if not spread:
         return told
     return told.with_columns(piece=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("id"))
+
+
+def life_safety_of(names: pl.Series) -> pl.DataFrame:
+    """Tell which names of points are those of life-safety points.
+
+    For logs that keep the name of a point in a column of its own: ``alarm`` at ``Kitchen Smoke``
+    is a fire, and at ``Medical Room`` it may be a call for help.
+
+    Parameters
+    ----------
+    names : polars.Series
+        String: names of points.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``name``, ``life_safety`` (``fire``, ``hold-up``, ``medical``, ``gas``; ``unknown`` where
+        the name speaks of it and may be that of a room), for the names that speak of it; each once.
+    """
+    distinct = names.cast(pl.String).drop_nulls().unique(maintain_order=True)
+    asked = pl.DataFrame({"name": distinct}).with_columns(
+        text=pl.format("Zone 1 | {} | Alarm", "name")
+    )
+    read = understand_words(asked["text"]).unique("text", keep="first")
+    life = (
+        pl.when(pl.col("problem") == LIFE_OR_NAME).then(pl.lit("unknown")).otherwise("life_safety")
+    )
+    return (
+        asked.join(read, on="text", maintain_order="left")
+        .select("name", life_safety=life)
+        .filter(pl.col("life_safety").is_not_null())
+    )
