@@ -14,6 +14,7 @@ from dashboards.question import Order, Show
 
 if TYPE_CHECKING:
     from eventlab.lab import Lab
+    from eventlab.lab.views import Raster
 
 USUAL_NIGHTS = 366
 """A longer log shows its last year first."""
@@ -62,6 +63,8 @@ class Picture:
         As ``figures.raster.draw`` wants them.
     first, last : date
         The nights at both ends.
+    log : tuple of date
+        The first and the last night of which the log tells anything.
     binned : bool
         Whether ``drawn`` is binned.
     counts : dict of str to int
@@ -76,6 +79,7 @@ class Picture:
     sun: pl.DataFrame
     first: date
     last: date
+    log: tuple[date, date]
     binned: bool
     counts: dict[str, int]
     armed_hours: float
@@ -195,8 +199,9 @@ def picture(lab: "Lab", asked: question.Site) -> Picture:
     Picture
         With at most ``MOST_MARKS`` marks to draw.
     """
-    first, last = nights(lab, asked)
-    raster = lab.raster(asked.site, *_moments(first, last))
+    raster = lab.raster(asked.site)
+    log = span(raster)
+    first, last = nights(asked, log)
     marks = with_family(raster.marks).filter(pl.col("night").is_between(first, last))
     if asked.zone is not None:
         marks = marks.filter(pl.col("zone") == asked.zone)
@@ -213,35 +218,26 @@ def picture(lab: "Lab", asked: question.Site) -> Picture:
         sun=raster.sun.filter(pl.col("night").is_between(first, last)).sort("night"),
         first=first,
         last=last,
+        log=log,
         binned=binned,
         counts={family.key: counts.get(family.key, 0) for family in FAMILIES},
         armed_hours=hours(armed),
     )
 
 
-def _moments(first: date, last: date) -> tuple[datetime, datetime]:
-    # Wide enough for any time zone; what is too much is left out by its night.
-    low = datetime(first.year, first.month, first.day, tzinfo=UTC)
-    high = datetime(last.year, last.month, last.day, tzinfo=UTC)
-    return low - timedelta(days=1), high + timedelta(days=3)
-
-
-def nights(lab: "Lab", asked: question.Site) -> tuple[date, date]:
+def nights(asked: question.Site, log: tuple[date, date]) -> tuple[date, date]:
     """Say which nights are shown: those asked for, else the last year of the log."""
-    first, last = span(lab, asked.site)
+    first, last = log
     until = asked.until or last
     since = asked.since or max(first, until - timedelta(days=USUAL_NIGHTS - 1))
     return min(since, until), until
 
 
-def span(lab: "Lab", site: str) -> tuple[date, date]:
-    """Return the first and the last night of which a site's log tells anything."""
-    raster = lab.raster(site)
+def span(raster: "Raster") -> tuple[date, date]:
+    """Return the first and the last night of which a raster tells anything."""
     told = [frame["night"] for frame in (raster.marks, raster.armed, raster.aside) if frame.height]
-    told = told or [raster.sun["night"]]
-    lows = [night.min() for night in told if night.len()]
-    highs = [night.max() for night in told if night.len()]
-    if not lows:
-        today = date.today()  # noqa: DTZ011 - an empty raster stands at today, anywhere
+    told = told or [night for night in (raster.sun["night"],) if night.len()]
+    if not told:
+        today = datetime.now(UTC).date()
         return today, today
-    return min(lows), max(highs)
+    return min(night.min() for night in told), max(night.max() for night in told)

@@ -133,8 +133,8 @@ TONES: Mapping[Theme, Tones] = {
         part="#edf3f2",
         aside="#ebe5d6",
         hatch="#b3a989",
-        gap="#8a9490",
-        sun="#c08a3e",
+        gap="#7d8884",
+        sun="#a5722a",
     ),
     Theme.DARK: Tones(
         ground="#0f1615",

@@ -178,7 +178,7 @@ def _site(site: str, said: Mapping[str, str]) -> Site:
         site=site,
         since=since,
         until=until,
-        without=frozenset(said.get("without", "").split(".")) & BY_KEY.keys(),
+        without=frozenset(BY_KEY).intersection(said.get("without", "").split(".")),
         zone=said.get("zone"),
         around=int(around) if _whole(around) else None,
         finding=said.get("finding"),

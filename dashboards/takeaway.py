@@ -30,7 +30,7 @@ def harmless(text: pl.Expr) -> pl.Expr:
         With an apostrophe before whatever a spreadsheet would work out.
     """
     starts = pl.any_horizontal(text.str.starts_with(start) for start in _STARTERS)
-    return pl.when(starts).then(pl.concat_str(pl.lit("'"), text)).otherwise(text)
+    return pl.when(starts).then(pl.lit("'") + text).otherwise(text).name.keep()
 
 
 def alarms_csv(marks: pl.DataFrame) -> str:

@@ -70,9 +70,10 @@ class Desk:
             if files is None:
                 return None
             # A folder for each: two files of one name stay two, and each keeps its name.
-            path = self._root / batch / f"{len(files):04d}" / safe_name(name)
+            (self._root / batch).mkdir(exist_ok=True)
+            folder = Path(tempfile.mkdtemp(dir=self._root / batch))
+            path = folder / safe_name(name)
             files.append(path)
-        path.parent.mkdir(parents=True)
         return path
 
     def withdraw(self, batch: str, path: Path) -> None:
@@ -81,7 +82,7 @@ class Desk:
             files = self._batches.get(batch, [])
             if path in files:
                 files.remove(path)
-        path.unlink(missing_ok=True)
+        shutil.rmtree(path.parent, ignore_errors=True)
 
     def take(self, batch: str, answers: Mapping[str, str]) -> str | None:
         """Begin to take a batch.

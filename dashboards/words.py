@@ -56,12 +56,6 @@ def moment(value: datetime | None) -> str:
     return "–" if value is None else f"{day(value.date())}, {value:%H:%M:%S}"
 
 
-def clock(hour: float) -> str:
-    """Say hours counted from midnight, also beyond 24: ``25.5`` is ``01:30``."""
-    minutes = round(hour * 60) % (24 * 60)
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
-
-
 def age(then: datetime | None, now: datetime | None = None) -> str:
     """Say how long ago something was, in its one fitting unit."""
     if then is None:

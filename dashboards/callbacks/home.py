@@ -73,7 +73,7 @@ def register(app: "Dash", lab: "Lab") -> None:
         asked, narrow = _asked(search), width == "narrow"
         some = data.chosen(sites, asked)
         return (
-            home.count_words(some.height, sites.height),
+            home.count_words(some.height, sites.height, asked),
             site_map.draw(home.map_rows(some), theme=Theme(theme or Theme.LIGHT)),
             {"height": grid.height(max(1, some.height), narrow=narrow)},
             home.choices(sites, data.tally(sites, lab), asked, narrow=narrow),

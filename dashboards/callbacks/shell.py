@@ -32,6 +32,7 @@ def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
 
     @app.callback(
         Output(ids.PAGE, "children"),
+        Output(ids.PAGE, "className"),
         Output(ids.NOTICE, "children"),
         Input(ids.URL, "pathname"),
         Input(ids.WIDTH, "data"),
@@ -39,7 +40,8 @@ def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
         State(ids.URL, "search"),
     )
     def page(path: str, width: str, _seen: Any, search: str) -> Any:
-        return draw(lab, desk, question.read(path, search), narrow=width == "narrow"), None
+        asked = question.read(path, search)
+        return draw(lab, desk, asked, narrow=width == "narrow"), width, None
 
 
 def draw(lab: "Lab", desk: "Desk", asked: question.Question, *, narrow: bool) -> Any:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 from dash import ClientsideFunction, Input, Output, State, ctx, no_update
 
 from dashboards import data, ids, marks, question, showing
-from dashboards.figures import raster, spark
+from dashboards.figures import raster as night_raster
+from dashboards.figures import spark
 from dashboards.layouts import findings, nights
 from dashboards.palette import Theme
 from dashboards.question import Site
@@ -82,7 +83,7 @@ def register(app: "Dash", lab: "Lab") -> None:
         table = nights.table(picture, asked)
         if drawn and drawn[0] == now[0]:
             return (no_update,) * 7 + (table, now)
-        figure = raster.draw(
+        figure = night_raster.draw(
             picture.drawn,
             picture.spans,
             picture.sun,
@@ -93,11 +94,10 @@ def register(app: "Dash", lab: "Lab") -> None:
             chosen=asked.around,
             narrow=width == "narrow",
         )
-        first, last = data.span(lab, asked.site)
         return (
             figure,
             nights.says(picture, asked),
-            nights.spans(asked, first, last, (picture.first, picture.last)),
+            nights.spans(picture, asked),
             nights.legend(picture, asked),
             nights.shades(picture),
             asked.since.isoformat() if asked.since else "",
@@ -179,7 +179,7 @@ def _events(lab: "Lab", asked: Site) -> Any:
         return findings.events("What stood around this alarm", some, back, marked=marked)
     for finding in view.findings.to_dicts():
         if showing.key(finding) == asked.finding:
-            _, last = data.span(lab, asked.site)
+            _, last = data.span(lab.raster(asked.site))
             all_ = showing.of_site(lab, asked.site, view.time_zone)
             shown = showing.show(finding, all_, last)
             return findings.events(f"The events behind: {finding['statement']}", shown.events, back)
@@ -190,9 +190,10 @@ def _cards(lab: "Lab", asked: Site, theme: Theme) -> list[Any]:
     view = lab.site(asked.site)
     if view.findings.is_empty():
         return []
-    first, last = data.span(lab, asked.site)
+    raster = lab.raster(asked.site)
+    first, last = data.span(raster)
     events = showing.of_site(lab, asked.site, view.time_zone)
-    ground = data.picture(lab, Site(asked.site, since=first, until=last)).spans
+    ground = marks.spans(raster)
     ground = ground.filter(ground["what"].is_in(["armed", "part"]))
     told: list[Any] = []
     for finding in view.findings.to_dicts():

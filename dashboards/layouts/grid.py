@@ -53,7 +53,6 @@ def draw(asked: question.Home, *, narrow: bool, rows: int) -> dag.AgGrid:
             "cellDataType": False,
             "sortingOrder": ["desc", "asc", None],
         },
-        columnSize="responsiveSizeToFit",
         className="ag-theme-quartz sites-grid",
         style={"height": height(rows, narrow=narrow)},
         dashGridOptions={
@@ -99,7 +98,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
         },
         {
             "field": "alarms_30d",
-            "headerName": "Unwanted alarms in 30 days",
+            "headerName": "Unwanted alarms in 30 days (bars: 26 weeks)",
             "cellRenderer": "AlarmsCell",
             "sortable": True,
             "flex": 4,
@@ -110,7 +109,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "headerName": "Per 30 armed days",
             "cellRenderer": "NumberCell",
             "sortable": True,
-            "flex": 2,
+            "flex": 2.5,
             "minWidth": 88,
         },
         {
@@ -118,7 +117,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "headerName": "Newest log",
             "cellRenderer": "NumberCell",
             "sortable": True,
-            "flex": 2,
+            "flex": 2.6,
             "minWidth": 92,
         },
     ]

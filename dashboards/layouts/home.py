@@ -27,7 +27,7 @@ ORDER_WORDS = {
     Order.RATE: "highest rate",
     Order.NEWEST: "newest log",
     Order.OLDEST: "oldest log",
-    Order.NAME: "name",
+    Order.NAME: "first name of the alphabet",
 }
 
 
@@ -268,13 +268,15 @@ def _map_legend() -> html.Ul:
     )
 
 
-def count_words(shown: int, tally_sites: int) -> str:
-    """Say how many sites the table lists."""
-    if shown == tally_sites:
-        return f"{words.count(shown, 'site')}, protection missing and left on test first"
+def count_words(shown: int, sites: int, asked: question.Home) -> str:
+    """Say how many sites the table lists, and what it begins with."""
     if not shown:
         return "No site answers to this. Widen the choice above."
-    return f"{words.number(shown)} of {words.count(tally_sites, 'site')}"
+    many = words.count(sites, "site")
+    start = many if shown == sites else f"{words.number(shown)} of {many}"
+    if asked.order is Order.FIRST:
+        return f"{start}; left on test and protection missing stand first."
+    return f"{start}, beginning with the {ORDER_WORDS[asked.order]}."
 
 
 def map_rows(sites: pl.DataFrame) -> pl.DataFrame:

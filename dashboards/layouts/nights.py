@@ -7,7 +7,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards import ids, question, words
-from dashboards.data import PAGE_ROWS, Picture
+from dashboards.data import PAGE_ROWS, USUAL_NIGHTS, Picture
 from dashboards.figures import style
 from dashboards.layouts import parts
 from dashboards.palette import BY_KEY, FAMILIES, LIFE_SAFETY
@@ -170,38 +170,38 @@ def shades(picture: Picture) -> list[Any]:
     ]
 
 
-def spans(asked: Site, first: date, last: date, shown: tuple[date, date]) -> list[Any]:
+def spans(picture: Picture, asked: Site) -> list[Any]:
     """Draw links to usual stretches of the log.
 
     Parameters
     ----------
+    picture : Picture
+        What is shown now.
     asked : question.Site
         What is asked now; the rest of it stays.
-    first, last : date
-        The nights of the whole log.
-    shown : tuple of date
-        The nights shown now.
 
     Returns
     -------
     list of dash components
         The one that is shown is marked as such.
     """
-    whole = (first, last)
+    first, last = picture.log
+    shown = (picture.first, picture.last)
     wishes = [
         (words.count(nights, "night"), (max(first, last - timedelta(days=nights - 1)), last))
         for nights in (30, 90)
+        if (last - first).days >= nights
     ]
-    year = (max(first, last - timedelta(days=365)), last)
-    wishes += (
-        [("a year", year), ("the whole log", whole)]
-        if year != whole
-        else [("the whole log", whole)]
-    )
+    year = (max(first, last - timedelta(days=USUAL_NIGHTS - 1)), last)
+    if year != picture.log:
+        wishes.append(("a year", year))
+    wishes.append(("the whole log", picture.log))
     links = []
     for text, (since, until) in wishes:
-        there = question.Site(
-            asked.site, since=since, until=until, without=asked.without, zone=asked.zone
+        # Without an end the address stays true when the log grows.
+        usual = since == max(first, last - timedelta(days=USUAL_NIGHTS - 1))
+        there = replace(
+            asked, since=None if usual else since, until=None, around=None, finding=None, page=1
         )
         here = parts.current(here=(since, until) == shown)
         links.append(parts.link(text, there, stay=True, className="chip", **here))

@@ -69,37 +69,41 @@ def table(
         Reachable by keyboard, so that it can be scrolled by keyboard.
     """
     looks = ["number" if i in numeric else None for i in range(len(heads))]
+    # On a small screen each row stands as a block and each cell names itself (style sheet); the
+    # roles are said because such a table has lost its own.
     body = [
         html.Tr(
-            [
-                html.Th(cell, scope="row", className=looks[i])
-                if i == head_column
-                else html.Td(cell, className=looks[i])
-                for i, cell in enumerate(row)
-            ]
+            [_cell(i, cell, heads, looks[i], head_column) for i, cell in enumerate(row)], role="row"
         )
         for row in rows
+    ]
+    names = [
+        html.Th(head, scope="col", className=looks[i], role="columnheader")
+        for i, head in enumerate(heads)
     ]
     return html.Div(
         html.Table(
             [
                 html.Caption(label, className="unseen"),
-                html.Thead(
-                    html.Tr(
-                        [
-                            html.Th(head, scope="col", className=looks[i])
-                            for i, head in enumerate(heads)
-                        ]
-                    )
-                ),
-                html.Tbody(body),
-            ]
+                html.Thead(html.Tr(names, role="row"), role="rowgroup"),
+                html.Tbody(body, role="rowgroup"),
+            ],
+            role="table",
         ),
         className="table",
         tabIndex=0,
         role="region",
         **{"aria-label": label},
     )
+
+
+def _cell(
+    i: int, cell: Children, heads: Sequence[str], look: str | None, head_column: int | None
+) -> html.Th | html.Td:
+    said = {"data-label": heads[i]}
+    if i == head_column:
+        return html.Th(cell, scope="row", className=look, role="rowheader", **said)
+    return html.Td(cell, className=look, role="cell", **said)
 
 
 def facts(pairs: Iterable[tuple[str, Children]], *, name: str = "facts") -> html.Dl:

@@ -93,7 +93,7 @@ SILENT = {"2109"}
 
 LEADING = {
     "2101": "Late entries: 58 of 74 alarms began at the staff door and were disarmed within 90 s.",
-    "2102": "Point 7 follows the sun: about 9 times as often (5 to 15) while it is low in the west.",
+    "2102": "Point 7 follows the sun: about 9 times as often (5 to 15) while it is low.",
     "2103": "Point 3 chattered in 14 nights; up to 11 activations in a minute.",
     "2104": "Point 12 chattered in 9 nights and came back at the siren's time.",
     "2105": "Four wireless devices have not been heard of; the longest since 2 Aug 2026.",
