@@ -9,6 +9,7 @@ import polars as pl
 
 from eventlab.ground import intervals
 from eventlab.ground.places import Places, of_points
+from eventlab.ground.state import PART
 from eventlab.ground.words import BASIS, Basis, Rule
 from eventlab.schema import Mode
 
@@ -44,7 +45,8 @@ def bases(
     -------
     tuple of polars.DataFrame
         ``point``, ``base``, ``basis``, ``part`` (whether part-armed time counts; null where that
-        is not known); and ``base``, ``since``, ``until``, ``period``, sorted.
+        is not known), ``left_out_h`` (part-armed hours left out because it is not); and
+        ``base``, ``since``, ``until``, ``period``, sorted.
     """
     looks = of_points(points, known)
     part = pl.col("armed_in").list.contains(Mode.PART.value)
@@ -80,8 +82,17 @@ def bases(
         .drop("point")
         .with_columns(base=pl.int_range(pl.len(), dtype=pl.Int32))
     )
-    owned = keyed.join(groups, on=key, how="left", nulls_equal=True).select(
-        "point", "base", "basis", "part"
+    stays = line.filter(pl.col("extent") == PART).with_columns(since="settled_since")
+    stayed = intervals.total(stays, ["k"], "left_out_h").rename({"k": "first_k"})
+    unsaid = pl.col("armed") & pl.col("part").is_null()
+    owned = (
+        keyed.join(groups, on=key, how="left", nulls_equal=True)
+        .with_columns(first_k=pl.col("k").list.first())
+        .join(stayed, on="first_k", how="left")
+        .with_columns(
+            left_out_h=pl.when(unsaid).then(pl.col("left_out_h").fill_null(0.0)).otherwise(0.0)
+        )
+        .select("point", "base", "basis", "part", "left_out_h")
     )
     on = _armed_hours(groups.filter("armed"), line)
     always = groups.filter(~pl.col("armed")).select("base", "s").join(watched, on="s")
@@ -176,7 +187,8 @@ def measured(
     Returns
     -------
     polars.DataFrame
-        ``point``, ``base``, ``basis``, ``hours``, ``periods``, ``removed_h``, ``part``.
+        ``point``, ``base``, ``basis``, ``hours``, ``periods``, ``removed_h``, ``part``,
+        ``left_out_h``.
     """
     micro = (pl.col("until") - pl.col("since")).dt.total_microseconds()
     run = spans.with_columns(
@@ -208,7 +220,7 @@ def measured(
         .join(sums, on="base", how="left")
         .join(taken, on="point", how="left")
         .select(
-            *("point", "base", "basis", "part"),
+            *("point", "base", "basis", "part", "left_out_h"),
             hours=(whole - time) * intervals.HOUR,
             periods=base_periods - whole_periods,
             removed_h=time * intervals.HOUR,

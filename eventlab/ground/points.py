@@ -4,22 +4,13 @@ from datetime import timedelta
 
 import polars as pl
 
+from eventlab.ground.life_safety import by_code, by_name, by_wording
 from eventlab.ground.words import State
 from eventlab.schema import LIFE_SAFETY, LIFE_SAFETY_USES, ZONE, Kind, Phase, Use
 from eventlab.settings import Settings
 
-LIFE_SAFETY_CODE = (
-    r"^(?:[136])?(?:10[0-2]|11\d|12\d|151|162|2\d\d|373|375|376|385|386|571|64[12])$"
-    r"|^[FGHKMPQS][A-Z]$"
-)
-"""DC-05 codes and DC-03 letters that speak of a life-safety point, its troubles and bypasses too.
-
-DC-03 letters: fire, gas, hold-up, heat, medical, panic, emergency, sprinkler (ANSI/SIA DC-03
-App. A, DC-05 App. C).
-"""
-
-ALL_HOURS_CODE = r"^(?:[136])?(?:133|572)$"
-"""DC-05 codes of a 24-hour intruder point: its alarm and its bypass."""
+ALL_HOURS_CODE = r"^(?:[136])?(?:133|150|572)$"
+"""DC-05 codes of 24-hour points: intruder, none, and bypass of either (ANSI/SIA DC-05 App. C)."""
 
 ALL_HOURS_USES = (Use.ALL_HOURS, Use.FIRE, Use.HOLD_UP, Use.MEDICAL, Use.TECHNICAL)
 ENTRY_USES = (Use.ENTRY, Use.FOLLOWER)
@@ -30,8 +21,9 @@ def points(rows: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
     """Join what is listed of points to what the log shows of them.
 
     A point is its site and number; with its area where the schedule lists one number in several
-    areas apart. A point is a life-safety point that is listed as such, ever raised such a kind or
-    carries such a code; and every 24-hour point of which nobody tells what it is.
+    areas apart. A point is a life-safety point that is listed or named as such, ever raised such
+    a kind or was told of with such a code or wording; and every 24-hour point, or point of a code
+    without a type, of which nobody tells what it is.
 
     Parameters
     ----------
@@ -55,8 +47,10 @@ def points(rows: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
     seen = _seen(rows, twice)
     both = listed.join(seen, on=list(KEYS), how="full", coalesce=True, nulls_equal=True)
     use = pl.col("use")
-    flag = [pl.col(c).fill_null(value=False) for c in ("life", "entry", "technical", "always")]
-    life, entry, technical, always = flag
+    flags = ("life", "entry", "technical", "always", "untyped")
+    life, entry, technical, always, untyped = (pl.col(c).fill_null(value=False) for c in flags)
+    vague = use.is_null() | use.is_in([Use.ALL_HOURS, Use.TECHNICAL])
+    named = by_name(both["detector"]) | ((by_name(both["name"]) | by_name(both["zone"])) & vague)
     all_hours = (use.is_in(list(ALL_HOURS_USES)).fill_null(value=False)) | (
         use.is_null() & (life | technical | always)
     )
@@ -71,6 +65,8 @@ def points(rows: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
             ).fill_null(value=False),
             life_safety=use.is_in(list(LIFE_SAFETY_USES)).fill_null(value=False)
             | life
+            | named
+            | (untyped & use.is_null())
             | (all_hours & unknown.fill_null(value=False)),
             listed=pl.col("listed").fill_null(value=False),
             seen=pl.col("seen").fill_null(value=False),
@@ -170,39 +166,45 @@ def _listed(zones: pl.DataFrame, sites: pl.DataFrame) -> pl.DataFrame:
 def _seen(rows: pl.DataFrame, twice: pl.Series) -> pl.DataFrame:
     """Gather what the log shows of each point."""
     codes = rows["code"].unique().drop_nulls()
-    life_codes = codes.filter(codes.str.contains(LIFE_SAFETY_CODE))
-    hour_codes = codes.filter(codes.str.contains(ALL_HOURS_CODE))
+    life_codes, open_codes = by_code(codes)
+    hour_codes = codes.filter(codes.str.contains(ALL_HOURS_CODE)).to_list()
     kind = pl.col("kind")
+    flags = ("life", "entry", "technical", "always", "untyped")
 
-    def coded(some: pl.Series) -> pl.Expr:
-        if some.is_empty():
+    def coded(some: list[str]) -> pl.Expr:
+        if not some:
             return pl.lit(value=False)
-        return pl.col("code").is_in(some.to_list()).fill_null(value=False)
+        return pl.col("code").is_in(some).fill_null(value=False)
 
-    return (
+    told = (
         rows.lazy()
         .filter(pl.col("zone").is_not_null())
         .select(
             *("s", "area", "label"),
             life=kind.is_in(list(LIFE_SAFETY)) | coded(life_codes),
             entry=kind == Kind.ENTRY_EXIT_ALARM,
-            technical=kind == Kind.ENVIRONMENT_ALARM,
+            technical=(kind == Kind.ENVIRONMENT_ALARM) & ~coded(open_codes),
             always=coded(hour_codes),
+            untyped=coded(open_codes),
         )
         .group_by("s", "label", "area")
-        .agg(pl.col("life", "entry", "technical", "always").any())
-        .with_columns(zone=pl.col("label").cast(pl.String))
-        .with_columns(within=pl.when(pl.col("s").is_in(twice.to_list())).then("area"))
+        .agg(pl.col(flags).any())
+        .collect()
+    )
+    worded = by_wording(rows).with_columns(worded=pl.lit(value=True))
+    return (
+        told.join(worded, on=["s", "label", "area"], how="left", nulls_equal=True)
+        .with_columns(
+            zone=pl.col("label").cast(pl.String),
+            life=pl.col("life") | pl.col("worded").fill_null(value=False),
+            within=pl.when(pl.col("s").is_in(twice.implode())).then("area"),
+        )
         .group_by(list(KEYS))
         .agg(
+            pl.col(flags).any(),
             seen_areas=pl.col("area").drop_nulls().unique().sort(),
             seen=pl.lit(value=True),
-            life=pl.col("life").any(),
-            entry=pl.col("entry").any(),
-            technical=pl.col("technical").any(),
-            always=pl.col("always").any(),
         )
-        .collect()
     )
 
 

@@ -97,7 +97,7 @@ def publish(
         exposure=named(hours.join(of_point, on="point", how="left").join(sharing, on=["s", "base"]))
         .select(
             *("site", "zone", "within", "area", "hours", "periods", "basis", "part"),
-            "removed_h",
+            *("left_out_h", "removed_h"),
             base="own",
         )
         .sort("site", "zone", "within"),

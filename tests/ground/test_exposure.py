@@ -56,6 +56,8 @@ def test_part_armed_time_counts_where_the_mode_includes_the_point(armed_in, expe
     periods = expected // 14
     assert hours(ground) == pytest.approx(expected - periods * WAIT)
     assert ground.exposure["part"].to_list() == [part]
+    left_out = 14 - WAIT if armed_in is None else 0
+    assert ground.exposure["left_out_h"].to_list() == pytest.approx([left_out])
 
 
 @pytest.mark.parametrize(("rule", "expected"), [("all", 12), ("any", 15), (None, 12)])

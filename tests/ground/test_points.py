@@ -1,9 +1,11 @@
 """The points of a site, and which of them are life-safety points."""
 
+import polars as pl
 import pytest
 
 from eventlab.schema import LIFE_SAFETY, Kind
 from tests.ground.laid import laid, nights
+from tests.logbook import log
 
 EVENING = "{d} 17:00:00 arm\n{n} 07:00:00 disarm"
 
@@ -47,6 +49,39 @@ def test_troubles_and_bypasses_of_life_safety_points_mark_them(code):
 def test_ordinary_codes_do_not(code):
     ground = laid(f"2024-03-01 10:00:00 sensor-fault zone=9 code={code}")
     assert not point(ground, "9")["life_safety"]
+
+
+@pytest.mark.parametrize(
+    "told",
+    ["Smoke detector fault", "Panic button bypassed", "Heat detector low battery"],
+)
+def test_troubles_worded_as_those_of_a_life_safety_point_mark_it(told):
+    events = log("2024-03-01 10:00:00 sensor-fault zone=9").with_columns(text=pl.lit(told))
+    assert point(laid(events), "9")["life_safety"]
+
+
+@pytest.mark.parametrize(
+    ("listed", "life"),
+    [
+        ({"name": "Kitchen smoke"}, True),
+        ({"name": "Fire exit"}, False),
+        ({"name": "Panic room", "use": "interior"}, False),
+        ({"detector": "heat detector"}, True),
+        ({"detector": "passive infrared", "use": "interior"}, False),
+        ({"detector": "smoke detector", "use": "24-hour"}, True),
+    ],
+)
+def test_names_and_detectors_tell_it_too(listed, life):
+    ground = laid("2024-03-01 10:00:00 bypass zone=9", zones=[{"zone": "9", **listed}])
+    assert point(ground, "9")["life_safety"] is life
+
+
+@pytest.mark.parametrize(("use", "life"), [(None, True), ("perimeter", False)])
+def test_an_alarm_of_no_named_type_may_be_one_until_it_is_listed(use, life):
+    """DC-05 140 and DC-03 UA name no type."""
+    for code in ("1140", "UA"):
+        text = f"2024-03-01 10:00:00 intrusion-alarm zone=9 code={code}"
+        assert point(laid(text, zones=[{"zone": "9", "use": use}]), "9")["life_safety"] is life
 
 
 def test_a_24_hour_point_of_unknown_use_counts_as_life_safety():
