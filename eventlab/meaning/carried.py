@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from eventlab.meaning.lexicon import Reading
 from eventlab.schema import Kind
 
+MORE_SAID = "it says more than its words tell us apart"
+
 _MODULES = frozenset({"module", "repeater", "receiver", "keypad", "reader", "output", "supply"})
 _ORDER = (
     *("module", "repeater", "receiver", "keypad", "reader", "output", "supply", "printer", "siren"),

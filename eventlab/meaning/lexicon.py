@@ -97,7 +97,7 @@ class Lexicon:
     words : dict
         Spelling to the words it stands for.
     entries : dict
-        First word of a pattern to its entries, longest first.
+        First two words of a pattern (or its one) to its entries, longest first.
     alone : dict
         Patterns that count only where nothing else is said.
     handling : dict
@@ -106,6 +106,8 @@ class Lexicon:
         (thing, state, at) to a reading.
     noise : frozenset of str
         Words that may stand within any pattern.
+    skipped : frozenset of str
+        The same, and the marks that join words: ``entry/exit``.
     heads : frozenset of str
         Words that before a place belong to its name: ``server room``, ``bell tower``.
     places : frozenset of str
@@ -115,11 +117,12 @@ class Lexicon:
     """
 
     words: dict[str, tuple[str, ...]]
-    entries: dict[str, tuple[Entry, ...]]
+    entries: dict[tuple[str, ...], tuple[Entry, ...]]
     alone: dict[tuple[str, ...], Entry]
     handling: dict[str, tuple[tuple[str, ...], ...]]
     rules: dict[tuple[str, str, str], Reading]
     noise: frozenset[str]
+    skipped: frozenset[str]
     heads: frozenset[str]
     places: frozenset[str]
     vocabulary: frozenset[str]
@@ -218,9 +221,9 @@ def lexicon() -> Lexicon:
         held = table.get(entry.pattern)
         if held is None or entry.sort.value < held.sort.value:
             table[entry.pattern] = entry
-    firsts: dict[str, list[Entry]] = {}
+    firsts: dict[tuple[str, ...], list[Entry]] = {}
     for entry in best.values():
-        firsts.setdefault(entry.pattern[0], []).append(entry)
+        firsts.setdefault(entry.pattern[:2], []).append(entry)
     notes: dict[str, list[tuple[str, ...]]] = {}
     for row in rows("uses"):
         if row["use"] == "handling":
@@ -239,6 +242,7 @@ def lexicon() -> Lexicon:
         {first: tuple(sorted(some, key=len, reverse=True)) for first, some in notes.items()},
         rules,
         _used("noise"),
+        _used("noise") | {"/", "&"},
         _used("head"),
         frozenset(word for word in _used("place") if count[word] == 1),
         frozenset(word for pattern in patterns for word in pattern),

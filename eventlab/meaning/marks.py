@@ -15,7 +15,6 @@ UNKNOWN = frozenset({"x", "xs", "xl", "l", "p"})
 NUMBERS = frozenset({"#", "#0", "n"})
 BREAKS = frozenset({"|", ":", ",", "/", "&", "(", ")"})
 _OPENINGS = frozenset({"door", "window", "hatch", "gate", "shutter", "skylight", "pir"})
-_JOINTS = frozenset({"/", "&"})
 _PLACES = frozenset({"zone", "area"})
 
 
@@ -124,8 +123,9 @@ def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
 
     A server room, a bell tower; and a smoke hatch: what opens is no detector, whatever its name.
     """
-    for i in range(len(marks) - 2, -1, -1):
-        mark, following = marks[i], marks[i + 1]
+    last = Mark("", 0, 0)
+    for i in range(len(marks) - 1, -1, -1):
+        mark, following = marks[i], marks[i + 1] if i + 1 < len(marks) else last
         entry = mark.entry
         if entry is None or mark.what != "entry":
             continue
@@ -133,23 +133,41 @@ def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
         told = i > 0 and marks[i - 1].is_a(Sort.STATE, Sort.PHRASE)
         head = len(entry.pattern) == 1 and entry.pattern[0] in lexicon.heads and not told
         opens = following.entry is not None and following.entry.pattern[-1] in _OPENINGS
+        # A silver case, a manhole cover: behind a name these are lids only where a state follows.
+        lid = mark.thing == "lid" and i > 0 and is_name(marks[i - 1])
+        if lid and not following.is_a(Sort.STATE):
+            mark.to_name()
         if (life and opens) or (head and (following.what == "p" or following.is_a(Sort.PLACE))):
             mark.to_name()
 
 
 def _match(words: list[tuple[str, int]], place: int, lexicon: Lexicon) -> tuple[Entry, int] | None:
-    skipped = lexicon.noise | _JOINTS
-    for entry in lexicon.entries.get(words[place][0], ()):
-        past = place + 1
-        for wanted in entry.pattern[1:]:
-            while past < len(words) and words[past][0] != wanted and words[past][0] in skipped:
-                past += 1
-            if past == len(words) or words[past][0] != wanted:
+    """Find the longest pattern that begins here; noise may stand between its words."""
+    skipped = lexicon.skipped
+    word = words[place][0]
+    keys: list[tuple[str, ...]] = []
+    ahead = place + 1
+    while ahead < len(words):
+        keys.append((word, words[ahead][0]))
+        if words[ahead][0] not in skipped:
+            break
+        ahead += 1
+    keys.append((word,))
+    best: tuple[Entry, int] | None = None
+    for key in keys:
+        for entry in lexicon.entries.get(key, ()):
+            if best is not None and len(entry.pattern) <= len(best[0].pattern):
                 break
-            past += 1
-        else:
-            return entry, past
-    return None
+            past = place + 1
+            for wanted in entry.pattern[1:]:
+                while past < len(words) and words[past][0] != wanted and words[past][0] in skipped:
+                    past += 1
+                if past == len(words) or words[past][0] != wanted:
+                    break
+                past += 1
+            else:
+                best = entry, past
+    return best
 
 
 def tagged(marks: list[Mark], template: tuple[str, ...]) -> list[Mark]:

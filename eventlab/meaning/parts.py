@@ -72,8 +72,12 @@ class Run:
         """Tell whether a run with a name is no name: too long, or with words that no name has."""
         if not self.named:
             return False
-        unsafe = (Sort.HEDGE,) if numbered else (Sort.HEDGE, Sort.SOFT)
-        if any(mark.is_a(*unsafe) for mark in self.marks):
+        soft = not numbered and any(mark.is_a(Sort.SOFT) for mark in self.marks)
+        return soft or self.hedged(template)
+
+    def hedged(self, template: tuple[str, ...]) -> bool:
+        """Tell whether it holds what makes any reading of the whole wording unsafe."""
+        if any(mark.is_a(Sort.HEDGE) for mark in self.marks):
             return True
         items = {i for at in self.named for i in range(self.marks[at].start, self.marks[at].stop)}
         weight = {"xs": 3, "p": 2, "xl": LONG + 1}

@@ -9,7 +9,7 @@ two readings are left, nothing is decided.
 from collections.abc import Iterator
 from functools import partial
 
-from eventlab.meaning.carried import NOTHING, Carried, Resolved, torn
+from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved, torn
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
 from eventlab.meaning.marks import Mark
 from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Mode, Phase
@@ -99,7 +99,7 @@ class _Resolver:
         if found.reading.problem:
             return Resolved(problem=found.reading.problem)
         if self.hedges:
-            return Resolved(problem="it says more than its words tell us apart")
+            return Resolved(problem=MORE_SAID)
         reading = found.reading
         if reading.kind in {Kind.ARM, Kind.DISARM} and reading.mode is None:
             said = [mode for mode in _MODES if mode.value in self.modes]
@@ -324,6 +324,10 @@ class _Resolver:
         unsaid = next((r for r in readings.values() if r.problem), None)
         if unsaid is not None:
             return Resolved(problem=unsaid.problem, unsaid=True)
+        if {kind for kind, _ in readings} == {Kind.BYPASS, Kind.SHUTDOWN}:
+            # A bypass for too many trips is a shutdown.
+            readings = {key: r for key, r in readings.items() if r.kind is Kind.SHUTDOWN}
+            told = [x for x in told if x[1].kind is Kind.SHUTDOWN]
         if len(readings) > 1:
             return torn(readings.values())
         thing = told[0][0].thing

@@ -7,13 +7,12 @@ is no part of the reading makes a plain alarm unreadable, unless the name goes o
 point is an ordinary one (``medical room door``): it may be such an alarm, it may be a name.
 """
 
-from dataclasses import dataclass
-
-from eventlab.meaning.carried import NOTHING, Carried, Resolved
+from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
 from eventlab.meaning.marks import Mark, is_name
 from eventlab.meaning.parts import Parts, Run, Span
 from eventlab.meaning.resolve import resolve
+from eventlab.meaning.told import AT_DEVICES, AT_POINTS, GENERIC, Told
 from eventlab.meaning.understood import LIFE_SAFETY_OF
 from eventlab.schema import LIFE_SAFETY, Kind, Phase
 
@@ -22,76 +21,12 @@ LIFE_OR_NAME = "it could be a life-safety alarm or the name of a point"
 POINT_OR_USER = "it does not say whether the number is a point's or a user's"
 LIFE_OR_NOTE = "it could be a life-safety alarm or the note of an operator"
 
-_GENERIC = frozenset(
-    {Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION, Kind.CONFIRMED_ALARM}
-)
-_AT_DEVICES = frozenset({Kind.TAMPER, Kind.TAMPER_ALARM, Kind.DEVICE_BATTERY_LOW})
-_AT_POINTS = (
-    _GENERIC
-    | _AT_DEVICES
-    | (LIFE_SAFETY - {Kind.DURESS})
-    | frozenset(
-        {
-            *(
-                Kind.ENVIRONMENT_ALARM,
-                Kind.EXIT_ERROR,
-                Kind.BYPASS,
-                Kind.SHUTDOWN,
-                Kind.SENSOR_FAULT,
-            ),
-            *(Kind.MASKING, Kind.SUPERVISION_LOSS, Kind.WALK_TEST),
-        }
-    )
-)
-_BY_PEOPLE = frozenset(
-    {Kind.ARM, Kind.ARM_FAILED, Kind.DISARM, Kind.CANCEL, Kind.DURESS, Kind.ACCESS, Kind.RESET}
-)
 _OF_PEOPLE = frozenset({Kind.ARM, Kind.DISARM, Kind.CANCEL})
 _DEVICE_WORDS = frozenset(
     {"button", "detector", "sensor", "point", "switch", "station", "device", "pendant", "unit"}
 )
 _SET_ASIDE = frozenset({Kind.ON_TEST, Kind.ON_SITE_WORK, Kind.WALK_TEST})
 _NOUNS = ("module", "repeater", "receiver", "keypad", "reader", "siren")
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What a template says.
-
-    Parameters
-    ----------
-    reading : Reading or None
-        Kind, phase and mode.
-    problem : str
-        Why there is none.
-    zones, areas : tuple of Span
-        Points and areas named, one event for each.
-    person, person_name, path : Span or None
-        Who, and by which path.
-    life_safety : str
-        The life-safety kind of the point spoken of.
-    at_point : Kind or None
-        The kind where another column names a point.
-    """
-
-    reading: Reading | None = None
-    problem: str = ""
-    zones: tuple[Span, ...] = ()
-    areas: tuple[Span, ...] = ()
-    person: Span | None = None
-    person_name: Span | None = None
-    path: Span | None = None
-    life_safety: str = ""
-    at_point: Kind | None = None
-
-    @property
-    def as_user(self) -> bool | None:
-        """Whether a number beside the wording is a user's (true), a point's (false), or neither."""
-        if self.reading is None:
-            return None
-        if self.reading.kind in _BY_PEOPLE:
-            return True
-        return False if self.reading.kind in _AT_POINTS else None
 
 
 def read_template(template: tuple[str, ...], lexicon: Lexicon) -> Told:
@@ -149,9 +84,10 @@ class _Sentence:
         return Run([Mark("entry", run.marks[0].start, run.marks[-1].stop, entry)])
 
     def read(self) -> Told:
+        if any(run.hedged(self.template) for run in self.runs):
+            return Told(problem=MORE_SAID)
         behind, before = self._stretches()
-        found = self._resolve(behind)
-        used = behind
+        found, used = self._first(behind)
         if not found.problem and (found.reading is None or found.weak):
             more = self._resolve([*before, *behind]) if self._telling(before, found) else NOTHING
             # What an unknown word adds to a test or to work on site may well be its end.
@@ -225,6 +161,18 @@ class _Sentence:
             if run.prefix:
                 before.append(run.prefix)
         return behind, before
+
+    def _first(self, behind: list[list[Mark]]) -> tuple[Resolved, list[list[Mark]]]:
+        """Read what counts first; the end of a name must not stand against what is said outright.
+
+        ``Intruder alarm restored, zone 9 lobby tamper`` speaks of an intruder alarm.
+        """
+        found = self._resolve(behind)
+        if not found.problem or found.unsaid:
+            return found, behind
+        whole = [run.marks for run in self.runs if not run.named]
+        again = self._resolve(whole) if len(whole) < len(behind) else NOTHING
+        return (again, whole) if again.reading and again.explicit else (found, behind)
 
     def _telling(self, before: list[list[Mark]], found: Resolved) -> bool:
         """Tell whether what stands before a name may add to an end told alone."""
@@ -301,7 +249,7 @@ class _Sentence:
     @staticmethod
     def _plain(found: Resolved) -> bool:
         """Tell whether a reading is that of any point, with no word for an intruder in it."""
-        return found.reading is not None and found.reading.kind in _GENERIC and not found.explicit
+        return found.reading is not None and found.reading.kind in GENERIC and not found.explicit
 
     def _devices(self, used: list[list[Mark]]) -> list[list[Mark]]:
         """Give the devices of life safety that a name begins with: ``panic button reception``."""
@@ -343,7 +291,7 @@ class _Sentence:
             return tuple(names.zones)
         if names.device is not None:
             return (names.device,)
-        if kind not in _AT_POINTS:
+        if kind not in AT_POINTS:
             return ()
         loose = [m for run in self.runs for m in run.marks if m.what == "#"]
         if loose and len({mark.start for mark in loose}) <= 16:
@@ -351,7 +299,7 @@ class _Sentence:
         label = self._label(used)
         if label is not None:
             return (label,)
-        if kind in _AT_DEVICES:
+        if kind in AT_DEVICES:
             carried = self._carried(used).things
             noun = next((noun for noun in _NOUNS if noun in carried), "")
             return (Span(0, 0, noun),) if noun else ()

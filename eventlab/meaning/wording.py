@@ -13,7 +13,8 @@ import polars as pl
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.lexicon import lexicon
 from eventlab.meaning.parts import Span
-from eventlab.meaning.sentence import LIFE_OR_NAME, Told, read_template
+from eventlab.meaning.sentence import LIFE_OR_NAME, read_template
+from eventlab.meaning.told import Told
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
