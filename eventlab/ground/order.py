@@ -9,10 +9,13 @@ import polars as pl
 
 from eventlab.schema import WITNESS, Kind
 
+WAYS = ("site", "placed", "source", "row")
+"""Columns that tell which way an export runs."""
+
 ORDER = ("site", "placed", "source", "row", "piece")
 
 
-def in_order(events: pl.DataFrame) -> pl.DataFrame:
+def in_order(events: pl.DataFrame, *, ways: pl.DataFrame | None = None) -> pl.DataFrame:
     """Sort events by site and time; inside one moment as their export told them.
 
     An export that runs newest first is followed from its end, so that an alarm and a disarm of
@@ -22,6 +25,9 @@ def in_order(events: pl.DataFrame) -> pl.DataFrame:
     ----------
     events : polars.DataFrame
         EVENT columns, any order; the order of the store costs least.
+    ways : polars.DataFrame, optional
+        ``WAYS`` columns of more rows of the same exports, to tell by which way each runs, where
+        ``events`` are a few of theirs.
 
     Returns
     -------
@@ -30,7 +36,7 @@ def in_order(events: pl.DataFrame) -> pl.DataFrame:
     """
     if events.height < 2:
         return events
-    backward = _newest_first(events)
+    backward = _newest_first(events if ways is None else ways)
     step = pl.col("row")
     if backward:
         step = pl.when(pl.col("source").is_in(backward)).then(-step).otherwise(step)

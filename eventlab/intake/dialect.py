@@ -29,7 +29,9 @@ _FILL_PROSE = 0.4  # most easily where sentences hold a comma
 _EVEN_PAIRS = 0.75  # share of the table's lines that are full, two cells
 _EVEN_PROSE = 0.9  # the same where it looks like a comma in a sentence
 
-_FRACTION = re.compile(r"(:\d\d:\d\d),(\d{1,6} )")  # 10:15:30,123 with the comma of a fraction
+# 10:15:30,123 with the comma of a fraction; four digits are a code with its qualifier.
+_FRACTION = re.compile(r"(:\d\d:\d\d),((?:\d{1,3}|\d{5,6}) (?!\d))")
+_DIGIT = re.compile(r"\d")
 _NUMBER = re.compile(r"[-+]?\d+([.,]\d+)*%?")
 _SEP = re.compile(r'"?sep=([^\w"\s]|\t|_)"?', re.IGNORECASE)
 
@@ -176,7 +178,25 @@ def _enough(guess: Guess, blocks: Sequence[Sequence[str]]) -> bool:
     return spaced * 2 < total or (even >= _EVEN_PROSE and guess.full > 2)
 
 
+def _without_fractions(blocks: Sequence[Sequence[str]]) -> Sequence[Sequence[str]]:
+    """Take the comma out of fractions of a second, unless a heading is divided by as many commas.
+
+    ``18:00:00,131 Burglary`` may be a time and a code as well.
+    """
+    first = next((line for block in blocks for line in block if _FRACTION.search(line)), None)
+    if first is None:
+        return blocks
+    for line in blocks[0]:
+        if line == first:
+            break
+        if not _DIGIT.search(line) and line.count(",") == first.count(","):
+            return blocks
+    return [[_FRACTION.sub(r"\1.\2", line) for line in block] for block in blocks]
+
+
 def _weigh(blocks: Sequence[Sequence[str]], delimiter: str) -> Guess | None:
+    if delimiter == ",":
+        blocks = _without_fractions(blocks)
     rows = [cells for block in blocks for cells in _records(block, delimiter)]
     widths = Counter(len(cells) for cells in rows if len(cells) > 1)
     if not widths:
@@ -201,8 +221,6 @@ def _records(block: Sequence[str], delimiter: str) -> Iterator[tuple[str, ...]]:
         at += 1
         if not line.strip():
             continue
-        if delimiter == ",":
-            line = _FRACTION.sub(r"\1.\2", line)
         if QUOTE not in line:
             yield tuple(line.split(delimiter))
             continue

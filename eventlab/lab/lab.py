@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from eventlab.errors import NoStore, NotFound
+from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import nights, retaking, taking, views
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
@@ -174,9 +175,16 @@ class Lab:
         found = self.store.events(
             sites=None if site is None else [site], since=since, until=until
         ).collect()
-        if site is not None and found.is_empty():
-            self._known(site)
-        return found.sort("site", "placed", "row", "piece") if found.height else empty(EVENT)
+        if found.is_empty():
+            if site is not None:
+                self._known(site)
+            return empty(EVENT)
+        ways = None
+        if since is not None or until is not None:
+            # A few rows do not tell which way their export runs: all of the sites' rows do.
+            sites = found["site"].unique().to_list()
+            ways = self.store.events(sites=sites, columns=list(WAYS)).collect()
+        return in_order(found, ways=ways)
 
     def standing(self) -> Standing:
         """Return all that was found out about the store as it is now."""

@@ -44,6 +44,9 @@ _DAYS_MIN, _ROWS_MIN, _NEAR, _FAR = 5, 4, 4, 20
 """Steps decide from so many dates on, with so many rows each, where most steps are within a few
 days in one reading and some weeks in the other."""
 
+_YEARS_MIN = 3
+"""Dates of so many years on one day of the month are no log."""
+
 WORDS = {
     "day-first": "day first",
     "month-first": "month first",
@@ -174,6 +177,7 @@ def decide(column: Column, *, answer: str | None, hints: Sequence[str], today: d
         lambda: _row_order(column, decision),
         lambda: _hints(column, decision, hints),
         lambda: _span(column, decision, today),
+        lambda: _one_day_a_year(column, decision),
         lambda: _days_follow(column, decision),
         lambda: _single_cells(column, decision),
     ]
@@ -322,6 +326,26 @@ def _span(column: Column, decision: Decision, today: date) -> None:
     against = {order: int(rows[bad].sum()) for order, bad in odd.items()}
     out = decision.keep(against, int(rows.sum()))
     decision.say(out, "otherwise some would lie in the future, or before any log kept today")
+
+
+def _one_day_a_year(column: Column, decision: Decision) -> None:
+    """Take away readings in which all dates are one day of the month in different years.
+
+    ``11.03.25``, ``12.03.25``, ``13.03.25`` share their year, not the 25th of March of three years.
+    """
+    spread: dict[str, int] = {}
+    one_day: dict[str, bool] = {}
+    for order in decision.orders:
+        days = np.unique(column.days(order))
+        when = days[days != NO_DAY].astype("datetime64[D]")
+        years = when.astype("datetime64[Y]")
+        spread[order] = np.unique(years).size
+        day = when - when.astype("datetime64[M]")
+        one_day[order] = np.unique(day).size == 1 and spread[order] >= _YEARS_MIN
+    if min(spread.values()) == 1:
+        out = tuple(order for order in decision.orders if one_day[order])
+        decision.orders = tuple(order for order in decision.orders if order not in out)
+        decision.say(out, "otherwise all would lie on one day of the month in different years")
 
 
 def _days_follow(column: Column, decision: Decision) -> None:

@@ -250,15 +250,15 @@ def _zones(
         return frame.with_columns(time_zone=pl.lit(own), said=pl.lit(value=False))
     if witness is Witness.RECEIVER:
         # A centre stamps its own clock; the list tells only the sites' (common practice).
-        listed = frame.with_columns(time_zone=pl.lit(None, pl.String))
+        zoned = frame.with_columns(time_zone=pl.lit(None, pl.String))
     else:
-        listed = frame.join(
+        zoned = frame.join(
             known.sites.select("site", "time_zone").unique("site", keep="first"),
             on="site",
             how="left",
             maintain_order="left",
         )
-    return listed.with_columns(
+    return zoned.with_columns(
         pl.col("time_zone").fill_null(pl.lit(said, pl.String)),
         said=pl.col("time_zone").is_null() & pl.lit(said is not None),
     )

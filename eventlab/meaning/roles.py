@@ -13,6 +13,7 @@ import polars as pl
 from eventlab.intake import Sheet
 from eventlab.meaning.codes import is_code_column
 from eventlab.meaning.dates import could_be_dates, could_be_times
+from eventlab.meaning.qualifiers import is_qualifier_column
 from eventlab.meaning.wording import understand_words
 
 SAMPLE = 400
@@ -128,36 +129,56 @@ def find_roles(sheet: Sheet) -> Roles:
     columns: dict[Part, list[str]] = {}
     for number, name in enumerate(names):
         if name in parts:
-            heading = (sheet.header or ())[number : number + 1]
-            called = f"“{heading[0].strip()}”" if heading else str(number + 1)
+            called = str(number + 1)
+            if sheet.header is not None and number < len(sheet.header):
+                called = f"“{sheet.header[number].strip()}”"
             why.append(f"column {called} is read as {parts[name].replace('_', ' ')}")
             columns.setdefault(parts[name], []).append(name)
     return Roles(columns, tuple(why))
 
 
+_TIMELY = frozenset({Part.WHEN, Part.DATE, Part.TIME, Part.RECEIVED})
+_DATED = frozenset({Part.WHEN, Part.DATE, Part.RECEIVED})
+
+
 def _settle_times(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> None:
     """Tell date, time and both apart by their cells, whatever the heading says."""
-    timely = {Part.WHEN, Part.DATE, Part.TIME, Part.RECEIVED}
-    headed = any(part in timely for part in parts.values())
     for name in filled:
-        part = parts.get(name)
-        if part in timely or (part is None and not headed):
-            cells = sample[name].drop_nulls()
-            clock = could_be_times(cells)
-            dates = could_be_dates(cells)
-            if clock >= 0.9:
-                parts[name] = Part.TIME
-            elif dates >= 0.8 and part is not Part.RECEIVED:
-                timed = could_be_times(_behind_date(cells)) >= 0.9
-                parts[name] = Part.WHEN if timed else Part.DATE
-            elif part is not None and part is not Part.RECEIVED and dates < 0.5:
-                del parts[name]
-    if not any(part in {Part.WHEN, Part.RECEIVED} for part in parts.values()):
+        if parts.get(name) in _TIMELY:
+            _settle_time(parts, name, sample[name].drop_nulls())
+    if not _DATED & set(parts.values()):
+        # No heading that we know has the dates: the cells of the others tell.
+        for name in filled:
+            if name not in parts:
+                _settle_time(parts, name, sample[name].drop_nulls())
+    if not {Part.WHEN, Part.RECEIVED} & set(parts.values()):
         return
     # Beside one column that has both, a clock or a date alone adds nothing.
     for name, part in list(parts.items()):
         if part in {Part.DATE, Part.TIME}:
             del parts[name]
+
+
+def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
+    part = parts.get(name)
+    clock = could_be_times(cells, compact=part is Part.TIME)
+    dates = could_be_dates(cells)
+    # A few broken cells do not make a column headed "Time" another one.
+    timely = clock >= (0.5 if part is Part.TIME else 0.9)
+    dated = dates >= (0.5 if part in _DATED else 0.8)
+    if timely and dated:
+        # 15.03.25 may be either: the heading tells, else what the table has already.
+        timely = part is Part.TIME or (part is None and bool(_DATED & set(parts.values())))
+    if timely:
+        if part is None and Part.TIME in parts.values():
+            return
+        parts[name] = Part.TIME
+    elif dated:
+        if part is not Part.RECEIVED:
+            timed = could_be_times(_behind_date(cells)) >= 0.5
+            parts[name] = Part.WHEN if timed else Part.DATE
+    elif part is not None:
+        del parts[name]
 
 
 def _behind_date(cells: pl.Series) -> pl.Series:
@@ -173,9 +194,13 @@ def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
     """Find the column of standard codes, and take the part from one that holds none."""
     best: tuple[float, str] | None = None
     for name in filled:
-        if parts.get(name) in {None, Part.CODE, Part.WORDS, Part.SERIAL}:
-            share, _ = is_code_column(sample[name].drop_nulls())
-            needed = 0.5 if parts.get(name) is Part.CODE else 0.9
+        part = parts.get(name)
+        if part in {None, Part.CODE, Part.WORDS, Part.SERIAL}:
+            cells = sample[name].drop_nulls()
+            share, _ = is_code_column(cells)
+            needed = 0.9 if part in {None, Part.SERIAL} else 0.5
+            if part is Part.WORDS and needed <= share < 0.9:
+                needed = _understood(cells)
             if share >= needed and (best is None or share > best[0]):
                 best = (share, name)
     for name, part in list(parts.items()):
@@ -183,10 +208,22 @@ def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
             parts[name] = Part.WORDS
     if best is not None:
         parts[best[1]] = Part.CODE
-    elif any(part is Part.QUALIFIER for part in parts.values()):
+        _settle_qualifier(parts, sample, best[1])
+    else:
         for name, part in list(parts.items()):
             if part is Part.QUALIFIER:
                 parts[name] = Part.WORDS
+
+
+def _settle_qualifier(parts: dict[str, Part], sample: pl.DataFrame, code: str) -> None:
+    """Read a column of words such as ``Alarm`` and ``Restore`` as the qualifier of bare codes."""
+    bare = sample[code].str.contains(r"^\s*\d{3}\s*$").mean()
+    if Part.QUALIFIER in parts.values() or not isinstance(bare, float) or bare < 0.5:
+        return
+    for name, part in parts.items():
+        if part is Part.WORDS and is_qualifier_column(sample[name].drop_nulls()):
+            parts[name] = Part.QUALIFIER
+            return
 
 
 def _settle_words(

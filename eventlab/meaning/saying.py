@@ -4,28 +4,13 @@ import polars as pl
 
 from eventlab.meaning.codes import understand_codes
 from eventlab.meaning.identity import canonical
+from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles, joined
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import understand_words
 from eventlab.schema import empty
 
 EMPTY = "the row is empty where it should say what happened"
-
-_QUALIFIERS = {
-    "1": "1",
-    "3": "3",
-    "6": "6",
-    "e": "1",
-    "r": "3",
-    "new": "1",
-    "event": "1",
-    "new event": "1",
-    "restore": "3",
-    "restoral": "3",
-    "closing": "3",
-    "opening": "1",
-    "status": "6",
-}
 
 
 def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
@@ -90,12 +75,7 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
     code = pl.col(column).str.strip_chars()
     qualifier = roles.one(Part.QUALIFIER)
     if qualifier is not None:
-        said = (
-            pl.col(qualifier)
-            .str.strip_chars()
-            .str.to_lowercase()
-            .replace_strict(_QUALIFIERS, default=None, return_dtype=pl.String)
-        )
+        said = qualifier_of(pl.col(qualifier))
         bare = code.str.contains(r"^\d{3}$")
         code = pl.when(bare & said.is_not_null()).then(said + code).otherwise(code)
     return cells.select(code.replace("", None)).to_series()
