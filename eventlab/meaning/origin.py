@@ -10,6 +10,7 @@ import polars as pl
 from eventlab.errors import InputError
 from eventlab.intake import Sheet
 from eventlab.meaning.clock import known_zone
+from eventlab.meaning.codes import understand_codes
 from eventlab.meaning.known import Known
 from eventlab.meaning.question import Choice, Question
 from eventlab.meaning.roles import Part, Roles
@@ -18,6 +19,11 @@ from eventlab.schema import Witness
 _SITE_WORDS = re.compile(
     r"^\W*(?:site|account|acct|subscriber|customer|client|premises|system)"
     r"(?:\s*(?:id|no|nr|number|ref|reference|code))?\.?\s*[:=;,\t|]\s*[\"']?([^\"';,|\t]+)",
+    re.IGNORECASE,
+)
+_SITE_NUMBER = re.compile(
+    r"^\W*(?:site|account|acct|subscriber|customer|client|premises)"
+    r"\s+(?:id|no|nr|number|ref|code)\.?\s+([\w.-]*\d[\w.-]*)\s*$",
     re.IGNORECASE,
 )
 _ZONE_WORDS = re.compile(
@@ -29,6 +35,10 @@ _CENTRE_WORDS = re.compile(
     r"monitoring\s+(?:centre|center|station)|central\s+station|alarm\s+receiving|\breceiver\b",
     re.IGNORECASE,
 )
+
+
+_FRAMES = 50
+"""Codes looked at to tell whether they are whole frames, with the account inside."""
 
 
 @dataclass(frozen=True)
@@ -136,10 +146,9 @@ def _site(
     questions: list[Question],
 ) -> tuple[pl.Series, str | None]:
     named = known.site or known.answers.get("site")
-    column = roles.one(Part.SITE)
     height = sheet.cells.height
-    if column is not None:
-        cells = sheet.cells[column].str.strip_chars().replace("", None)
+    cells = _account_cells(sheet, roles)
+    if cells is not None:
         accounts = cells.drop_nulls().unique(maintain_order=True)
         if named is not None and accounts.len() > 1:
             raise InputError(
@@ -168,6 +177,22 @@ def _site(
     return pl.Series("site", [only], dtype=pl.String).new_from_index(0, height), only
 
 
+def _account_cells(sheet: Sheet, roles: Roles) -> pl.Series | None:
+    """Return the account of each row, from its column or from whole frames of codes."""
+    column = roles.one(Part.SITE)
+    if column is not None:
+        return sheet.cells[column].str.strip_chars().replace("", None)
+    code = roles.one(Part.CODE)
+    if code is None:
+        return None
+    cells = sheet.cells[code]
+    few = understand_codes(cells.drop_nulls().head(_FRAMES))
+    if few["account"].null_count() == few.height:
+        return None
+    told = understand_codes(cells.drop_nulls().unique()).unique("text", keep="first")
+    return cells.replace_strict(told["text"], told["account"], default=None, return_dtype=pl.String)
+
+
 def _as_listed(accounts: pl.Series, known: Known) -> pl.Series:
     """Write accounts as the site list writes them: case and leading zeros aside."""
     listed = known.sites.select("site", key=_loose(pl.col("site"))).unique("key", keep="none")
@@ -186,10 +211,12 @@ def _loose(column: pl.Expr) -> pl.Expr:
 
 def _from_preamble(sheet: Sheet, known: Known, notes: list[str]) -> str | None:
     for line in sheet.preamble:
-        found = _SITE_WORDS.match(line.text)
-        if found:
-            said = found.group(1).strip()
-            site = str(_as_listed(pl.Series([said]), known)[0])
+        found = _SITE_WORDS.match(line.text) or _SITE_NUMBER.match(line.text)
+        said = found.group(1).strip() if found else ""
+        if said:
+            # A number with the name behind it, where the list has that number.
+            tried = _as_listed(pl.Series([said, said.split()[0]]), known)
+            site = str(tried[1] if tried[1] in known.sites["site"] else tried[0])
             if site in known.sites["site"] or re.fullmatch(r"[\w.-]{1,24}", site):
                 notes.append(f"site {site} from line {line.number} above the table")
                 return site

@@ -1,5 +1,7 @@
 """From a table of text cells to events: the parts joined."""
 
+from dataclasses import replace
+
 import polars as pl
 
 from eventlab.intake import Sheet
@@ -87,8 +89,29 @@ def _dates(sheet: Sheet, roles: Roles, known: Known) -> Dated:
     if column is None:
         nothing = pl.Series("when", [None], dtype=pl.String).new_from_index(0, sheet.cells.height)
         return read_dates(nothing, None, hints=hints)
-    clock = sheet.cells[times] if times is not None else None
-    return read_dates(sheet.cells[column], clock, answer=known.answers.get("dates"), hints=hints)
+    dates, clock = sheet.cells[column], None
+    if times is not None:
+        clock = sheet.cells[times]
+        dates = _carried_down(dates, clock)
+    dated = read_dates(dates, clock, answer=known.answers.get("dates"), hints=hints)
+    if dates is not sheet.cells[column] and dates.null_count() < sheet.cells[column].null_count():
+        told = "a date stands for the rows below it that have a time alone"
+        dated = replace(dated, evidence=(*dated.evidence, told))
+    return dated
+
+
+def _carried_down(dates: pl.Series, clock: pl.Series) -> pl.Series:
+    """Carry a date down to the rows below it that have a time alone.
+
+    Only where the table writes each date once, on the first row of its day: elsewhere a row
+    without a date is damaged.
+    """
+    blank = dates.is_null() & clock.is_not_null()
+    again = (dates == dates.shift()).sum()
+    if not blank.any() or blank.sum() <= again:
+        return dates
+    carried = dates.fill_null(strategy="forward")
+    return carried.zip_with(blank | dates.is_not_null(), dates)
 
 
 def _all_offset(dated: Dated) -> bool:

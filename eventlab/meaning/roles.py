@@ -233,9 +233,11 @@ def _settle_words(
     for name in filled:
         if name not in parts and not headed:
             _settle_bare(parts, name, sample[name].drop_nulls())
-    words = [name for name, part in parts.items() if part is Part.WORDS]
+    words = [name for name in filled if parts.get(name) is Part.WORDS]
     if len(words) > 1:
         _settle_several(parts, words, sample)
+    elif words:
+        _settle_partner(parts, words[0], filled, sample)
     if any(part is Part.WORDS or part is Part.CODE for part in parts.values()):
         return
     # No heading that we know: the column whose wordings are best understood tells.
@@ -245,6 +247,7 @@ def _settle_words(
     )
     if best[0] >= 0.3:
         parts[best[1]] = Part.WORDS
+        _settle_partner(parts, best[1], filled, sample)
 
 
 def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFrame) -> None:
@@ -256,7 +259,7 @@ def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFra
         if name not in kept:
             more = [other for other in words if other in kept or other == name]
             share = _understood(joined(sample, more).drop_nulls())
-            if share > reached + 0.1:
+            if share > reached + 0.1 or (share >= reached and _changed(sample, kept, more) > 0.1):
                 kept, reached = more, share
     for name in words:
         if kept and name not in kept:
@@ -264,12 +267,60 @@ def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFra
             parts[name] = Part.HANDLING if taken else Part.ZONE_NAME
 
 
+def _settle_partner(
+    parts: dict[str, Part], states: str, filled: Sequence[str], sample: pl.DataFrame
+) -> None:
+    """Find the column that names the things whose states another one tells.
+
+    ``Failed`` alone is a fault of the system, beside ``Mains supply`` it is another thing.
+    """
+    cells = sample[states].drop_nulls().unique()
+    if cells.len() == 0 or not cells.str.contains(_STATE).all():
+        return
+    reached = _understood(cells)
+    for name in filled:
+        if parts.get(name) in {None, Part.SERIAL, Part.ZONE, Part.ZONE_NAME}:
+            worded = sample[name].drop_nulls().str.contains(r"\p{L}{2}").mean()
+            both = [other for other in sample.columns if other in {states, name}]
+            if (
+                isinstance(worded, float)
+                and worded > 0.5
+                and _understood(joined(sample, both).drop_nulls()) >= reached
+                and _changed(sample, [states], both) > 0.1
+            ):
+                parts[name] = Part.WORDS
+                return
+
+
+_STATE = (
+    r"(?i)^\s*(?:in |to |is |not )?(?:alarms?|restor\w+|resets?|fail\w*|fault\w*|troubles?|lost|loss|low|"
+    r"high|ok|okay|good|bad|normal|abnormal|open(?:ed)?|closed?|arm(?:ed)?|disarm(?:ed)?|set|unset|"
+    r"tamper\w*|on|off|begin|began|start(?:ed)?|ends?|ended|stop(?:ped)?|cleared|active|inactive|"
+    r"activated|deactivated|present|absent|missing|bypass\w*|unbypass\w*|isolated|up|down|dead)\s*$"
+)
+
+
+def _changed(cells: pl.DataFrame, before: Sequence[str], after: Sequence[str]) -> float:
+    """Return the share of rows whose kind changes when more columns are read together."""
+    if not before:
+        return 0.0
+    rows = pl.DataFrame({"text": joined(cells, before), "more": joined(cells, after)})
+    told = rows.drop_nulls().unique(maintain_order=True).head(SAMPLE)
+    for column, kind in (("text", "kind"), ("more", "kind_more")):
+        known = understand_words(told[column].unique()).unique("text", keep="first")
+        known = known.select(pl.col("text").alias(column), pl.col("kind").alias(kind))
+        told = told.join(known, on=column, how="left")
+    other = pl.col("kind_more").ne_missing(pl.col("kind")) & pl.col("kind_more").is_not_null()
+    share = told.select(other.mean()).item()
+    return float(share or 0.0)
+
+
 def joined(cells: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
     """Join the cells of several columns to one wording for each row; null where all are empty."""
     if len(columns) == 1:
         return cells[columns[0]]
     text = cells.select(
-        pl.concat_str([pl.col(name) for name in columns], separator=" ", ignore_nulls=True)
+        pl.concat_str([pl.col(name) for name in columns], separator=" | ", ignore_nulls=True)
     ).to_series()
     return text.replace("", None)
 

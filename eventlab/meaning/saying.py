@@ -37,6 +37,8 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             "_text": joined(cells, words) if words else _none(cells.height),
         }
     ).with_row_index("line")
+    if words:
+        frame = _ended_by_words(frame)
     coded = understand_codes(frame["_code"].drop_nulls().unique(maintain_order=True))
     by_code = coded.filter(pl.col("problem").is_null())
     if by_code.is_empty():
@@ -57,7 +59,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
                 .otherwise(pl.lit("no wording known for it"))
             )
         ),
-        code=pl.coalesce("_code", "code"),
+        code=pl.coalesce("code", "_code"),
         text=pl.col("_text"),
     ).drop("_code", "_text")
     return _with_columns_said(told, cells, roles)
@@ -79,6 +81,30 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
         bare = code.str.contains(r"^\d{3}$")
         code = pl.when(bare & said.is_not_null()).then(said + code).otherwise(code)
     return cells.select(code.replace("", None)).to_series()
+
+
+def _ended_by_words(frame: pl.DataFrame) -> pl.DataFrame:
+    """Give a bare code the qualifier of its end where the wording beside it tells the end."""
+    bare = pl.col("_code").str.contains(r"^\d{3}$") & pl.col("_text").is_not_null()
+    pairs = frame.filter(bare).select("_code", "_text").unique(maintain_order=True)
+    if pairs.is_empty():
+        return frame
+    what = ("kind", "phase")
+    worded = understand_words(pairs["_text"].unique()).unique("text", keep="none")
+    begun = understand_codes(pairs["_code"].unique())
+    over = understand_codes("3" + pairs["_code"].unique())
+    ended = (
+        pairs.join(worded.select("text", *what), left_on="_text", right_on="text")
+        .with_columns(_over="3" + pl.col("_code"))
+        .join(over.select(*what, _over="text"), on=["_over", *what])
+        .join(begun.select(*what, _code="text"), on=["_code", *what], how="anti")
+        .select("_code", "_text", "_over")
+    )
+    return (
+        frame.join(ended, on=["_code", "_text"], how="left", maintain_order="left")
+        .with_columns(_code=pl.coalesce("_over", "_code"))
+        .drop("_over")
+    )
 
 
 def _by(frame: pl.DataFrame, understood: pl.DataFrame, key: str) -> pl.DataFrame:
@@ -179,7 +205,7 @@ def _said(part: Part, cells: pl.Series, coded: bool) -> list[pl.Series]:
     forms = {f"_{part}": bare}
     if part in {Part.ZONE, Part.AREA, Part.ZONE_OR_PERSON}:
         if _numbered(distinct):
-            bare = bare.str.extract(_NUMBER_FIRST, 1)
+            bare = pl.coalesce(bare.str.extract(_NUMBER_FIRST, 1), bare)
         forms = {f"_{part}": _place(bare, coded=coded)}
     elif part is Part.PERSON:
         forms = {"_person": _number(bare), "_person_said": _name(bare)}
@@ -194,11 +220,12 @@ _NUMBER_FIRST = r"^\s*(?i:zone|point|input|area|z)?\s*0*(\d+)\s*(?:[-:,.)/ ]\s*[
 def _numbered(distinct: pl.Series) -> bool:
     """Tell whether the cells of a column begin with the number and the name stands behind it.
 
-    One name for each number: else the figures are part of the names.
+    One name for each number: else the figures are part of the names. A few points may have a name
+    alone.
     """
     number = distinct.str.extract(_NUMBER_FIRST, 1)
     named = distinct.filter(number.is_not_null() & distinct.str.contains(r"[^\W\d_]{2}"))
-    if named.is_empty() or number.null_count() > 0:
+    if named.is_empty() or number.null_count() > 0.5 * number.len():
         return False
     numbers = named.str.extract(_NUMBER_FIRST, 1)
     return numbers.n_unique() == named.len()
