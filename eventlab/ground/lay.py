@@ -101,17 +101,19 @@ def lay(
     power = pl.concat([arming, at, powers.others(fresh, settings)])
     aside = set_aside(without(slim.filter(~often), folding.twins), cover, settings)
 
+    off = [_whole(aside), doubtful(rows, spoken)]
+
     told = led(pl.concat([rows.drop(UNTOLD), found], how="horizontal"), folding)
+    del rows, slim, fresh, found  # the widest frames; what follows stands on told
     told = told.with_columns(
         occurrence=pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("s"),
-        aside=inside(told, aside),
         life_safety=listed["life_safety"].gather(told["point"]).fill_null(value=False),
         area=pl.coalesce("area", listed["area"].gather(told["point"])),
     )
-    told = at_home(told.with_columns(trip=TRIP), values["time_zone"])
+    told = told.with_columns(aside=inside(told, aside)).with_columns(trip=TRIP)
+    told = at_home(told, values["time_zone"])
     brief = told.select(BRIEF).filter(~often | (pl.col("state") == State.ARMED))
     values = contradictions(values, brief, listed, full, settings)
-    off = [_whole(aside), doubtful(rows, spoken)]
     watched = intervals.subtract(cover, intervals.unite(pl.concat(off), ["s"]), ["s"])
     here = places.spread(aside.filter(pl.col("area").is_not_null()), known)
     owned, spans_at_risk = exposure.bases(
@@ -150,10 +152,10 @@ def lay(
 
 
 def _value(power: pl.DataFrame, name: Power, values: pl.DataFrame) -> pl.Series:
-    """Give a power by site: the panel's where it is told, else the receiver's."""
+    """Give a power by site: the panel's where it has it, else the receiver's."""
     own = (
         power.filter(pl.col("power") == name)
-        .sort("s", "witness")
+        .sort("s", pl.col("value") == Told.NONE, "witness")
         .unique("s", keep="first", maintain_order=True)
     )
     return values.select("s").join(own, on="s", how="left", maintain_order="left")["value"]

@@ -9,7 +9,7 @@ EVENING = "{d} 17:00:00 arm\n{n} 07:00:00 disarm"
 
 
 def test_time_on_test_is_set_aside():
-    """Trait 1.26: eighty alarms on commissioning day are not the site's worst night."""
+    """Trait, service and test: alarms on commissioning day are not the worst night."""
     ground = laid(
         """
         2024-03-01 17:00:00 arm
@@ -75,7 +75,7 @@ def test_a_test_that_began_before_the_log():
 
 
 def test_five_minutes_after_a_restart():
-    """Trait 1.23: alarms and tampers within 5 minutes of a restart belong to it."""
+    """Trait, mains and restart: alarms and tampers within 5 minutes of a restart belong to it."""
     ground = laid("""
         2024-03-01 17:00:00 arm
         2024-03-01 22:00:00 system-restart
@@ -98,7 +98,7 @@ LIDS = """
 
 
 def test_several_lids_are_a_visit_nobody_announced():
-    """Trait 1.26: an unannounced visit shows as three lids."""
+    """Trait, service and test: an unannounced visit shows as three lids."""
     ground = laid(LIDS)
     told = ground.aside.row(0, named=True)
     assert (told["reason"], told["since"], told["until"]) == (

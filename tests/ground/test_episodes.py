@@ -28,7 +28,7 @@ def test_ten_minutes_hold_an_episode_together(clock, count):
 
 
 def test_a_point_that_has_not_restored_continues_it():
-    """Trait 1.9: however long the gap."""
+    """Trait, re-alarm at siren time: however long the gap."""
     rows = night(alarm("18:00:00"), alarm("21:00:00"), "23:00:00 intrusion-alarm end zone=7")
     assert laid(LIVE + "\n" + rows).episodes.filter(pl.col("since") > utc("2024-03-10 00:00:00"))[
         "alarms"
@@ -42,7 +42,7 @@ def test_a_point_that_restored_does_not():
 
 @pytest.mark.parametrize("step", [15, 20])
 def test_repeats_at_the_siren_s_time_are_one_episode(step):
-    """Trait 1.9: one open door is not six episodes."""
+    """Trait, re-alarm at siren time: one open door is not six episodes."""
     rows = [alarm(f"{18 + m // 60}:{m % 60:02}:00") for m in range(0, 6 * step, step)]
     episodes = laid(night(*rows)).episodes
     assert episodes["alarms"].to_list() == [6]
@@ -73,7 +73,7 @@ def test_a_disarm_ends_it():
 
 
 def test_overrun_and_attendance_are_told_by_the_seconds():
-    """Trait 1.29: 30 s after is an overrun; 25 min after, somebody came."""
+    """Trait, abort, cancel, keyholder: 30 s after is an overrun; 25 min after, somebody came."""
     for clock, seconds in (("07:00:30", 30.0), ("07:25:00", 1500.0)):
         ground = laid(f"""
             2024-03-10 17:00:00 arm
@@ -116,7 +116,7 @@ def test_life_safety_and_environment_are_apart():
 
 
 def test_a_confirmation_is_told_and_not_counted():
-    """Trait 1.18; BS 8243: a second detector within the window confirms."""
+    """Trait, confirmed rows; BS 8243: a second detector within the window confirms."""
     rows = night(alarm("22:00:00"), alarm("22:02:00", 8), "22:02:01 confirmed-alarm")
     told = laid(rows).episodes.row(0, named=True)
     assert (told["alarms"], told["confirmed"]) == (2, True)
@@ -145,7 +145,7 @@ def test_doubtful_rows_keep_their_place_in_an_episode():
 
 
 def test_memory_starts_no_episode():
-    """Trait 1.5."""
+    """Trait, alarm memory."""
     rows = night(alarm("22:00:00"), "22:05:00 disarm", alarm("22:05:02"))
     assert laid(rows).episodes["alarms"].to_list() == [1]
 

@@ -24,14 +24,14 @@ def test_armed_hours_of_a_plain_point():
 
 
 def test_24_hour_points_are_at_risk_whenever_the_log_covers_the_time():
-    """Trait 1.13."""
+    """Trait, 24-hour points."""
     ground = laid(nights(5, EVENING), zones=listed(use="24-hour", detector="shock"))
     assert hours(ground) == pytest.approx(4 * 24 + 14)
     assert ground.exposure["basis"].to_list() == ["always"]
 
 
 def test_without_arming_rates_are_per_calendar_day():
-    """Trait 1.1."""
+    """Trait, arming not recorded."""
     ground = laid(nights(5, "{d} 12:00:00 intrusion-alarm zone=7"), zones=listed())
     assert ground.exposure["basis"].to_list() == ["calendar"]
     assert hours(ground) == pytest.approx(4 * 24)
@@ -43,7 +43,7 @@ def test_without_arming_rates_are_per_calendar_day():
     [(["full"], 14, False), (["full", "part"], 28, True), (None, 14, None), (["part"], 14, True)],
 )
 def test_part_armed_time_counts_where_the_mode_includes_the_point(armed_in, expected, part):
-    """Trait 1.12: points out in part-arming get no false armed hours."""
+    """Trait, part-arming: points out in part-arming get no false armed hours."""
     ground = laid(
         """
         2024-03-01 17:00:00 arm mode=full
@@ -62,7 +62,7 @@ def test_part_armed_time_counts_where_the_mode_includes_the_point(armed_in, expe
 
 @pytest.mark.parametrize(("rule", "expected"), [("all", 12), ("any", 15), (None, 12)])
 def test_points_of_several_areas_follow_their_rule(rule, expected):
-    """Trait 1.14: the rule not known, only the time when all are armed is sure."""
+    """Trait, points in several areas: with no rule known, only all armed is sure."""
     ground = laid(
         """
         2024-03-01 16:00:00 disarm area=1
@@ -92,7 +92,7 @@ def test_a_bypass_takes_the_point_out_to_its_end():
 
 
 def test_a_bypass_whose_end_is_never_told_lifts_at_the_next_disarm():
-    """Trait 1.17: a one-shot bypass lifts silently."""
+    """Trait, bypass that ends without a row: a one-shot bypass lifts silently."""
     ground = laid(nights(3, EVENING) + "\n2024-03-02 16:59:00 bypass zone=7", zones=listed())
     assert hours(ground) == pytest.approx(2 * (14 - WAIT))
     assert ground.exposure["periods"].item() == 2
@@ -100,7 +100,7 @@ def test_a_bypass_whose_end_is_never_told_lifts_at_the_next_disarm():
 
 
 def test_a_bypass_on_a_log_that_tells_ends_stays_until_the_point_is_seen_at_work():
-    """Trait 1.17: not nine months on a point that alarmed last week."""
+    """Trait, bypass that ends without a row: not nine months on a point that alarmed last week."""
     other = "\n2024-03-01 16:00:00 bypass zone=8\n2024-03-01 16:30:00 bypass end zone=8"
     bypass = "\n2024-03-02 16:59:00 bypass zone=7"
     still = laid(nights(5, EVENING) + other + bypass, zones=listed())
@@ -113,13 +113,13 @@ def test_a_bypass_on_a_log_that_tells_ends_stays_until_the_point_is_seen_at_work
 
 
 def test_after_a_shutdown_the_point_is_out_until_the_disarm():
-    """Trait 1.8: swinger shutdown (DC-05 377, DC-03 BD)."""
+    """Trait: swinger shutdown (DC-05 377, DC-03 BD)."""
     ground = laid(nights(2, EVENING) + "\n2024-03-01 20:00:00 shutdown zone=7", zones=listed())
     assert hours(ground) == pytest.approx(3 - WAIT + 14 - WAIT)
 
 
 def test_after_its_last_permitted_trip_the_point_is_out():
-    """Trait 1.8: after N trips it is dead until the disarm."""
+    """Trait, trip limit: after N trips it is dead until the disarm."""
     trips = "\n".join(f"2024-03-01 2{h}:00:00 intrusion-alarm zone=7" for h in range(3))
     for limit, expected in ((1, 3), (2, 4), (3, 5), (6, 14)):
         ground = laid(nights(2, EVENING) + "\n" + trips, zones=[{"zone": "7", "trip_limit": limit}])
@@ -128,7 +128,7 @@ def test_after_its_last_permitted_trip_the_point_is_out():
 
 
 def test_a_ceiling_of_trips_is_seen_over_many_periods():
-    """Trait 1.8: never more than N alarms a night."""
+    """Trait, trip limit: never more than N alarms a night."""
     night = EVENING + "".join(f"\n{{d}} 2{h}:00:00 intrusion-alarm zone=7" for h in range(2))
     ground = laid(nights(5, night))
     assert ground.points.select("trip_limit", "limit_basis").row(0) == (2, "seen")
@@ -136,7 +136,7 @@ def test_a_ceiling_of_trips_is_seen_over_many_periods():
 
 
 def test_a_limit_of_one_that_cannot_be_ruled_out():
-    """Trait 1.8: some panels latch on trip 1; the first trip of each period is used."""
+    """Trait, trip limit: some panels latch on trip 1; the first of each period counts."""
     ground = laid(nights(5, EVENING) + "\n2024-03-01 20:00:00 intrusion-alarm zone=7")
     assert ground.points.select("trip_limit", "limit_basis").row(0) == (1, "possible")
     assert hours(ground) == pytest.approx(3 - WAIT + 4 * (14 - WAIT))
@@ -173,7 +173,7 @@ def test_doubtful_stretches_are_left_out_of_rates():
 
 
 def test_a_tamper_is_at_risk_at_any_time():
-    """Trait 1.13: siren-lid tamper in wind is weekly bread."""
+    """Trait, 24-hour points: siren-lid tamper in wind is weekly bread."""
     ground = laid(nights(2, EVENING) + "\n2024-03-02 12:00:00 tamper-alarm zone=7", zones=listed())
     told = ground.occurrences.filter(kind="tamper-alarm")
     assert told.select("state", "trip", "at_risk").row(0) == ("unarmed", True, True)

@@ -84,7 +84,7 @@ def test_every_row_is_counted_in_exactly_one_occurrence():
 
 
 def test_what_the_log_covers_is_told_of_the_site():
-    """Trait 1.7: this log covers so many days and so many armed hours."""
+    """Trait, ring buffer: this log covers so many days and so many armed hours."""
     site = laid(NIGHTS, zones=ZONES).sites.row(0, named=True)
     assert site["covered_hours"] == pytest.approx(24 * 5 + 19 + 1 / 60)
     # Area 1 from 17:00, area 2 to 07:00:10: one of them is armed.

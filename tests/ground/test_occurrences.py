@@ -20,7 +20,7 @@ def alarms(ground):
 
 
 def test_two_witnesses_of_one_alarm_are_one_occurrence():
-    """Trait 1.20: panel and receiver rows matched to each other are one occurrence."""
+    """Trait, two paths, one event: panel and receiver rows that match are one."""
     ground = laid(PERIOD + "2024-03-01 22:01:10 intrusion-alarm zone=7 witness=receiver path=ip")
     told = alarms(ground)
     assert told["rows"].to_list() == [2]
@@ -30,7 +30,7 @@ def test_two_witnesses_of_one_alarm_are_one_occurrence():
 
 
 def test_one_event_over_two_paths_is_one_occurrence():
-    """Trait 1.20: each alarm twice, up to 90 s apart, not identical."""
+    """Trait, two paths, one event: each alarm twice, up to 90 s apart, not identical."""
     ground = laid("""
         2024-03-01 22:00:00 intrusion-alarm zone=7 witness=receiver path=ip
         2024-03-01 22:01:30 intrusion-alarm zone=7 witness=receiver path=radio
@@ -93,7 +93,7 @@ def test_faults_and_tests_of_two_paths_are_two_things():
 
 
 def test_alarm_memory_is_counted_once():
-    """Trait 1.5: at disarm many panels write the remembered alarms again."""
+    """Trait, alarm memory: at disarm many panels write the remembered alarms again."""
     ground = laid(
         PERIOD
         + """
@@ -133,7 +133,7 @@ def test_memory_of_an_earlier_period_is_no_memory():
 
 
 def test_memory_under_a_clock_of_minutes():
-    """Traits 1.5 and 1.11: the memory row bears the minute of the disarm."""
+    """Trait, alarm memory and minute resolution: the memory row bears the minute of the disarm."""
     ground = laid(
         """
         2024-03-01 17:00:00 arm
@@ -147,7 +147,7 @@ def test_memory_under_a_clock_of_minutes():
 
 
 def test_a_confirmation_is_never_a_trip():
-    """Trait 1.18: the confirmed row is evidence, not another alarm."""
+    """Trait, confirmed rows: the confirmed row is evidence, not another alarm."""
     ground = laid(PERIOD + "2024-03-01 22:03:00 confirmed-alarm zone=0")
     assert ground.occurrences.filter("trip")["kind"].to_list() == ["intrusion-alarm"]
 
@@ -176,7 +176,7 @@ def test_a_test_report_is_no_status_row():
 
 
 def test_repeats_of_a_standing_condition_are_one():
-    """Trait 1.24: a low battery is told again every day."""
+    """Trait, told again on a schedule: a low battery is told again every day."""
     days = "\n".join(f"2024-03-0{d} 03:00:00 device-battery-low zone=7" for d in range(1, 6))
     ground = laid(
         days
@@ -191,7 +191,7 @@ def test_repeats_of_a_standing_condition_are_one():
 
 
 def test_a_restart_closes_what_is_not_told_again():
-    """Trait 1.23: within ten minutes it stands on, later it is a new one."""
+    """Trait, mains and restart: within ten minutes it stands on, later it is a new one."""
 
     def told(clock):
         return (
@@ -209,7 +209,7 @@ def test_a_restart_closes_what_is_not_told_again():
 
 
 def test_mains_losses_without_restores_are_not_one_outage():
-    """Trait 1.23: often no mains-restore row is written."""
+    """Trait, mains and restart: often no mains-restore row is written."""
     ground = laid("""
         2024-03-01 03:00:00 mains-loss
         2024-03-01 04:00:00 mains-loss
@@ -219,7 +219,7 @@ def test_mains_losses_without_restores_are_not_one_outage():
 
 
 def test_arms_of_several_areas_by_one_person_are_one_act():
-    """Trait 1.15: a user who arms four areas has armed once."""
+    """Trait, one act, several rows: a user who arms four areas has armed once."""
     ground = laid("""
         2024-03-01 17:00:00 arm area=1 person=3
         2024-03-01 17:00:05 arm area=2 person=3

@@ -15,7 +15,7 @@ def point(ground, zone):
 
 
 def test_listed_and_seen_points_are_joined():
-    """Trait 1.32: points in the log that nobody listed; listed points never seen."""
+    """Trait, zone list does not match: points nobody listed, points never seen."""
     ground = laid(
         nights(2, EVENING + "\n{d} 22:00:00 intrusion-alarm zone=7"),
         zones=[{"zone": "8", "name": "Back door", "use": "entry"}],
@@ -102,7 +102,7 @@ def test_a_listed_24_hour_point_is_known_by_its_detector(detector, life):
 
 
 def test_an_unlisted_point_that_alarms_by_day_while_others_do_not():
-    """Trait 1.13: 24-hour points are no contradiction, and nobody told what this one is for."""
+    """Trait, 24-hour points: no contradiction, and nobody told what this one is for."""
     night = EVENING + "\n{d} 22:00:00 intrusion-alarm zone=1\n{d} 22:02:00 intrusion-alarm zone=2"
     ground = laid(nights(9, night + "\n{n} 12:00:00 intrusion-alarm zone=9"))
     assert point(ground, "9")["all_hours"]
@@ -159,7 +159,7 @@ def test_the_area_of_a_point_fills_what_the_row_does_not_say():
 
 
 def test_memory_at_disarm_makes_no_24_hour_point():
-    """Trait 1.5: memory rows stand in unarmed time and say nothing about the point."""
+    """Trait, alarm memory: memory rows stand in unarmed time and say nothing about the point."""
     night = """{d} 17:00:00 arm
 {n} 06:59:30 entry-exit-alarm zone=1
 {n} 06:59:40 intrusion-alarm zone=2

@@ -15,7 +15,7 @@ def test_arming_that_is_recorded_is_rested_on():
 
 
 def test_openings_told_only_after_an_alarm():
-    """Trait 1.1: an opening only after an alarm."""
+    """Trait, arming not recorded: an opening only after an alarm."""
     ground = laid(nights(9, "{d} 22:00:00 intrusion-alarm zone=7\n{d} 22:12:00 disarm person=3"))
     assert power(ground, "arming") == "after-alarm"
     assert not ground.sites["arming_reliable"].item()
@@ -23,14 +23,14 @@ def test_openings_told_only_after_an_alarm():
 
 
 def test_openings_without_closings_are_no_arming():
-    """Trait 1.1: one side alone cannot be followed."""
+    """Trait, arming not recorded: one side alone cannot be followed."""
     ground = laid(nights(9, "{d} 07:00:00 disarm person=3") + "\n2024-03-11 22:00:00 reset")
     assert power(ground, "arming") == "none"
     assert "0 closings, 9 openings" in ground.powers.filter(power="arming")["figure"].item()
 
 
 def test_a_site_that_sends_alarms_and_tests_only():
-    """Trait 1.1: never armed, as the log tells it; nothing is said about arming."""
+    """Trait, arming not recorded: a site never armed, as the log tells it."""
     ground = laid(nights(9, "{d} 22:00:00 intrusion-alarm zone=7\n{n} 03:00:00 test-report"))
     assert power(ground, "arming") == "none"
     assert ground.armed.is_empty()
@@ -54,7 +54,7 @@ def test_each_witness_has_its_own_powers():
 
 
 def test_most_panels_log_alarms_and_no_movement_by_day():
-    """Trait 1.3."""
+    """Trait, activations not recorded."""
     day = "{d} 10:00:00 activation zone=7\n{d} 10:00:09 activation end zone=7"
     assert power(laid(nights(9, EVENING)), "activations") == "no"
     assert power(laid(nights(9, EVENING + "\n" + day)), "activations") == "yes"
@@ -69,13 +69,13 @@ def test_most_panels_log_alarms_and_no_movement_by_day():
     ],
 )
 def test_restores_that_come_with_the_disarm_tell_nothing(restore, value):
-    """Trait 1.4: detected by coincidence."""
+    """Trait, restores only at disarm: detected by coincidence."""
     night = f"{{d}} 17:00:00 arm\n{{d}} 22:00:00 intrusion-alarm zone=7\n{restore}\n"
     assert power(laid(nights(9, night + "{d} 22:30:00 disarm")), "restores") == value
 
 
 def test_bypass_ends():
-    """Trait 1.17: a one-shot bypass lifts at disarm silently."""
+    """Trait, bypass that ends without a row: a one-shot bypass lifts at disarm silently."""
     night = "{d} 16:59:00 bypass zone=7\n" + EVENING
     assert power(laid(nights(5, EVENING)), "bypass-ends") == "none"
     assert power(laid(nights(5, night)), "bypass-ends") == "no"
@@ -85,7 +85,7 @@ def test_bypass_ends():
 
 
 def test_the_clock_is_told_as_fine_as_it_is():
-    """Trait 1.11."""
+    """Trait, minute resolution."""
     assert power(laid(nights(3, EVENING), grain=60), "grain") == "60"
     assert power(laid(nights(3, EVENING)), "grain") == "1"
 
@@ -98,7 +98,7 @@ WAYS_OUT = {
 
 @pytest.mark.parametrize("where", ["start", "end"])
 def test_movement_on_the_way_out_tells_where_arm_stands(where):
-    """Trait 1.16: ``armed`` is logged at the start or at the end of exit time."""
+    """Trait: arm stands at the start or at the end of exit time."""
     ground = laid(nights(9, EVENING + "\n" + WAYS_OUT[where]))
     assert power(ground, "arm-at") == where
     wait = (ground.armed["settled_since"] - ground.armed["since"]).dt.total_seconds()
@@ -108,13 +108,13 @@ def test_movement_on_the_way_out_tells_where_arm_stands(where):
 
 @pytest.mark.parametrize(("clock", "where"), [("17:01:00", "start"), ("17:00:00", "end")])
 def test_exit_errors_tell_where_movement_is_not_logged(clock, where):
-    """Trait 1.16: an exit error comes when exit time is over."""
+    """Trait, arm in exit time: an exit error comes when exit time is over."""
     ground = laid(nights(9, EVENING + f"\n{{d}} {clock} exit-error person=3"))
     assert power(ground, "arm-at") == where
 
 
 def test_until_it_is_decided_the_longest_exit_time_is_apart():
-    """Trait 1.16; ANSI/SIA CP-01 4.2.2: exit time is at most 255 s."""
+    """Trait, arm in exit time; ANSI/SIA CP-01 4.2.2: exit time is at most 255 s."""
     ground = laid(
         nights(9, EVENING)
         + """

@@ -11,7 +11,7 @@ def states(ground, kind="intrusion-alarm"):
 
 
 def test_before_the_first_arm_or_disarm_the_state_is_unknown():
-    """Trait 1.2: its state is unknown, not unarmed."""
+    """Trait, armed state contradicts the alarms: its state is unknown, not unarmed."""
     ground = laid("""
         2024-03-01 12:00:00 intrusion-alarm zone=7
         2024-03-01 17:00:00 arm
@@ -24,7 +24,7 @@ def test_before_the_first_arm_or_disarm_the_state_is_unknown():
 
 
 def test_across_a_gap_the_state_is_unknown():
-    """Trait 1.2; two exports that do not meet leave a gap (trait 1.7)."""
+    """Trait, armed state contradicts the alarms; exports that do not meet leave a gap."""
     from tests.logbook import log
 
     first = log("2024-03-01 17:00:00 arm\n2024-03-02 07:00:00 disarm\n2024-03-02 17:00:00 arm")
@@ -62,7 +62,7 @@ def test_a_short_time_between_exports_is_no_gap_where_overlaps_were_united():
 
 
 def test_the_export_time_ends_what_a_fresh_log_covers():
-    """Trait 1.7: exposure and ``standing`` use the export time, not the last row."""
+    """Trait, ring buffer: exposure and ``standing`` use the export time, not the last row."""
     text = "2024-03-01 17:00:00 arm\n2024-03-02 07:00:00 disarm\n2024-03-02 17:00:00 arm"
     fresh = laid(text, now=utc("2024-03-03 07:00:00"))
     assert fresh.coverage["until"].to_list() == [utc("2024-03-03 07:00:00")]
@@ -105,7 +105,7 @@ def test_a_timer_that_finds_the_place_armed_changes_nothing():
 
 
 def test_from_part_to_full_without_a_disarm_is_one_armed_period():
-    """Trait 1.12: several extents within one period."""
+    """Trait, part-arming: several extents within one period."""
     ground = laid("""
         2024-03-01 17:00:00 arm mode=part
         2024-03-01 20:00:00 arm mode=full
@@ -118,7 +118,7 @@ def test_from_part_to_full_without_a_disarm_is_one_armed_period():
 
 
 def test_a_failed_arming_takes_the_arm_back():
-    """Trait 1.28: could not arm, a point stood open."""
+    """Trait, failed arming: could not arm, a point stood open."""
     ground = laid("""
         2024-03-01 17:00:00 arm
         2024-03-01 17:01:00 arm-failed zone=7
@@ -159,7 +159,7 @@ def test_an_arm_that_names_no_area_arms_all():
     ("rule", "state"), [("any", "armed"), ("all", "unarmed"), (None, "unknown")]
 )
 def test_a_common_area_follows_its_rule(rule, state):
-    """Trait 1.14: the hallway is armed only when all tenants have armed."""
+    """Trait, points in several areas: the hallway is armed only when all tenants have armed."""
     ground = laid(
         """
         2024-03-01 16:00:00 disarm area=1
@@ -184,7 +184,7 @@ def test_areas_of_alarms_do_not_matter_where_arming_names_none():
 
 
 def test_alarms_while_unarmed_measure_how_wrong_the_state_is():
-    """Trait 1.2: above a share nothing rests on arming."""
+    """Trait, armed state contradicts the alarms: above a share nothing rests on arming."""
     usual = "{d} 17:00:00 arm\n{d} 22:00:00 intrusion-alarm zone=7\n{n} 07:00:00 disarm"
     wrong = "\n{n} 12:00:00 intrusion-alarm zone=7"
     right = laid(nights(9, usual))
@@ -197,13 +197,13 @@ def test_alarms_while_unarmed_measure_how_wrong_the_state_is():
 
 
 def test_an_alarm_told_late_is_no_contradiction():
-    """Trait 1.19: receipt comes after entry hold, abort window and dialling."""
+    """Trait, late receipt: receipt comes after entry hold, abort window and dialling."""
     night = "{d} 17:00:00 arm\n{n} 07:00:00 disarm\n{n} 07:01:00 intrusion-alarm zone=7"
     assert laid(nights(9, night)).sites["contradiction_share"].item() == 0
 
 
 def test_listed_24_hour_points_do_not_contradict():
-    """Trait 1.13: safe, roof hatch, glass in a display case."""
+    """Trait, 24-hour points: safe, roof hatch, glass in a display case."""
     night = "{d} 17:00:00 arm\n{n} 07:00:00 disarm\n{n} 12:00:00 intrusion-alarm zone=9"
     ground = laid(
         nights(9, night), zones=[{"zone": "9", "use": "24-hour", "detector": "glass break"}]
