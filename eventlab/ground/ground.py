@@ -34,7 +34,7 @@ class Ground:
     exposure : polars.DataFrame
         Hours and armed periods at risk of every point, and on what basis.
     bases : polars.DataFrame
-        ``site, base, since, until, period``: the hours at risk that points share.
+        ``site, base, since, until``: the hours at risk that points share.
     removed : polars.DataFrame
         ``site, zone, within, since, until, reason``: hours taken from single points.
     episodes : polars.DataFrame
