@@ -7,6 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
+from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import nights, retaking, taking, views
@@ -192,7 +193,7 @@ class Lab:
         with self._lock:
             if self._kept is None or self._kept[0] != version:
                 events = self.store.events().collect()
-                found = work_out(events, load(self._store), self.settings, now=self._now)
+                found = self._work_out(events, load(self._store))
                 self._kept = (version, found)
             return self._kept[1]
 
@@ -321,7 +322,11 @@ class Lab:
         events = self.store.events(sites=[site]).collect()
         if events.is_empty():
             self._known(site)
-        return work_out(events, load(self._store).only([site]), self.settings, now=self._now)
+        return self._work_out(events, load(self._store).only([site]))
+
+    def _work_out(self, events: pl.DataFrame, context: Context) -> Standing:
+        exports = self.store.exports()
+        return work_out(events, context, self.settings, now=self._now, exports=exports)
 
     def _known(self, site: str) -> None:
         context = load(self._store)

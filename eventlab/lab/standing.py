@@ -36,7 +36,12 @@ class Standing:
 
 
 def work_out(
-    events: pl.DataFrame, context: Context, settings: Settings, *, now: datetime | None = None
+    events: pl.DataFrame,
+    context: Context,
+    settings: Settings,
+    *,
+    now: datetime | None = None,
+    exports: pl.DataFrame | None = None,
 ) -> Standing:
     """Run everything over the events given.
 
@@ -50,13 +55,28 @@ def work_out(
         The settings in force.
     now : datetime, optional
         The end of what is covered; the last event of each site where left out.
+    exports : polars.DataFrame, optional
+        The store's list of exports: united events do not show where one ends and the next begins.
 
     Returns
     -------
     Standing
         Findings and episodes with what they stand on.
     """
-    ground = lay(events, context, settings, now=now)
+    ground = lay(events, context, settings, now=now, spans=_spans(exports))
     found = run(ground, context, settings)
     findings = state(advise(found, context), ground, context)
     return Standing(ground, context, findings, causes(ground, context, settings))
+
+
+def _spans(exports: pl.DataFrame | None) -> pl.DataFrame | None:
+    """Tell what each export covered of each of its sites."""
+    if exports is None or exports.is_empty():
+        return None
+    return (
+        exports.select("sites", source="sha256", since="first", until="last")
+        .explode("sites")
+        .rename({"sites": "site"})
+        .drop_nulls()
+        .select("site", "source", "since", "until")
+    )
