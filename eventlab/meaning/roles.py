@@ -259,7 +259,12 @@ def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFra
         if name not in kept:
             more = [other for other in words if other in kept or other == name]
             share = _understood(joined(sample, more).drop_nulls())
-            if share > reached + 0.1 or (share >= reached and _changed(sample, kept, more) > 0.1):
+            named = _named(joined(sample, more)) > _named(joined(sample, kept)) + 0.2
+            if (
+                share > reached + 0.1
+                or (share >= reached and _changed(sample, kept, more) > 0.1)
+                or (share >= reached - 0.05 and named)
+            ):
                 kept, reached = more, share
     for name in words:
         if kept and name not in kept:
@@ -336,6 +341,18 @@ def _settle_bare(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
         parts[name] = Part.SERIAL
     elif Part.ZONE not in parts.values() and plain.n_unique() < 0.5 * plain.len():
         parts[name] = Part.ZONE
+
+
+def _named(cells: pl.Series) -> float:
+    """Return the share of distinct wordings that number a point, an area or a person."""
+    distinct = cells.drop_nulls().unique(maintain_order=True).head(SAMPLE)
+    if distinct.is_empty():
+        return 0.0
+    numbered = pl.any_horizontal(
+        pl.col(name).str.contains(r"^\d+$") for name in ("zone", "area", "person")
+    )
+    told = understand_words(distinct).filter(pl.col("problem").is_null() & numbered)
+    return told["text"].n_unique() / distinct.len()
 
 
 def _understood(cells: pl.Series) -> float:
