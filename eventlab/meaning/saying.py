@@ -7,7 +7,7 @@ from eventlab.meaning.identity import canonical
 from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles, joined
 from eventlab.meaning.understood import UNDERSTOOD
-from eventlab.meaning.wording import understand_words
+from eventlab.meaning.wording import life_safety_of, understand_words
 from eventlab.schema import empty
 
 EMPTY = "the row is empty where it should say what happened"
@@ -37,8 +37,10 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             "_text": joined(cells, words) if words else _none(cells.height),
         }
     ).with_row_index("line")
+    frame = frame.with_columns(_read=pl.col("_text"))
     if words:
         frame = _ended_by_words(frame)
+        frame = _beside_life_safety(frame, cells, roles)
     coded = understand_codes(frame["_code"].drop_nulls().unique(maintain_order=True))
     by_code = coded.filter(pl.col("problem").is_null())
     if by_code.is_empty():
@@ -61,7 +63,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         ),
         code=pl.coalesce("code", "_code"),
         text=pl.col("_text"),
-    ).drop("_code", "_text")
+    ).drop("_code", "_text", "_read")
     return _with_columns_said(told, cells, roles)
 
 
@@ -107,6 +109,28 @@ def _ended_by_words(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _beside_life_safety(frame: pl.DataFrame, cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
+    """Read the wording together with the name of its point where that may be of life safety.
+
+    ``Alarm`` beside ``Kitchen smoke`` is a fire, whichever column the name stands in.
+    """
+    for part in (Part.ZONE_NAME, Part.ZONE):
+        column = roles.one(part)
+        if column is None:
+            continue
+        names = life_safety_of(cells[column])["name"]
+        if names.len():
+            name = cells[column]
+            beside = pl.concat_str(pl.lit(name), "_text", separator=" | ")
+            speaks = pl.lit(name.is_in(names.implode()).fill_null(value=False))
+            frame = frame.with_columns(
+                _read=pl.when(speaks & pl.col("_text").is_not_null())
+                .then(beside)
+                .otherwise(pl.col("_read"))
+            )
+    return frame
+
+
 def _by(frame: pl.DataFrame, understood: pl.DataFrame, key: str) -> pl.DataFrame:
     table = understood.rename({"text": key})
     if table[key].n_unique() == table.height and frame[key].null_count() == 0:
@@ -118,9 +142,9 @@ def _by(frame: pl.DataFrame, understood: pl.DataFrame, key: str) -> pl.DataFrame
 
 def _by_words(frame: pl.DataFrame, coded: pl.DataFrame) -> pl.DataFrame:
     """Understand wordings; where there is none, keep the reason why the code is not known."""
-    texts = frame["_text"].drop_nulls().unique(maintain_order=True)
+    texts = frame["_read"].drop_nulls().unique(maintain_order=True)
     worded = understand_words(texts) if texts.len() else empty(UNDERSTOOD)
-    told = _by(frame, worded, "_text")
+    told = _by(frame, worded, "_read")
     reasons = coded.filter(pl.col("problem").is_not_null()).select(_code="text", _why="problem")
     if reasons.is_empty():
         return told
