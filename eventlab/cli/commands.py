@@ -80,4 +80,8 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(1)
     except BrokenPipeError:
         sys.exit(1)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        click.echo(f"eventlab: {where}{(error.strerror or str(error)).lower()}", err=True)
+        sys.exit(1)
     sys.exit(done if isinstance(done, int) else 0)

@@ -6,8 +6,8 @@ from contextlib import contextmanager
 
 import click
 
-from eventlab.cli.options import STORE, answers_of, form_option
-from eventlab.lab import FileResult, Lab, Progress
+from eventlab.cli.options import STORE, answers_of, counted, form_option
+from eventlab.lab import FileResult, Lab, Progress, find_files
 
 
 @click.command()
@@ -40,9 +40,10 @@ def intake(
     weather, visits, outcomes. Nothing of a file is taken while a question about it waits.
     """
     answers = answers_of(answered)
+    files = find_files(paths)
     lab = Lab(store, create=not dry_run, dry=dry_run)
     with _progress() as tell:
-        results = lab.take(paths, site=site, time_zone=time_zone, answers=answers, progress=tell)
+        results = lab.take(files, site=site, time_zone=time_zone, answers=answers, progress=tell)
     if form == "json":
         import orjson
 
@@ -84,8 +85,8 @@ def _lines(results: list[FileResult], *, dry_run: bool) -> Iterator[str]:
     taken = sum(1 for one in results if one.error is None and not one.questions)
     yield ""
     yield (
-        f"{taken} of {len(results)} files {kept}"
-        + (f"; {questions} questions wait" if questions else "")
+        f"{taken} of {counted(len(results), 'file')} {kept}"
+        + (f"; {counted(questions, 'question')} to answer" if questions else "")
         + (f"; {failed} failed" if failed else "")
     )
 
@@ -98,13 +99,15 @@ def _file(one: FileResult) -> Iterator[str]:
     if one.questions:
         for question in one.questions:
             yield f"  QUESTION {question.key}: {question.text}"
+            for reason in question.evidence:
+                yield f"    ({reason})"
             for choice in question.choices:
                 yield f"    --answer {question.key}={choice.value}   {choice.text}"
         yield "  Nothing of this file is taken until it is answered."
         return
     if one.rows:
         yield (
-            f"  {one.rows} rows: {one.read} read, {one.repeated} stored before, "
+            f"  {counted(one.rows, 'row')}: {one.read} read, {one.repeated} stored before, "
             f"{one.unread} not understood; {one.events} events new"
             + (f"; {one.doubtful} with a doubtful time" if one.doubtful else "")
             + (f"; {one.seam} in a seam second" if one.seam else "")

@@ -2,7 +2,7 @@
 
 import click
 
-from eventlab.cli.options import STORE
+from eventlab.cli.options import STORE, counted
 
 
 @click.group()
@@ -16,11 +16,12 @@ def check(store: str) -> int:
     """Look for files that are missing, damaged or wait to be finished."""
     from eventlab.store import Store
 
-    problems = Store.open(store).check()
-    for problem in problems:
+    found = Store.open(store).check()
+    for problem in found:
         click.echo(f"{problem.where}: {problem.what}. {problem.do}")
+    problems = sum(not problem.waits for problem in found)
     if problems:
-        click.echo(f"{len(problems)} problems found")
+        click.echo(f"{counted(problems, 'problem')} found")
         return 1
     click.echo("The store is whole: every original, every table file, every export.")
     return 0

@@ -41,6 +41,11 @@ def form_option(*forms: str) -> Callable[[Command], Command]:
     )
 
 
+def counted(number: int, thing: str) -> str:
+    """Write a number with its thing, in the plural where it wants one."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 def answers_of(pairs: tuple[str, ...]) -> Mapping[str, str]:
     """Turn ``KEY=VALUE`` words into answers.
 

@@ -2,7 +2,7 @@
 
 import click
 
-from eventlab.cli.options import STORE, answers_of
+from eventlab.cli.options import STORE, answers_of, counted
 
 
 @click.command()
@@ -43,7 +43,7 @@ def retake(
         drop=drop,
     )
     click.echo(
-        f"{done.exports} exports read again for {done.sites} sites; "
-        f"{done.events} events stand in the store now"
+        f"{counted(done.exports, 'export')} read again for {counted(done.sites, 'site')}, "
+        f"which now have {counted(done.events, 'event')}"
     )
     return 0

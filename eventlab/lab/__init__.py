@@ -1,9 +1,10 @@
 """Joins the rooms: taking, asking, proving; the face that other code uses."""
 
+from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
 from eventlab.lab.nights import Raster
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
 from eventlab.lab.views import SiteView
 
-__all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView"]
+__all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView", "find_files"]

@@ -1,38 +1,58 @@
-"""What makes two intakes of the same bytes the same intake."""
+"""What makes two intakes of the same bytes the same intake, and what is noted beside it."""
 
 from collections.abc import Mapping
 from typing import TypedDict
 
 from eventlab.context import Context
-from eventlab.meaning import Known
+from eventlab.meaning import Known, Reading
 from eventlab.store import Export
+
+LOOK = "look"
+"""Note: what exports of one program have in common."""
+
+ANSWERED = "answered"
+"""Note: the questions that a person answered for this export, divided by blanks."""
+
+ZONE_SAID = "zone-said"
+"""Note: the time zone that a person named for sites that no list tells."""
 
 
 class Settled(TypedDict):
-    """The parts of an export's identity beside its bytes."""
+    """The parts of an export's identity beside its bytes, and the notes."""
 
     answers: dict[str, str]
     site: str | None
     time_zone: str | None
+    notes: dict[str, str]
 
 
-def settled(found: Mapping[str, str]) -> Settled:
+def settled(reading: Reading, *, recalled: Mapping[str, str] | None = None) -> Settled:
     """Split what a reading rests on into the parts of an export's identity.
 
     Parameters
     ----------
-    found : mapping of str to str
-        ``Reading.settled``: however each was found, by evidence or by an answer.
+    reading : Reading
+        However each part was found, by evidence or by an answer.
+    recalled : mapping, optional
+        Answers that were given for other exports: nobody answered for this one.
 
     Returns
     -------
     Settled
-        Answers, the site and the time zone the file was read with.
+        Answers, the site and the time zone the file was read with; notes.
     """
+    found = reading.settled
+    said = reading.said_zones["time_zone"].drop_nulls().unique()
+    notes = {
+        LOOK: reading.look,
+        ANSWERED: " ".join(sorted(reading.answered - set(recalled or {}))),
+        ZONE_SAID: str(said[0]) if said.len() == 1 else "",
+    }
     return Settled(
         answers={k: v for k, v in found.items() if k not in {"site", "zone-kept"}},
         site=found.get("site"),
         time_zone=found.get("zone-kept"),
+        notes={key: value for key, value in notes.items() if value},
     )
 
 
@@ -58,5 +78,5 @@ def as_known(context: Context, export: Export) -> Known:
         answers=export.answers,
         site=export.site,
         # Several zones in one file come from the site list, each site's own.
-        time_zone=kept if kept and "," not in kept else None,
+        time_zone=export.notes.get(ZONE_SAID) or (kept if kept and "," not in kept else None),
     )

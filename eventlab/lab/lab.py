@@ -14,7 +14,7 @@ from eventlab.lab import nights, retaking, taking, views
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
-from eventlab.lab.working import load
+from eventlab.lab.working import load, load_all
 from eventlab.schema import EVENT, Kind, empty
 from eventlab.settings import Settings
 from eventlab.store import Store
@@ -55,6 +55,7 @@ class Lab:
         self._now = now
         self._lock = threading.Lock()
         self._kept: tuple[str, Standing] | None = None
+        self._lists: tuple[str, Context] | None = None
         self._store: Store | None
         try:
             self._store = Store.open(location, create=create)
@@ -101,6 +102,7 @@ class Lab:
             None if self._dry else self.store,
             paths,
             context=load(self._store),
+            memory=self._store,
             site=site,
             time_zone=time_zone,
             answers=answers,
@@ -193,7 +195,7 @@ class Lab:
         with self._lock:
             if self._kept is None or self._kept[0] != version:
                 events = self.store.events().collect()
-                found = self._work_out(events, load(self._store))
+                found = self._work_out(events, self._context())
                 self._kept = (version, found)
             return self._kept[1]
 
@@ -322,14 +324,21 @@ class Lab:
         events = self.store.events(sites=[site]).collect()
         if events.is_empty():
             self._known(site)
-        return self._work_out(events, load(self._store).only([site]))
+        return self._work_out(events, self._context().only([site]))
 
     def _work_out(self, events: pl.DataFrame, context: Context) -> Standing:
         exports = self.store.exports()
         return work_out(events, context, self.settings, now=self._now, exports=exports)
 
+    def _context(self) -> Context:
+        """Return what is known of sites, kept until the store changes."""
+        version = self.version()
+        if self._lists is None or self._lists[0] != version:
+            self._lists = (version, load_all(self.store))
+        return self._lists[1]
+
     def _known(self, site: str) -> None:
-        context = load(self._store)
+        context = self._context()
         if site in context.sites["site"]:
             return
         if self.store.events(sites=[site]).head(1).collect().is_empty():

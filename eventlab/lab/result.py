@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from eventlab.meaning import NOT_UNDERSTOOD, Question
+from eventlab.meaning import NOT_UNDERSTOOD, SAID_ZONES, Question
 from eventlab.schema import Role, empty
 
 
@@ -38,6 +38,8 @@ class FileResult:
         How it was read.
     already : bool
         Whether the same bytes had been taken before.
+    said_zones : polars.DataFrame
+        Columns of ``SAID_ZONES``: time zones that only a person's word tells.
     error : str or None
         Why the file could not be taken.
     """
@@ -59,6 +61,7 @@ class FileResult:
     not_understood: pl.DataFrame = field(default_factory=lambda: empty(NOT_UNDERSTOOD))
     evidence: tuple[str, ...] = ()
     already: bool = False
+    said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
     error: str | None = None
 
     def as_dict(self) -> Mapping[str, Any]:

@@ -8,10 +8,13 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.errors import InputError, NotFound, QuestionsWait
 from eventlab.intake import read_bytes
+from eventlab.lab.answers import checked
 from eventlab.lab.identity import as_known, settled
+from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import take_log
+from eventlab.lab.working import said_zones
 from eventlab.meaning import read_log
 from eventlab.schema import Role
 from eventlab.store import Export, Store
@@ -33,12 +36,14 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
         Without questions where an intake was only cut short.
     """
     found = []
+    said = Said(zones=said_zones(store))
     for export in store.waiting():
         data = store.original(export.sha256)
         blank = FileResult(path=export.name, role=Role.LOG, sha256=export.sha256)
         try:
             sheet = read_bytes(data, name=export.name)
-            found.append(take_log(None, blank, sheet, data, context))
+            reading, _ = read_with_memory(store, sheet, context, said)
+            found.append(result_of(blank, sheet, reading))
         except InputError as error:
             found.append(replace(blank, error=str(error)))
     return found
@@ -73,16 +78,10 @@ def take_waiting(
     for export in store.waiting():
         if export.sha256 == sha256:
             data = store.original(sha256)
-            said = dict(answers)
-            return take_log(
-                store,
-                FileResult(path=export.name, role=Role.LOG, sha256=sha256),
-                read_bytes(data, name=export.name),
-                data,
-                context,
-                site=said.pop("site", None),
-                answers=said,
-            )
+            given = checked(answers)
+            said = Said(site=given.pop("site", None), answers=given, zones=said_zones(store))
+            blank = FileResult(path=export.name, role=Role.LOG, sha256=sha256)
+            return take_log(store, blank, read_bytes(data, name=export.name), data, context, said)
     raise NotFound(f"no export {sha256[:12]} waits for an answer")
 
 
@@ -125,6 +124,8 @@ def retake(
     ------
     NotFound
         Where there is no such export or site.
+    InputError
+        Where the file itself speaks against an answer.
     QuestionsWait
         Where an answer is missing; nothing was changed.
     """
@@ -136,12 +137,24 @@ def retake(
     now = store.export(sha256)
     if now is None:
         raise NotFound(f"export {sha256[:12]} was never taken", do="Answer its questions first.")
-    said = {**now.answers, **answers}
+    given = checked(answers, time_zone)
+    site_is = given.pop("site", site_is)
     if time_zone is not None:
-        said["time-zone"] = time_zone
-    other = replace(now, answers=said, site=site_is or now.site)
-    settled = _settle(store, context, other)
-    return rebuild(store, context, [], change={sha256: settled})
+        given["time-zone"] = time_zone
+    other = replace(now, answers={**now.answers, **given}, site=site_is or now.site)
+    found = _settle(store, context, other)
+    _heeded(given, found)
+    return rebuild(store, context, [], change={sha256: found})
+
+
+def _heeded(answers: Mapping[str, str], export: Export) -> None:
+    """Refuse an answer that the file itself speaks against."""
+    for key, value in answers.items():
+        if export.answers.get(key) != value:
+            raise InputError(
+                f"{key} cannot be {value}: the file itself tells {export.answers.get(key)}",
+                where=export.name,
+            )
 
 
 def _settle(store: Store, context: Context, export: Export) -> Export:
@@ -154,7 +167,7 @@ def _settle(store: Store, context: Context, export: Export) -> Export:
             where=export.name,
             do="Answer it with --answer KEY=VALUE.",
         )
-    return replace(export, **settled(reading.settled))
+    return replace(export, **settled(reading))
 
 
 def _sites(store: Store, site: str | None) -> list[str]:

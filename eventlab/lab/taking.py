@@ -5,15 +5,19 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
+import polars as pl
+
 from eventlab.context import Context, parse
 from eventlab.errors import InputError, OtherAnswers
 from eventlab.intake import Sheet, open_sheet
+from eventlab.lab.answers import checked
 from eventlab.lab.finding_files import Found, find_files, recognise_all
-from eventlab.lab.identity import as_known, settled
+from eventlab.lab.identity import settled
+from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
 from eventlab.lab.result import FileResult
-from eventlab.lab.working import TABLES, joined_in, remember
-from eventlab.meaning import READER, Known, Reading, Roles, read_log
+from eventlab.lab.working import TABLES, joined_in, said_zones
+from eventlab.meaning import READER, Roles
 from eventlab.schema import Role
 from eventlab.store import Export, Store
 
@@ -26,6 +30,7 @@ def take(
     paths: Iterable[str | Path],
     *,
     context: Context,
+    memory: Store | None = None,
     site: str | None = None,
     time_zone: str | None = None,
     answers: Mapping[str, str] | None = None,
@@ -41,6 +46,8 @@ def take(
         Files and folders.
     context : Context
         What is known of sites before.
+    memory : Store, optional
+        Where answers of before are, when nothing is to be kept.
     site, time_zone : str, optional
         What a person says of all logs among them.
     answers : mapping, optional
@@ -57,21 +64,24 @@ def take(
     ------
     InputError
         Where a path does not exist.
+    UsageError
+        Where an answer or a time zone cannot be.
     StoreError
         Where the store cannot keep them.
     """
     files = recognise_all(find_files(paths))
     results = []
     before = context
+    memory = memory if store is None else store
+    said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory))
     for number, found in enumerate(files):
         if progress is not None:
             progress(found.path.name, number, len(files))
         if found.role is Role.LOG and store is not None:
             _bring_up(store, before, context)
             before = context
-        result, context = _take_one(
-            store, found, context, site=site, time_zone=time_zone, answers=answers or {}
-        )
+        result, context = _take_one(store, found, context, said, memory)
+        said = replace(said, zones=pl.concat([said.zones, result.said_zones]).unique("site"))
         results.append(result)
     if store is not None:
         _bring_up(store, before, context)
@@ -94,10 +104,8 @@ def _take_one(
     store: Store | None,
     found: Found,
     context: Context,
-    *,
-    site: str | None,
-    time_zone: str | None,
-    answers: Mapping[str, str],
+    said: Said,
+    memory: Store | None,
 ) -> tuple[FileResult, Context]:
     blank = FileResult(path=str(found.path), role=found.role, error=found.error)
     if found.role is None:
@@ -107,19 +115,13 @@ def _take_one(
         if found.role is not Role.LOG:
             return take_context(store, blank, sheet, context)
         return take_log(
-            store,
-            blank,
-            sheet,
-            found.path,
-            context,
-            site=site,
-            time_zone=time_zone,
-            answers=answers,
-            roles=found.roles,
+            store, blank, sheet, found.path, context, said, roles=found.roles, memory=memory
         ), context
     except InputError as error:
         return replace(blank, error=str(error)), context
     except OSError as error:
+        if error.filename is not None and Path(error.filename) != found.path:
+            raise
         told = f"{found.path.name}: the file cannot be read ({error.strerror})"
         return replace(blank, error=told), context
 
@@ -156,44 +158,53 @@ def take_log(
     sheet: Sheet,
     original: Path | bytes,
     context: Context,
+    said: Said,
     *,
-    site: str | None = None,
-    time_zone: str | None = None,
-    answers: Mapping[str, str] | None = None,
     roles: Roles | None = None,
+    memory: Store | None = None,
 ) -> FileResult:
     """Take one log: its original first, then its events in one commit.
 
     What was settled when the same bytes were taken before holds, unless something else is said
     now: then the store refuses and names the way out.
+
+    Parameters
+    ----------
+    store : Store or None
+        Where to; with None it is read and nothing is kept.
+    blank : FileResult
+        What is known of the file before.
+    sheet : Sheet
+        The file.
+    original : Path or bytes
+        Its bytes.
+    context : Context
+        Site list and zone schedules.
+    said : Said
+        What a person said of it.
+    roles : Roles, optional
+        Its columns, where they were found before.
+    memory : Store, optional
+        Where answers of before are, when nothing is to be kept.
+
+    Returns
+    -------
+    FileResult
+        Taken, or with its questions.
     """
-    said = answers or {}
     before = store.export(sheet.sha256) if store is not None else None
     if before is not None:
-        said = {**before.answers, **said}
-        settled_before = as_known(context, before)
-        site = site or settled_before.site
-        time_zone = time_zone or settled_before.time_zone
+        said = said.after(before)
     with ThreadPoolExecutor(max_workers=1) as aside:
         keeping = (
             aside.submit(store.keep, original, sha256=sheet.sha256, name=sheet.name)
             if store is not None
             else None
         )
-        reading = read_log(
-            sheet,
-            Known(
-                sites=context.sites,
-                zones=context.zones,
-                answers=said,
-                site=site,
-                time_zone=time_zone,
-            ),
-            roles,
-        )
+        reading, recalled = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
-    result = _told(blank, sheet, reading)
+    result = result_of(blank, sheet, reading)
     if store is None or reading.questions:
         return result
     export = Export(
@@ -202,16 +213,20 @@ def take_log(
         reading=READER,
         rows=sheet.rows,
         lines=sheet.lines,
-        **settled(reading.settled),
+        **settled(reading, recalled=recalled),
     )
     refresh(store, context, reading.sites)
-    remember(store, context, reading.said_zones)
     try:
         taken = store.take(reading.events, export)
     except OtherAnswers as error:
-        return replace(result, error=str(error), read=0, unread=0, events=0)
+        way = (
+            f"Correct them with 'eventlab retake --export {sheet.sha256[:12]} --answer KEY=VALUE'."
+        )
+        told_so = str(OtherAnswers(error.found, where=error.where, do=way))
+        return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)
     return replace(
         result,
+        said_zones=reading.said_zones,
         read=taken.read,
         repeated=taken.repeated,
         unread=taken.unread,
@@ -219,22 +234,4 @@ def take_log(
         doubtful=taken.doubtful,
         seam=taken.seam,
         already=taken.already,
-    )
-
-
-def _told(blank: FileResult, sheet: Sheet, reading: Reading) -> FileResult:
-    return replace(
-        blank,
-        site=reading.sites[0] if len(reading.sites) == 1 else None,
-        sha256=sheet.sha256,
-        lines=sheet.lines,
-        rows=sheet.rows,
-        other=sheet.other,
-        read=reading.read,
-        unread=reading.unread,
-        events=reading.events.height - reading.unread,
-        doubtful=reading.doubtful,
-        questions=reading.questions,
-        not_understood=reading.not_understood,
-        evidence=reading.evidence,
     )

@@ -1,11 +1,14 @@
 """What is known of sites while files are taken: the store's context and what has just come."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import polars as pl
 
 from eventlab.context import Context
-from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
+from eventlab.lab.identity import ZONE_SAID
+from eventlab.meaning import SAID_ZONES
+from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform, empty
 from eventlab.store import Store
 
 TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
@@ -19,7 +22,7 @@ TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
 
 
 def load(store: Store | None) -> Context:
-    """Read the context that a store keeps.
+    """Read the context that a store keeps, as the lists tell it.
 
     Parameters
     ----------
@@ -34,6 +37,48 @@ def load(store: Store | None) -> Context:
     if store is None:
         return Context.empty()
     return Context(**{name: store.table(name, schema) for name, schema, _ in TABLES.values()})
+
+
+def load_all(store: Store) -> Context:
+    """Read the context with the time zones that only a person's word tells.
+
+    Parameters
+    ----------
+    store : Store
+        Where it is kept.
+
+    Returns
+    -------
+    Context
+        The same, with a zone for each site that was named with an export.
+    """
+    context = load(store)
+    said = said_zones(store).rename({"time_zone": "said"})
+    sites = context.sites.join(said, on="site", how="full", coalesce=True)
+    zoned = sites.with_columns(time_zone=pl.coalesce("time_zone", "said"))
+    return replace(context, sites=conform(zoned, SITE))
+
+
+def said_zones(store: Store | None) -> pl.DataFrame:
+    """List the time zones that a person named with exports that are in the store.
+
+    Parameters
+    ----------
+    store : Store or None
+        None for a dry run without a store.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``SAID_ZONES``; of two words about one site the first counts.
+    """
+    found = [empty(SAID_ZONES)]
+    for export, sites in store.takings() if store is not None else ():
+        zone = export.notes.get(ZONE_SAID)
+        if zone:
+            said = pl.DataFrame({"site": sites}).with_columns(time_zone=pl.lit(zone))
+            found.append(conform(said, SAID_ZONES))
+    return pl.concat(found).unique("site", keep="first", maintain_order=True)
 
 
 def joined_in(context: Context, role: Role, frame: pl.DataFrame) -> Context:
@@ -58,22 +103,3 @@ def joined_in(context: Context, role: Role, frame: pl.DataFrame) -> Context:
     kept = tables[name].join(frame, on=list(key), how="anti", nulls_equal=True)
     tables[name] = conform(pl.concat([kept, conform(frame, schema)]), schema)
     return Context(**tables)
-
-
-def remember(store: Store, context: Context, zones: pl.DataFrame) -> None:
-    """Keep the time zones that only a person's word tells, beside what the site list says.
-
-    Parameters
-    ----------
-    store : Store
-        Where to.
-    context : Context
-        What is known of the sites.
-    zones : polars.DataFrame
-        ``site`` and ``time_zone``.
-    """
-    if zones.is_empty():
-        return
-    told = zones.join(context.sites.drop("time_zone"), on="site", how="left")
-    name, schema, key = TABLES[Role.SITES]
-    store.put(name, conform(told, schema), key=key)

@@ -1,7 +1,8 @@
 """Rows to events: what, when, where and who each row of a log says."""
 
-from eventlab.meaning.clock import to_wall, tz_version
-from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
+from eventlab.meaning.clock import known_zone, to_wall, tz_version
+from eventlab.meaning.date_forms import ORDERS
+from eventlab.meaning.known import NOT_UNDERSTOOD, SAID_ZONES, Known, Reading
 from eventlab.meaning.question import Choice, Question
 from eventlab.meaning.read import as_log, read_log
 from eventlab.meaning.roles import Roles
@@ -9,13 +10,16 @@ from eventlab.meaning.version import READER
 
 __all__ = [
     "NOT_UNDERSTOOD",
+    "ORDERS",
     "READER",
+    "SAID_ZONES",
     "Choice",
     "Known",
     "Question",
     "Reading",
     "Roles",
     "as_log",
+    "known_zone",
     "read_log",
     "to_wall",
     "tz_version",

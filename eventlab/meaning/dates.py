@@ -93,6 +93,8 @@ class Dated:
         How the reading was reached, in plain sentences.
     problem : polars.Series of String, or None
         Why a row has no time; null where it has one; None where all have.
+    answered : bool
+        Whether the answer decided, and not the column itself.
     """
 
     wall: pl.Series
@@ -102,6 +104,7 @@ class Dated:
     question: Question | None = None
     evidence: tuple[str, ...] = ()
     problem: pl.Series | None = None
+    answered: bool = False
 
 
 def read_dates(
@@ -167,6 +170,7 @@ def read_dates(
         form=_form(parts, column, order) if order else None,
         evidence=(*decision.evidence, *_remarks(parts, column, days)),
         problem=None if good.all() else _problems(parts, days, one_order=order is not None),
+        answered=decision.answered,
     )
 
 

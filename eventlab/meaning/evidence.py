@@ -104,10 +104,13 @@ class Decision:
         Readings that survive; of those that agree on every cell one stands for all.
     evidence : list of str
         What was looked at, in plain words.
+    answered : bool
+        Whether a person's answer took readings away.
     """
 
     orders: tuple[str, ...]
     evidence: list[str] = field(default_factory=list)
+    answered: bool = False
 
     def keep(self, against: dict[str, int], total: int, enough: float = _ENOUGH) -> tuple[str, ...]:
         """Take away readings with clearly more against them than the best one has.
@@ -242,6 +245,7 @@ def _answered(column: Column, answer: str, decision: Decision) -> None:
     if answer in decision.orders:
         if decision.open:
             decision.orders = (answer,)
+            decision.answered = True
             decision.evidence.append(f"dates are read {WORDS[answer]}, as answered")
         return
     days = column.days(answer)

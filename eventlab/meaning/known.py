@@ -8,6 +8,8 @@ import polars as pl
 from eventlab.meaning.question import Question
 from eventlab.schema import EVENT, SITE, ZONE, Schema, empty
 
+SAID_ZONES: Schema = {"site": pl.String(), "time_zone": pl.String()}
+
 NOT_UNDERSTOOD: Schema = {"text": pl.String(), "problem": pl.String(), "count": pl.Int64()}
 
 
@@ -27,6 +29,8 @@ class Known:
         The site that a person named for this file.
     time_zone : str, optional
         The IANA time zone that a person named for this file.
+    said_zones : polars.DataFrame
+        ``site`` and ``time_zone`` that a person named with earlier exports.
     """
 
     sites: pl.DataFrame = field(default_factory=lambda: empty(SITE))
@@ -34,6 +38,7 @@ class Known:
     answers: Mapping[str, str] = field(default_factory=dict)
     site: str | None = None
     time_zone: str | None = None
+    said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,10 @@ class Reading:
         ``witness``): with the bytes it is the identity of an intake.
     said_zones : polars.DataFrame
         ``site`` and ``time_zone`` where only a person's word tells a site's zone.
+    look : str
+        What exports of one program have in common; see ``look``.
+    answered : frozenset of str
+        Questions that a person's answer decided.
     """
 
     events: pl.DataFrame = field(default_factory=lambda: empty(EVENT))
@@ -71,6 +80,6 @@ class Reading:
     not_understood: pl.DataFrame = field(default_factory=lambda: empty(NOT_UNDERSTOOD))
     evidence: tuple[str, ...] = ()
     settled: Mapping[str, str] = field(default_factory=dict)
-    said_zones: pl.DataFrame = field(
-        default_factory=lambda: pl.DataFrame(schema={"site": pl.String, "time_zone": pl.String})
-    )
+    said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
+    look: str = ""
+    answered: frozenset[str] = frozenset()

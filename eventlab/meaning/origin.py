@@ -285,10 +285,32 @@ def _zones(
             how="left",
             maintain_order="left",
         )
+        zoned = _said_before(sheet, zoned, known)
     return zoned.with_columns(
         pl.col("time_zone").fill_null(pl.lit(said, pl.String)),
         said=pl.col("time_zone").is_null() & pl.lit(said is not None),
     )
+
+
+def _said_before(sheet: Sheet, zones: pl.DataFrame, known: Known) -> pl.DataFrame:
+    """Let what a person said of a site with an earlier export hold for it, unless a list tells."""
+    told = zones.join(
+        known.said_zones.select("site", before="time_zone"),
+        on="site",
+        how="left",
+        maintain_order="left",
+    )
+    unlisted = pl.col("time_zone").is_null()
+    other = told.filter(unlisted & (pl.col("before") != pl.lit(known.time_zone, pl.String)))
+    if other.height:
+        raise InputError(
+            f"the clock of {other['site'][0]} was said to keep {other['before'][0]} with an "
+            f"earlier export, not {known.time_zone}",
+            where=sheet.name,
+            do="Leave --time-zone out, or correct the earlier export with "
+            "'eventlab retake --export HASH --time-zone TZ'.",
+        )
+    return told.with_columns(time_zone=pl.coalesce("time_zone", "before")).drop("before")
 
 
 def _zone_from_heading(sheet: Sheet, roles: Roles, notes: list[str]) -> str | None:

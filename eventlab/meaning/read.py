@@ -9,6 +9,7 @@ from eventlab.meaning.clock import to_utc
 from eventlab.meaning.dates import Dated, read_dates
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
+from eventlab.meaning.look import look_of
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Part, Roles, find_roles
 from eventlab.meaning.saying import say
@@ -61,7 +62,12 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         questions.append(zone_question(unzoned, origin.witness))
     evidence = (*sheet.evidence, *roles.evidence, *dated.evidence, *origin.evidence)
     if questions:
-        return Reading(questions=tuple(questions), evidence=evidence)
+        return Reading(
+            questions=tuple(questions),
+            evidence=evidence,
+            look=look_of(sheet, roles),
+            settled=origin.settled,
+        )
     timed = _timed(sheet, origin, dated)
     told = _told(sheet, roles, known, timed)
     read = _events(told, origin, dated)
@@ -79,7 +85,15 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         evidence=evidence,
         settled={**origin.settled, "dates": dated.form.key if dated.form else ""},
         said_zones=origin.said_zones,
+        look=look_of(sheet, roles),
+        answered=_answered(known, dated),
     )
+
+
+def _answered(known: Known, dated: Dated) -> frozenset[str]:
+    """Name the questions that a person's answer decided."""
+    keys = {"time-zone"} & set(known.answers)
+    return frozenset(keys | {"dates"} if dated.answered else keys)
 
 
 def _dates(sheet: Sheet, roles: Roles, known: Known) -> Dated:

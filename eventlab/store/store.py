@@ -263,6 +263,11 @@ class Store:
         found = ledger.find(self.place.originals, self.place.open(), sha256)
         return found.export if found else None
 
+    def takings(self) -> list[tuple[Export, tuple[str, ...]]]:
+        """List how each export was taken and the sites it has rows of, in the order of taking."""
+        found = ledger.entries(self.place.originals, self.place.open())
+        return [(one.export, tuple(sorted(one.sites))) for one in found]
+
     def waiting(self) -> list[Export]:
         """List originals that were kept but not taken: name and hash only.
 

@@ -83,6 +83,7 @@ def _records(place: Place, table: "DeltaTable") -> Iterator[Problem]:
                 "an export was kept but not taken, or not to the end",
                 f"{name} ({sha256})",
                 "Take it again, or answer its question.",
+                waits=True,
             )
 
 

@@ -22,6 +22,8 @@ class Export:
         Version of the reader; what follows a ``+`` is this file's own (its answers).
     rows, lines : int
         Rows of its table, and lines in the file.
+    notes : mapping of str to str
+        What else was noted about its reading; no part of what makes two takings the same.
     """
 
     sha256: str
@@ -32,6 +34,7 @@ class Export:
     reading: str = ""
     rows: int = 0
     lines: int = 0
+    notes: Mapping[str, str] = field(default_factory=dict)
 
     def same_question(self, other: "Export") -> bool:
         """Tell whether the other export is the same bytes read with the same answers."""
@@ -99,11 +102,15 @@ class Rebuilt:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Something wrong in the store: what, where it stands, and what to do."""
+    """Something wrong in the store: what, where it stands, and what to do.
+
+    ``waits`` marks an original that only waits to be taken: nothing is wrong with the store.
+    """
 
     what: str
     where: str
     do: str
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,48 @@
+"""Answers as a person gives them, checked before anything is read with them."""
+
+from collections.abc import Mapping
+
+from eventlab.errors import UsageError
+from eventlab.meaning import ORDERS, known_zone
+from eventlab.schema import Witness
+
+KEYS = ("dates", "site", "time-zone", "witness")
+
+
+def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> dict[str, str]:
+    """Return the answers, or say what is wrong with them.
+
+    Parameters
+    ----------
+    answers : mapping of str to str or None
+        Answer by question key.
+    time_zone : str or None
+        A time zone that was named for all files.
+
+    Returns
+    -------
+    dict of str to str
+        The same.
+
+    Raises
+    ------
+    UsageError
+        Where there is no such question, or no such answer to it.
+    """
+    found = dict(answers or {})
+    for key, value in found.items():
+        if key not in KEYS:
+            raise UsageError(
+                f"there is no question {key!r}", do=f"Questions are: {', '.join(KEYS)}."
+            )
+        choices = {"dates": ORDERS, "witness": tuple(str(one) for one in Witness)}.get(key)
+        if not value or (choices and value not in choices):
+            told = f"one of: {', '.join(choices)}" if choices else "something"
+            raise UsageError(f"{value!r} is no answer to {key!r}", do=f"Answer {told}.")
+    for zone in (time_zone, found.get("time-zone")):
+        if zone is not None and not known_zone(zone):
+            raise UsageError(
+                f"no time zone is called {zone!r}",
+                do="Give an IANA name such as Europe/London or Australia/Sydney.",
+            )
+    return found

@@ -1,0 +1,50 @@
+"""What exports of one program have in common: a short text that is the same for all of them."""
+
+import hashlib
+
+import polars as pl
+
+from eventlab.intake import Sheet
+from eventlab.meaning.roles import Part, Roles
+
+_SEEN = 200
+"""Cells whose form is looked at."""
+
+
+def look_of(sheet: Sheet, roles: Roles) -> str:
+    """Tell what an export looks like: its headings, how its cells are divided, how dates look.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The table.
+    roles : Roles
+        Its columns by part.
+
+    Returns
+    -------
+    str
+        Equal for exports that look the same; empty for a table without headings, which says too
+        little.
+    """
+    if sheet.header is None:
+        return ""
+    column = roles.one(Part.WHEN) or roles.one(Part.DATE) or roles.one(Part.RECEIVED)
+    form = _form(sheet.cells[column]) if column is not None else ""
+    headings = [heading.strip().casefold() for heading in sheet.header]
+    told = "\x1f".join([sheet.delimiter or "", form, *headings])
+    return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+
+def _form(cells: pl.Series) -> str:
+    """Return the most frequent pattern: figures as ``9``, letters as ``a``."""
+    shapes = (
+        cells.drop_nulls()
+        .head(_SEEN)
+        .str.strip_chars()
+        .str.replace_all(r"\d+", "9")
+        .str.replace_all(r"\p{L}+", "a")
+        .value_counts(name="rows")
+        .sort(["rows", cells.name], descending=[True, False])
+    )
+    return str(shapes[cells.name][0]) if shapes.height else ""
