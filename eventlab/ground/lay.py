@@ -14,6 +14,7 @@ from eventlab.ground.memory import ALARMS
 from eventlab.ground.nights import at_home
 from eventlab.ground.occurrences import ACTING, acts_as_one, fold, led, without
 from eventlab.ground.order import in_order, numbered, speaking
+from eventlab.ground.pace import paced
 from eventlab.ground.points import all_hours_seen, labelled, pointed, points
 from eventlab.ground.shapes import publish
 from eventlab.ground.sites import contradictions, site_values
@@ -75,7 +76,7 @@ def lay(
         All frames; empty ones where there are no events.
     """
     often = pl.col("kind").is_in(list(OFTEN))
-    ordered = in_order(events)
+    ordered = in_order(paced(events))
     rows = numbered(ordered)
     known = places.places(rows)
     rows = labelled(rows)
