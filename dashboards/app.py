@@ -57,6 +57,7 @@ def create_app(lab: "Lab", *, upload_limit: int | None = None) -> "Dash":
     from dashboards.callbacks.failing import tell
     from dashboards.jobs import Jobs
     from dashboards.layouts import shell
+    from dashboards.remember import Remembered
 
     app = Dash(
         "dashboards",
@@ -73,14 +74,15 @@ def create_app(lab: "Lab", *, upload_limit: int | None = None) -> "Dash":
         on_error=tell,
         add_log_handler=False,
     )
+    asked = Remembered(lab)
     jobs = Jobs()
-    desk = upload.Desk(lab, jobs, limit=upload_limit or upload.LIMIT)
+    desk = upload.Desk(asked, jobs, limit=upload_limit or upload.LIMIT)
     app.layout = shell.draw()
-    callbacks.register(app, lab, desk)
+    callbacks.register(app, asked, desk)
     upload.add_routes(app, desk)
-    takeaway.add_routes(app, lab)
+    takeaway.add_routes(app, asked)
     Compress(app.server)
-    security.guard(app, lab)
+    security.guard(app, asked)
     app.server.extensions["eventlab-desk"] = desk
     return app
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 if TYPE_CHECKING:
-    from eventlab.lab import FileResult, Lab
+    from dashboards.remember import Remembered
+    from eventlab.lab import FileResult
 
 EXAMPLES = 5
 """Rows shown of each reason."""
@@ -34,12 +35,12 @@ class Reason:
     examples: tuple[tuple[int | None, str], ...]
 
 
-def unread(lab: "Lab") -> list[Reason]:
+def unread(lab: "Remembered") -> list[Reason]:
     """Group all unread rows by their reason, most rows first.
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         The open store.
 
     Returns
@@ -70,7 +71,7 @@ def unread(lab: "Lab") -> list[Reason]:
     ]
 
 
-def not_understood(lab: "Lab") -> pl.DataFrame:
+def not_understood(lab: "Remembered") -> pl.DataFrame:
     """Return wordings that no rule understood, most frequent first: text, problem, count."""
     told = lab.not_understood()
     text = "text" if "text" in told.columns else "example"
@@ -79,17 +80,17 @@ def not_understood(lab: "Lab") -> pl.DataFrame:
     )
 
 
-def waiting(lab: "Lab") -> dict[str, "FileResult"]:
+def waiting(lab: "Remembered") -> dict[str, "FileResult"]:
     """Return the files that were kept but not taken yet, by the hash of their bytes."""
     return {one.sha256: one for one in lab.waiting()}
 
 
-def ledger(lab: "Lab") -> list[dict[str, Any]]:
+def ledger(lab: "Remembered") -> list[dict[str, Any]]:
     """Return all exports taken, the newest first.
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         The open store.
 
     Returns

@@ -13,8 +13,8 @@ from dashboards.palette import FAMILIES
 from dashboards.question import Order, Show
 
 if TYPE_CHECKING:
-    from eventlab.lab import Lab
-    from eventlab.lab.views import Raster
+    from dashboards.remember import Remembered
+    from eventlab.lab import Raster
 
 USUAL_NIGHTS = 366
 """A longer log shows its last year first."""
@@ -22,14 +22,14 @@ USUAL_NIGHTS = 366
 PAGE_ROWS = 50
 SORTABLE = {
     "name": "name",
-    "alarms_30d": "alarms_30d",
+    "alarms_26w": "alarms_26w",
     "rate_30d": "rate_30d",
     "newest": "newest",
 }
 """Columns that a table may ask to be sorted by; any other wish is left out."""
 
 _ORDERS: dict[Order, tuple[str, bool]] = {
-    Order.ALARMS: ("alarms_30d", True),
+    Order.ALARMS: ("alarms_26w", True),
     Order.RATE: ("rate_30d", True),
     Order.NEWEST: ("newest", True),
     Order.OLDEST: ("newest", False),
@@ -85,23 +85,24 @@ class Picture:
     armed_hours: float
 
 
-def overview(lab: "Lab") -> pl.DataFrame:
+def overview(lab: "Remembered") -> pl.DataFrame:
     """Return all sites with ``missing`` and the ``mark`` that says how each stands.
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         The open store.
 
     Returns
     -------
     polars.DataFrame
-        The lab's overview, and ``missing`` Boolean, ``mark`` String.
+        The lab's overview, and ``missing`` Boolean, ``mark`` String, ``alarms_26w`` Int64.
     """
     # A test that was left on is lost protection too; it has a word of its own.
     missing = pl.col("standing_lost") - pl.col("on_test").cast(pl.Int64) > 0
     return lab.sites().with_columns(
         missing=missing,
+        alarms_26w=pl.col("trend").list.sum().fill_null(0),
         mark=pl.when("on_test")
         .then(pl.lit("test"))
         .when(missing)
@@ -112,13 +113,13 @@ def overview(lab: "Lab") -> pl.DataFrame:
     )
 
 
-def tally(sites: pl.DataFrame, lab: "Lab") -> Tally:
+def tally(sites: pl.DataFrame, lab: "Remembered") -> Tally:
     """Count the sites of each sort over the whole store."""
     return Tally(
         sites=sites.height,
         missing=int(sites["missing"].sum()),
         test=int(sites["on_test"].sum()),
-        alarms=int((sites["alarms_30d"] > 0).sum()),
+        alarms=int((sites["alarms_26w"] > 0).sum()),
         unknown=int((~sites["known"]).sum()),
         waiting=len(lab.waiting()),
     )
@@ -152,7 +153,7 @@ def chosen(
     wanted = {
         Show.MISSING: pl.col("missing"),
         Show.TEST: pl.col("on_test"),
-        Show.ALARMS: pl.col("alarms_30d") > 0,
+        Show.ALARMS: pl.col("alarms_26w") > 0,
         Show.UNKNOWN: ~pl.col("known"),
     }.get(asked.show)
     if wanted is not None:
@@ -170,26 +171,27 @@ def chosen(
             "on_test",
             "standing_lost",
             ~pl.col("known"),
-            "alarms_30d",
+            "intrusion",
+            "alarms_26w",
             "name",
-            descending=[True, True, True, True, True, False],
+            descending=[True, True, True, True, True, True, False],
             nulls_last=True,
         )
     by, down = zip(*keys, ("name", False), strict=True)
     return rows.sort(by, descending=list(down), nulls_last=True)
 
 
-def exists(lab: "Lab", site: str) -> bool:
+def exists(lab: "Remembered", site: str) -> bool:
     """Tell whether the store knows a site."""
     return bool((lab.sites()["site"] == site).any())
 
 
-def picture(lab: "Lab", asked: question.Site) -> Picture:
+def picture(lab: "Remembered", asked: question.Site) -> Picture:
     """Get what the day raster of a question shows.
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         The open store.
     asked : question.Site
         The site, the nights, the point, the families left out.

@@ -17,6 +17,8 @@ HOME_GRID = "home-grid"
 HOME_ASKED = "home-asked"
 HOME_COUNT = "home-count"
 HOME_MAP = "home-map"
+HOME_MAP_FRAME = "home-map-frame"
+HOME_MAP_WORDS = "home-map-words"
 
 SITE_SINCE = "site-since"
 SITE_UNTIL = "site-until"

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from dash import Dash
     from flask import Response
 
-    from eventlab.lab import Lab
+    from dashboards.remember import Remembered
 
 HOSTS = frozenset({"127.0.0.1", "localhost", "::1"})
 PAGES_RULE = "/<path:path>"
@@ -61,14 +61,14 @@ def policy(hashes: list[str]) -> str:
     return "; ".join(f"{name} {value}" for name, value in rules.items())
 
 
-def guard(app: "Dash", lab: "Lab") -> None:
+def guard(app: "Dash", lab: "Remembered") -> None:
     """Put the guards around every route of an app; to be called last.
 
     Parameters
     ----------
     app : dash.Dash
         All its callbacks are registered.
-    lab : Lab
+    lab : Remembered
         Knows which sites there are.
     """
     said = policy(list(app.csp_hashes()))
@@ -107,7 +107,7 @@ def same_origin(origin: str | None, here: str) -> bool:
     return origin is not None and origin.rstrip("/") == here.rstrip("/")
 
 
-def _unknown_noted(lab: "Lab") -> Callable[[], None]:
+def _unknown_noted(lab: "Remembered") -> Callable[[], None]:
     def note() -> None:
         from flask import g, request
 
@@ -122,7 +122,7 @@ def _unknown_noted(lab: "Lab") -> Callable[[], None]:
     return note
 
 
-def _known(lab: "Lab", site: str) -> bool:
+def _known(lab: "Remembered", site: str) -> bool:
     try:
         return data.exists(lab, site)
     except EventlabError:

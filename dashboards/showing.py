@@ -9,7 +9,7 @@ import polars as pl
 from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Phase, Subject
 
 if TYPE_CHECKING:
-    from eventlab.lab import Lab
+    from dashboards.remember import Remembered
 
 MOST_ROWS = 200
 """Rows of events shown at once; the file to take away has them all."""
@@ -61,7 +61,8 @@ class Shown:
 
 def key(finding: dict[str, Any]) -> str:
     """Name a finding so that an address can hold it."""
-    parts = (finding["pattern"], finding["subject_kind"], finding["subject"], finding["area"])
+    since = finding["since"].strftime("%Y%m%d%H%M") if finding["since"] else ""
+    parts = (*(finding[name] for name in ("pattern", "subject_kind", "subject", "area")), since)
     return "~".join(part or "" for part in parts)
 
 
@@ -114,7 +115,7 @@ def _about(finding: dict[str, Any]) -> pl.Expr:
     return subject
 
 
-def of_site(lab: "Lab", site: str, time_zone: str) -> pl.DataFrame:
+def of_site(lab: "Remembered", site: str, time_zone: str) -> pl.DataFrame:
     """Return all events of a site in its own wall clock."""
     return wall_clock(lab.events(site=site), time_zone)
 

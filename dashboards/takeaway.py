@@ -11,7 +11,7 @@ from eventlab.errors import NotFound
 if TYPE_CHECKING:
     from dash import Dash
 
-    from eventlab.lab import Lab
+    from dashboards.remember import Remembered
 
 _STARTERS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -60,14 +60,14 @@ def alarms_csv(marks: pl.DataFrame) -> str:
     return table.with_columns(harmless(pl.col(pl.String))).write_csv()
 
 
-def add_routes(app: "Dash", lab: "Lab") -> None:
+def add_routes(app: "Dash", lab: "Remembered") -> None:
     """Add the route of the file to take away.
 
     Parameters
     ----------
     app : dash.Dash
         The app.
-    lab : Lab
+    lab : Remembered
         The open store.
     """
     from flask import Response, request

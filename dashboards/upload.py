@@ -14,12 +14,14 @@ from typing import TYPE_CHECKING, Any
 
 from dashboards import arrivals
 from dashboards.jobs import Jobs, Progress
+from eventlab.errors import EventlabError
 
 if TYPE_CHECKING:
     from dash import Dash
     from flask import Response
 
-    from eventlab.lab import FileResult, Lab
+    from dashboards.remember import Remembered
+    from eventlab.lab import FileResult
 
 LIMIT = 1 << 30
 """Bytes of one file that are accepted; larger ones go through the command line."""
@@ -35,7 +37,7 @@ class Desk:
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         Takes them.
     jobs : Jobs
         Runs the taking.
@@ -43,7 +45,7 @@ class Desk:
         Bytes of one file.
     """
 
-    def __init__(self, lab: "Lab", jobs: Jobs, *, limit: int = LIMIT) -> None:
+    def __init__(self, lab: "Remembered", jobs: Jobs, *, limit: int = LIMIT) -> None:
         self.lab = lab
         self.jobs = jobs
         self.limit = limit
@@ -51,6 +53,7 @@ class Desk:
         self._lock = Lock()
         self._batches: dict[str, list[Path]] = {}
         self._answers: dict[str, dict[str, str]] = {}
+        self._asked: dict[str, FileResult] = {}
 
     def open_batch(self) -> str:
         """Open a batch; the oldest one that was never taken is given up where there are many."""
@@ -103,6 +106,13 @@ class Desk:
             paths = self._batches.pop(batch, [])
         return self._start(paths, answers) if paths else None
 
+    def waiting(self) -> "dict[str, FileResult]":
+        """Return the files that wait, by hash, each with the questions that are left."""
+        waiting = arrivals.waiting(self.lab)
+        with self._lock:
+            # The lab asks a file's first questions; an answer may have led to others.
+            return {sha256: self._asked.get(sha256, one) for sha256, one in waiting.items()}
+
     def answer(self, sha256: str, key: str, value: str) -> str | None:
         """Keep one answer; begin to take the file once all its questions have theirs.
 
@@ -118,7 +128,7 @@ class Desk:
         str or None
             The job, once it has begun.
         """
-        result = arrivals.waiting(self.lab).get(sha256)
+        result = self.waiting().get(sha256)
         if result is None:
             return None
         with self._lock:
@@ -132,13 +142,26 @@ class Desk:
 
         def work(progress: Progress) -> "list[FileResult]":
             progress(name, 0, 1)
-            taken = self.lab.answer(sha256, answers)
-            if not taken.questions:
-                with self._lock:
-                    self._answers.pop(sha256, None)
+            try:
+                taken = self.lab.answer(sha256, answers)
+            except EventlabError:
+                self._answered(sha256, None)
+                raise
+            self._answered(sha256, taken)
             return [taken]
 
         return self.jobs.start(work)
+
+    def _answered(self, sha256: str, taken: "FileResult | None") -> None:
+        with self._lock:
+            if taken is None or not taken.questions:
+                self._asked.pop(sha256, None)
+                self._answers.pop(sha256, None)
+                return
+            self._asked[sha256] = taken
+            for question in taken.questions:
+                # Asked again: the answer did not fit.
+                self._answers.get(sha256, {}).pop(question.key, None)
 
     def answers(self, sha256: str) -> dict[str, str]:
         """Return what has been answered so far for a file."""

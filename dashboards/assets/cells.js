@@ -82,11 +82,11 @@
     if (!props.data) {
       return null;
     }
-    var known = props.data.alarms_30d !== "not covered";
+    var known = props.data.alarms_26w !== "not covered";
     return el(
       "div",
       { className: "cell cell-alarms" },
-      el("span", { className: known ? "cell-number" : "cell-quiet" }, props.data.alarms_30d),
+      el("span", { className: known ? "cell-number" : "cell-quiet" }, props.data.alarms_26w),
       known ? spark(props.data.trend) : null
     );
   };
@@ -108,7 +108,7 @@
     if (!row) {
       return waiting();
     }
-    var known = row.alarms_30d !== "not covered";
+    var known = row.alarms_26w !== "not covered";
     return el(
       "div",
       { className: "cell cell-card" },
@@ -118,7 +118,7 @@
       el(
         "span",
         { className: "cell-line" },
-        known ? row.alarms_30d + " unwanted in 30 days" : "alarms not covered",
+        known ? row.alarms_26w + " unwanted in 26 weeks" : "alarms not covered",
         known ? spark(row.trend) : null
       ),
       el(

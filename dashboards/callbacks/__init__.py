@@ -5,18 +5,18 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from dash import Dash
 
+    from dashboards.remember import Remembered
     from dashboards.upload import Desk
-    from eventlab.lab import Lab
 
 
-def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
+def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     """Register all callbacks on one app, and on no other.
 
     Parameters
     ----------
     app : dash.Dash
         The app.
-    lab : Lab
+    lab : Remembered
         The open store.
     desk : Desk
         Takes the files that are uploaded.

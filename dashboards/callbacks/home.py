@@ -14,10 +14,10 @@ from dashboards.question import Home
 if TYPE_CHECKING:
     from dash import Dash
 
-    from eventlab.lab import Lab
+    from dashboards.remember import Remembered
 
 
-def register(app: "Dash", lab: "Lab") -> None:
+def register(app: "Dash", lab: "Remembered") -> None:
     """Register the callbacks of the first page."""
     app.clientside_callback(
         ClientsideFunction("screens", "askAgain"),
@@ -62,6 +62,8 @@ def register(app: "Dash", lab: "Lab") -> None:
     @app.callback(
         Output(ids.HOME_COUNT, "children"),
         Output(ids.HOME_MAP, "figure"),
+        Output(ids.HOME_MAP_WORDS, "children"),
+        Output(ids.HOME_MAP_FRAME, "hidden"),
         Output(ids.HOME_GRID, "style"),
         Output(ids.HOME_CHOICES, "children"),
         Input(ids.URL, "search"),
@@ -72,20 +74,23 @@ def register(app: "Dash", lab: "Lab") -> None:
         sites = data.overview(lab)
         asked, narrow = _asked(search), width == "narrow"
         some = data.chosen(sites, asked)
+        placed = home.map_rows(some)
         return (
             home.count_words(some.height, sites.height, asked),
-            site_map.draw(home.map_rows(some), theme=Theme(theme or Theme.LIGHT)),
+            site_map.draw(placed, theme=Theme(theme or Theme.LIGHT)),
+            home.map_words(placed.height, some.height),
+            placed.is_empty(),
             {"height": grid.height(max(1, some.height), narrow=narrow)},
             home.choices(sites, data.tally(sites, lab), asked, narrow=narrow),
         )
 
 
-def answer_rows(lab: "Lab", request: dict[str, Any], search: str | None) -> dict[str, Any]:
+def answer_rows(lab: "Remembered", request: dict[str, Any], search: str | None) -> dict[str, Any]:
     """Answer the table's wish for a block of rows.
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         The open store.
     request : dict
         ``startRow``, ``endRow``, ``sortModel``; columns that may not be sorted by are left out.

@@ -12,11 +12,11 @@ from dashboards.question import Logs
 if TYPE_CHECKING:
     from dash import Dash
 
+    from dashboards.remember import Remembered
     from dashboards.upload import Desk
-    from eventlab.lab import Lab
 
 
-def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
+def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     """Register the callbacks of the page of logs."""
 
     @app.callback(
@@ -42,7 +42,7 @@ def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
             logs.progress(job),
             logs.results(job),
             True,
-            logs.waiting(arrivals.waiting(lab), desk.answers),
+            logs.waiting(desk.waiting(), desk.answers),
             stock(lab),
         )
 
@@ -62,10 +62,10 @@ def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
             return no_update, no_update
         job = desk.answer(asked["file"], asked["key"], said)
         if job is None:
-            return no_update, logs.waiting(arrivals.waiting(lab), desk.answers)
+            return no_update, logs.waiting(desk.waiting(), desk.answers)
         return question.search(Logs(job=job)), no_update
 
 
-def stock(lab: "Lab") -> list[Any]:
+def stock(lab: "Remembered") -> list[Any]:
     """Draw what the store holds."""
     return logs.stock(arrivals.ledger(lab), arrivals.unread(lab), arrivals.not_understood(lab))

@@ -4,18 +4,18 @@ from typing import TYPE_CHECKING, Any
 
 from dash import ClientsideFunction, Input, Output, State
 
-from dashboards import arrivals, data, ids, question
+from dashboards import data, ids, question
 from dashboards.callbacks.logs import stock
 from dashboards.layouts import home, logs, lost, site
 
 if TYPE_CHECKING:
     from dash import Dash
 
+    from dashboards.remember import Remembered
     from dashboards.upload import Desk
-    from eventlab.lab import Lab
 
 
-def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
+def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     """Register what every page needs."""
     app.clientside_callback(
         ClientsideFunction("screens", "theme"),
@@ -44,12 +44,12 @@ def register(app: "Dash", lab: "Lab", desk: "Desk") -> None:
         return draw(lab, desk, asked, narrow=width == "narrow"), width, None
 
 
-def draw(lab: "Lab", desk: "Desk", asked: question.Question, *, narrow: bool) -> Any:
+def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: bool) -> Any:
     """Draw the page that answers a question.
 
     Parameters
     ----------
-    lab : Lab
+    lab : Remembered
         The open store.
     desk : Desk
         Knows the answers given so far to files that wait.
@@ -75,7 +75,7 @@ def draw(lab: "Lab", desk: "Desk", asked: question.Question, *, narrow: bool) ->
         sites = lab.sites().select("site", "name").sort("name").iter_rows()
         return logs.draw(
             sites=list(sites),
-            waiting=logs.waiting(arrivals.waiting(lab), desk.answers),
+            waiting=logs.waiting(desk.waiting(), desk.answers),
             stock=stock(lab),
             asked=asked,
         )

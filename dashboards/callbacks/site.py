@@ -16,13 +16,13 @@ from eventlab.errors import NotFound
 if TYPE_CHECKING:
     from dash import Dash
 
-    from eventlab.lab import Lab
+    from dashboards.remember import Remembered
 
 MOST_PICTURES = 12
 """Findings after this many stand without a picture; their events can still be shown."""
 
 
-def register(app: "Dash", lab: "Lab") -> None:
+def register(app: "Dash", lab: "Remembered") -> None:
     """Register the callbacks of a site's page."""
     path, search = State(ids.URL, "pathname"), Input(ids.URL, "search")
     theme = Input(ids.THEME, "data")
@@ -165,7 +165,7 @@ def click(asked: Site, clicked: dict[str, Any] | None) -> Site:
     return replace(asked, around=chosen, finding=None)
 
 
-def _events(lab: "Lab", asked: Site) -> Any:
+def _events(lab: "Remembered", asked: Site) -> Any:
     back = replace(asked, around=None, finding=None)
     if asked.around is None and asked.finding is None:
         return None
@@ -186,7 +186,7 @@ def _events(lab: "Lab", asked: Site) -> Any:
     return findings.events("This finding does not stand any more", marks.no_events(), back)
 
 
-def _cards(lab: "Lab", asked: Site, theme: Theme) -> list[Any]:
+def _cards(lab: "Remembered", asked: Site, theme: Theme) -> list[Any]:
     view = lab.site(asked.site)
     if view.findings.is_empty():
         return []

@@ -12,8 +12,11 @@ from dashboards.palette import TONES, Theme
 KM_PER_DEGREE = 111.2
 """Mean length of a degree of latitude on the sphere of 6371 km."""
 
-NAMED = 16
-"""More sites than this carry no names: they would stand on each other."""
+NAMED = 40
+"""More sites than this carry no names: hardly any would stand free."""
+
+SIDE_PX, LETTER_PX = 340, 6.6
+"""About what a map measures, and a letter of a name on it; names that would meet are left out."""
 
 STEPS_KM = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000)
 
@@ -37,6 +40,8 @@ def draw(sites: pl.DataFrame, *, theme: Theme) -> go.Figure:
     west, east = _reach(sites["longitude"])
     south, north = _reach(sites["latitude"])
     narrowing = max(0.05, cos(radians((south + north) / 2)))
+    px = SIDE_PX / max((east - west) * narrowing, north - south)
+    sites = _labelled(sites, px * narrowing, px)
     return go.Figure(
         data=[_marks(sites, mark, theme) for mark in ("plain", "unknown", "test", "missing")],
         layout=style.layout(
@@ -82,9 +87,9 @@ def _marks(sites: pl.DataFrame, mark: str, theme: Theme) -> go.Scatter:
     return go.Scatter(
         x=some["longitude"].to_list(),
         y=some["latitude"].to_list(),
-        mode="markers+text" if sites.height <= NAMED else "markers",
-        text=some["name"].to_list(),
-        textposition=_sides(some, sites),
+        mode="markers+text",
+        text=some["label"].to_list(),
+        textposition=some["side"].to_list(),
         textfont={"size": 12, "color": tones.ink},
         hovertext=some["say"].to_list(),
         hovertemplate="%{hovertext}<extra></extra>",
@@ -95,10 +100,33 @@ def _marks(sites: pl.DataFrame, mark: str, theme: Theme) -> go.Scatter:
     )
 
 
-def _sides(some: pl.DataFrame, sites: pl.DataFrame) -> list[str]:
-    # Names lean away from the nearer edge, so that none is cut off.
-    middle = (float(sites["longitude"].min() or 0) + float(sites["longitude"].max() or 0)) / 2
-    return ["middle right" if x < middle else "middle left" for x in some["longitude"]]
+def _labelled(sites: pl.DataFrame, px_east: float, px_north: float) -> pl.DataFrame:
+    """Give each site the side on which its name stands free; no name where none is free."""
+    places = sites.select("longitude", "latitude", "name").rows()
+    spots = [(x * px_east, y * px_north) for x, y, _ in places]
+    taken = [(x - 6, y - 6, x + 6, y + 6) for x, y in spots]
+    told: list[tuple[str, str]] = []
+    for (x, y), (_, _, name) in zip(spots, places, strict=True):
+        half, reach = len(name) * LETTER_PX / 2, len(name) * LETTER_PX
+        sides = {
+            "middle right": (x + 7, y - 7, x + 12 + reach, y + 7),
+            "middle left": (x - 12 - reach, y - 7, x - 7, y + 7),
+            "top center": (x - half, y + 7, x + half, y + 21),
+            "bottom center": (x - half, y - 21, x + half, y - 7),
+        }
+        free = [side for side, box in sides.items() if not any(_meet(box, t) for t in taken)]
+        side = free[0] if free and sites.height <= NAMED else None
+        told.append((name if side else "", side or "middle right"))
+        if side:
+            taken.append(sides[side])
+    labels, sides_ = zip(*told, strict=True) if told else ((), ())
+    return sites.with_columns(
+        label=pl.Series(labels, dtype=pl.String), side=pl.Series(sides_, dtype=pl.String)
+    )
+
+
+def _meet(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def _scale(

@@ -14,6 +14,9 @@ from dashboards.question import Site
 from dashboards.showing import MOST_ROWS, Shown
 from eventlab.schema import Pattern
 
+FIRST_EVIDENCE = 5
+"""Lines of evidence that stand on a card; more open on demand."""
+
 
 def cards(shown: Sequence[tuple[Shown, go.Figure | None]], asked: Site) -> list[Any]:
     """Draw the findings of a site in the order they were given.
@@ -57,8 +60,8 @@ def _card(shown: Shown, figure: go.Figure | None, asked: Site) -> html.Li:
     advice = finding["advice"] or []
     if advice:
         words_of += [
-            html.H4("What to try, in this order"),
-            html.Ol([html.Li(one) for one in advice], className="advice"),
+            html.H4("What to try"),
+            html.Ul([html.Li(_led(one)) for one in advice], className="advice"),
         ]
     if finding["caution"]:
         words_of.append(html.P([html.Strong("Mind: "), finding["caution"]], className="caution"))
@@ -67,15 +70,10 @@ def _card(shown: Shown, figure: go.Figure | None, asked: Site) -> html.Li:
     if figure is not None:
         proof.append(_picture(shown, figure))
     if evidence:
-        proof.append(
-            html.Dl(
-                [
-                    html.Div([html.Dt(one["what"]), html.Dd([one["figure"], _basis(one["basis"])])])
-                    for one in evidence
-                ],
-                className="evidence",
-            )
-        )
+        proof.append(_evidence(evidence[:FIRST_EVIDENCE]))
+    if len(evidence) > FIRST_EVIDENCE:
+        rest = evidence[FIRST_EVIDENCE:]
+        proof.append(parts.more(f"{words.number(len(rest))} more", _evidence(rest)))
     proof.append(
         html.P(parts.link("Show me the events", there, stay=True, className="button button-quiet"))
     )
@@ -83,6 +81,22 @@ def _card(shown: Shown, figure: go.Figure | None, asked: Site) -> html.Li:
     return html.Li(
         [html.Div(words_of, className="finding-words"), html.Div(proof, className="proof")],
         className=name,
+    )
+
+
+def _led(advice: str) -> list[Any]:
+    # Advice begins with its place in the order ("First: ..."), which leads the eye.
+    lead, colon, rest = advice.partition(": ")
+    return [html.Strong(lead + colon), rest] if colon and len(lead) < 32 else [advice]
+
+
+def _evidence(evidence: Sequence[dict[str, str | None]]) -> html.Dl:
+    return html.Dl(
+        [
+            html.Div([html.Dt(one["what"]), html.Dd([one["figure"], _basis(one["basis"])])])
+            for one in evidence
+        ],
+        className="evidence",
     )
 
 

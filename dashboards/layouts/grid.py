@@ -15,7 +15,7 @@ FEW = 24
 BLOCK = 100
 
 _SORTED: dict[Order, tuple[str, str]] = {
-    Order.ALARMS: ("alarms_30d", "desc"),
+    Order.ALARMS: ("alarms_26w", "desc"),
     Order.RATE: ("rate_30d", "desc"),
     Order.NEWEST: ("newest", "desc"),
     Order.OLDEST: ("newest", "asc"),
@@ -97,8 +97,8 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "minWidth": 186,
         },
         {
-            "field": "alarms_30d",
-            "headerName": "Unwanted alarms in 30 days (bars: 26 weeks)",
+            "field": "alarms_26w",
+            "headerName": "Unwanted alarms in 26 weeks",
             "cellRenderer": "AlarmsCell",
             "sortable": True,
             "flex": 4,
@@ -171,6 +171,8 @@ def row(one: dict[str, Any], now: datetime | None = None) -> dict[str, Any]:
     """
     age = words.age(one["newest"], now)
     tags = []
+    if one["intrusion"]:
+        tags.append({"kind": "intrusion", "text": "possible intrusion"})
     if one["missing"]:
         tags.append({"kind": "missing", "text": "protection missing"})
     if one["on_test"]:
@@ -190,7 +192,7 @@ def row(one: dict[str, Any], now: datetime | None = None) -> dict[str, Any]:
         "tags": tags,
         "leading": leading,
         "quiet": one["leading"] is None or not known,
-        "alarms_30d": words.number(one["alarms_30d"]) if known else "not covered",
+        "alarms_26w": words.number(one["alarms_26w"]) if known else "not covered",
         "trend": list(one["trend"] or []),
         "rate_30d": words.rate(one["rate_30d"]) if known else "not covered",
         "newest": age,

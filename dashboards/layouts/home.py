@@ -79,23 +79,25 @@ def draw(sites: pl.DataFrame, tally: Tally, asked: question.Home, *, narrow: boo
                     html.Section(
                         [
                             html.H2("Where they are"),
-                            html.P(
-                                "Each mark is a site; the larger, the more unwanted alarms in 30 "
-                                "days. The table says the same.",
-                                className="hint",
-                            ),
+                            html.P(id=ids.HOME_MAP_WORDS, className="hint"),
                             html.Div(
-                                dcc.Graph(
-                                    id=ids.HOME_MAP,
-                                    figure=style.blank(),
-                                    config=style.config("sites", bar=False),
-                                    responsive=True,
-                                ),
-                                role="group",
-                                className="map",
-                                **{"aria-label": "Map of the sites; the table says the same."},
+                                [
+                                    html.Div(
+                                        dcc.Graph(
+                                            id=ids.HOME_MAP,
+                                            figure=style.blank(),
+                                            config=style.config("sites", bar=False),
+                                            responsive=True,
+                                        ),
+                                        role="group",
+                                        className="map",
+                                        **{"aria-label": "Map of the sites, told by the table too"},
+                                    ),
+                                    _map_legend(),
+                                ],
+                                id=ids.HOME_MAP_FRAME,
+                                className="map-frame",
                             ),
-                            _map_legend(),
                         ],
                         className="sites-map",
                     ),
@@ -279,6 +281,18 @@ def count_words(shown: int, sites: int, asked: question.Home) -> str:
     return f"{start}, beginning with the {ORDER_WORDS[asked.order]}."
 
 
+def map_words(drawn: int, listed: int) -> str:
+    """Say what the map shows, and what it cannot."""
+    if not drawn:
+        return "No site list tells where these sites are, so there is no map."
+    said = (
+        "Each mark is a site; the larger, the more unwanted alarms in 26 weeks. The table tells "
+        "the same."
+    )
+    left = listed - drawn
+    return f"{said} {words.count(left, 'site')} without a known place." if left else said
+
+
 def map_rows(sites: pl.DataFrame) -> pl.DataFrame:
     """Give the map its rows: where each site stands, and what hovering tells.
 
@@ -303,12 +317,12 @@ def map_rows(sites: pl.DataFrame) -> pl.DataFrame:
         pl.col("latitude").is_not_null() & pl.col("longitude").is_not_null()
     ).with_columns(
         name=_plain(name),
-        alarms=pl.col("alarms_30d").fill_null(0),
+        alarms="alarms_26w",
         say=pl.format(
-            "<b>{}</b><br>{}<br>{} unwanted alarms in 30 days",
+            "<b>{}</b><br>{}<br>{} unwanted alarms in 26 weeks",
             _plain(name),
             pl.col("mark").replace_strict(states, default=""),
-            pl.col("alarms_30d").fill_null(0),
+            "alarms_26w",
         ),
     )
 

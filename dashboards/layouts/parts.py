@@ -103,6 +103,8 @@ def _cell(
     said = {"data-label": heads[i]}
     if i == head_column:
         return html.Th(cell, scope="row", className=look, role="rowheader", **said)
+    if cell in {"", "–"} if isinstance(cell, str) else cell is None:
+        look = f"{look or ''} none".strip()
     return html.Td(cell, className=look, role="cell", **said)
 
 

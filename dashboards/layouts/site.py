@@ -100,6 +100,8 @@ def _standing(view: "SiteView") -> html.Div:
             [parts.tag("unknown", "nothing is known"), html.P(said)], className="standing"
         )
     tags = []
+    if row["intrusion"]:
+        tags.append(parts.tag("intrusion", "possible intrusion"))
     if row["on_test"]:
         tags.append(parts.tag("test", "left on test"))
     if row["standing_lost"] - int(row["on_test"]) > 0:
@@ -109,7 +111,7 @@ def _standing(view: "SiteView") -> html.Div:
             *tags,
             parts.facts(
                 (
-                    ("unwanted alarms, 30 days", words.number(row["alarms_30d"])),
+                    ("unwanted alarms, 26 weeks", words.number(sum(row["trend"] or []))),
                     ("per 30 armed days", words.rate(row["rate_30d"])),
                     ("points", words.number(row["points"])),
                     ("newest log", words.age(row["newest"])),

@@ -15,6 +15,7 @@ from eventlab.schema import EVENT, FINDING, Cause, Kind, Phase, conform
 from tests.dashboards.tarn import (
     FIRST,
     LAST,
+    LATER,
     LEADING,
     LEADING_PATTERN,
     LOST,
@@ -47,6 +48,10 @@ class FakeLab:
         self._waiting = {}
         self.fail = None
 
+    def version(self):
+        self._maybe_fail()
+        return f"{len(self.taken)}"
+
     def sites(self):
         self._maybe_fail()
         rows = []
@@ -60,6 +65,8 @@ class FakeLab:
                     "name": name,
                     "leading": LEADING.get(site),
                     "leading_pattern": LEADING_PATTERN.get(site),
+                    "findings": sum(one["site"] == site for one in found()),
+                    "intrusion": site == "2106",
                     "standing_lost": LOST.get(site, 0),
                     "on_test": site in ON_TEST,
                     "alarms": yearly,
@@ -81,6 +88,8 @@ class FakeLab:
                 "name": pl.String,
                 "leading": pl.String,
                 "leading_pattern": pl.String,
+                "findings": pl.Int64,
+                "intrusion": pl.Boolean,
                 "standing_lost": pl.Int64,
                 "on_test": pl.Boolean,
                 "alarms": pl.Int64,
@@ -350,6 +359,9 @@ class FakeLab:
         if "broken" in name:
             return Result(path=path, role=None, error=f"{name}: no table in it")
         open_ = tuple(one for one in QUESTIONS if one.key not in answers)
+        open_ = open_ or tuple(one for one in LATER if one.key not in answers)
+        if answers.get("time-zone") == "Nowhere":
+            open_ = LATER
         if "ask" in name and open_:
             self._waiting[sha] = (name, data)
             return Result(path=path, sha256=sha, lines=lines, questions=open_)

@@ -133,13 +133,17 @@ QUESTIONS = (
         ),
         evidence=("no date in 212 rows has a part over 12",),
     ),
+    Asked(key="site", text="Which site is this file the log of?"),
+)
+
+LATER = (
     Asked(
         key="time-zone",
         text="In which time zone does this clock run? The file does not say.",
-        choices=(),
         evidence=("the site list names no time zone for this site",),
     ),
 )
+"""Asked only once the site is known."""
 
 
 def sun(night, latitude):

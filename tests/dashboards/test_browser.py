@@ -102,7 +102,7 @@ def test_a_row_leads_to_its_site_and_back_keeps_the_question(contexts, served):
         page.go_back()
         page.wait_for_selector("#home-grid .cell")
         assert page.url.endswith("/?show=alarms")
-        until(page, "document.querySelector('#home-count').textContent.includes('9 of')")
+        until(page, "document.querySelector('#home-count').textContent.includes(' of 11 sites')")
 
 
 def test_filters_typed_and_chosen_go_into_the_address_and_into_the_table(contexts, served):
@@ -231,13 +231,16 @@ def test_files_dropped_are_read_asked_about_and_taken(contexts, tmp_path):
         page.click("button:has-text('3 April 2026: day first')")
         page.wait_for_selector("text=1 question left.")
         page.wait_for_selector("button[aria-pressed=true]:has-text('3 April')")
+        page.fill(".question input", "2101")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("legend:has-text('In which time zone')")
         page.fill(".question input", "Europe/London")
         page.keyboard.press("Enter")
         page.wait_for_selector(".waiting", state="detached")
         page.wait_for_selector("h3:has-text('ask_library.csv')")
         assert lab.taken[-1] == (
             "ask_library.csv",
-            {"dates": "day-first", "time-zone": "Europe/London"},
+            {"dates": "day-first", "site": "2101", "time-zone": "Europe/London"},
         )
         page.reload()
         page.wait_for_selector("h3:has-text('ask_library.csv')")

@@ -190,13 +190,23 @@ def test_dates_on_the_axis_are_few_enough_to_read(lab, nights, narrow):
     assert nights / days <= (10 if narrow else 17)
 
 
-def test_the_map_is_square_and_leans_names_away_from_its_edge(lab):
+def test_the_map_is_square_and_holds_every_site(lab):
     sites = home.map_rows(data.overview(lab))
     figure = site_map.draw(sites, theme=Theme.LIGHT)
     assert figure.layout.xaxis.scaleanchor == "y"
     assert figure.layout.xaxis.scaleratio == pytest.approx(0.58, abs=0.01)  # cos 54.4 degrees
     assert sum(len(t.x) for t in figure.data) == sites.height == 11
     assert {t.name for t in figure.data if t.x} == {"plain", "unknown", "test", "missing"}
+
+
+def test_names_that_would_stand_on_each_other_are_left_out_of_the_map(lab):
+    sites = home.map_rows(data.overview(lab)).with_columns(
+        latitude=pl.lit(54.4) + pl.int_range(pl.len()) * 0.0001, longitude=pl.lit(-3.0)
+    )
+    figure = site_map.draw(sites, theme=Theme.LIGHT)
+    named = [text for trace in figure.data for text in trace.text or () if text]
+    assert 0 < len(named) < 11
+    assert sum(len(trace.x) for trace in figure.data) == 11
 
 
 def test_the_map_bears_one_site_and_none(lab):

@@ -128,7 +128,9 @@ def test_no_events_prove_nothing_and_fail_nothing():
 
 def test_a_finding_has_a_name_that_an_address_can_hold():
     one = finding(Pattern.CHATTERING, Subject.ZONE, "7", area="2")
-    assert showing.key(one) == "chattering~zone~7~2"
+    assert showing.key(one) == "chattering~zone~7~2~"
+    other = finding(Pattern.CHATTERING, since=datetime(2026, 3, 2, 1, 2, tzinfo=UTC))
+    assert showing.key(other) == "chattering~site~~~202603020102"
 
 
 @pytest.mark.parametrize("pattern", Pattern)

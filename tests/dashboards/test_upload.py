@@ -7,6 +7,7 @@ import pytest
 
 from dashboards import jobs, upload
 from dashboards.app import close, create_app
+from eventlab.errors import StoreBusy
 from tests.dashboards.conftest import ORIGIN
 from tests.dashboards.fake_lab import FakeLab
 
@@ -131,18 +132,39 @@ def test_a_long_name_is_cut_and_keeps_its_ending():
     assert kept.endswith(".csv")
 
 
-def test_a_file_is_taken_once_all_its_questions_are_answered(client, desk, lab):
+def test_a_file_is_taken_once_all_its_questions_are_answered_later_ones_too(client, desk, lab):
     job = send(client, [("ask.csv", b"a\n1\n")]).get_json()["job"]
     result = wait(desk.jobs, job).result[0]
-    assert len(result.questions) == 2
+    sha256 = result.sha256
+    assert [one.key for one in desk.waiting()[sha256].questions] == ["dates", "site"]
     assert lab.taken == []
-    assert desk.answer(result.sha256, "dates", "day-first") is None
-    assert desk.answers(result.sha256) == {"dates": "day-first"}
-    job = desk.answer(result.sha256, "time-zone", "Europe/London")
+    assert desk.answer(sha256, "dates", "day-first") is None
+    assert desk.answers(sha256) == {"dates": "day-first"}
+    wait(desk.jobs, desk.answer(sha256, "site", "2101"))
+    assert [one.key for one in desk.waiting()[sha256].questions] == ["time-zone"]
+    # An answer that does not fit is asked for again; those that did are kept.
+    wait(desk.jobs, desk.answer(sha256, "time-zone", "Nowhere"))
+    assert desk.answers(sha256) == {"dates": "day-first", "site": "2101"}
+    job = desk.answer(sha256, "time-zone", "Europe/London")
     assert wait(desk.jobs, job).result[0].rows == 1
-    assert lab.taken == [("ask.csv", {"dates": "day-first", "time-zone": "Europe/London"})]
-    assert lab.waiting() == []
-    assert desk.answers(result.sha256) == {}
+    said = {"dates": "day-first", "site": "2101", "time-zone": "Europe/London"}
+    assert lab.taken == [("ask.csv", said)]
+    assert desk.waiting() == {}
+    assert desk.answers(sha256) == {}
+
+
+def test_after_a_failure_all_is_asked_anew(client, desk, lab):
+    job = send(client, [("ask.csv", b"a\n1\n")]).get_json()["job"]
+    sha256 = wait(desk.jobs, job).result[0].sha256
+
+    def busy(*_):
+        raise StoreBusy("other writers never left a turn")
+
+    lab.answer = busy
+    desk.answer(sha256, "dates", "day-first")
+    told = wait(desk.jobs, desk.answer(sha256, "site", "2101"))
+    assert told.error == "other writers never left a turn"
+    assert desk.answers(sha256) == {}
 
 
 def test_an_answer_to_nothing_is_left_out(desk):
