@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from dashboards.palette import style_sheet
 
@@ -114,13 +114,15 @@ def serve(
     ready : callable, optional
         Told the address once it can be opened.
     """
-    from waitress import create_server
+    from waitress import create_server, wasyncore
 
     from dashboards.upload import LIMIT
 
     app = create_app(lab)
+    connections: dict[int, Any] = {}
     server = create_server(
         app.server,
+        map=connections,
         host=HOST,
         port=port,
         threads=threads,
@@ -132,5 +134,6 @@ def serve(
     try:
         server.run()
     finally:
-        server.close()
+        # The server's own end leaves open what a browser had not closed.
+        wasyncore.close_all(connections, ignore_all=True)
         close(app)

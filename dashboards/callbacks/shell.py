@@ -72,9 +72,8 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
         waiting = sum(one.site == asked.site for one in lab.waiting())
         return site.draw(lab.site(asked.site), asked, waiting=waiting, narrow=narrow)
     if isinstance(asked, question.Logs):
-        sites = lab.sites().select("site", "name").sort("name").iter_rows()
         return logs.draw(
-            sites=list(sites),
+            sites=lab.sites().select("site", "name").sort("name").rows(),
             waiting=logs.waiting(desk.waiting(), desk.answers),
             stock=stock(lab),
             asked=asked,

@@ -106,6 +106,7 @@ def _labelled(sites: pl.DataFrame, px_east: float, px_north: float) -> pl.DataFr
     spots = [(x * px_east, y * px_north) for x, y, _ in places]
     taken = [(x - 6, y - 6, x + 6, y + 6) for x, y in spots]
     told: list[tuple[str, str]] = []
+    middle = (min(x for x, _ in spots) + max(x for x, _ in spots)) / 2 if spots else 0
     for (x, y), (_, _, name) in zip(spots, places, strict=True):
         half, reach = len(name) * LETTER_PX / 2, len(name) * LETTER_PX
         sides = {
@@ -114,7 +115,9 @@ def _labelled(sites: pl.DataFrame, px_east: float, px_north: float) -> pl.DataFr
             "top center": (x - half, y + 7, x + half, y + 21),
             "bottom center": (x - half, y - 21, x + half, y - 7),
         }
-        free = [side for side, box in sides.items() if not any(_meet(box, t) for t in taken)]
+        # Names lean away from the nearer edge first, so that none is cut off.
+        wishes = sorted(sides, key="middle left".__ne__) if x > middle else list(sides)
+        free = [side for side in wishes if not any(_meet(sides[side], t) for t in taken)]
         side = free[0] if free and sites.height <= NAMED else None
         told.append((name if side else "", side or "middle right"))
         if side:

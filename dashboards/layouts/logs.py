@@ -499,7 +499,7 @@ def _ledger(ledger: Sequence[Mapping[str, Any]]) -> list[Any]:
             (
                 one.get("name") or "–",
                 links or "–",
-                f"{words.day(taken.date())}, {taken:%H:%M} UTC" if taken else "–",
+                html.Span(words.day(taken.date()), className="whole") if taken else "–",
                 words.number(lines),
                 words.number(lines - one["rows"] if lines is not None else None),
                 words.number(one.get("rows")),
