@@ -24,10 +24,11 @@ import polars as pl
 
 from eventlab.errors import StoreBusy, StoreError
 from eventlab.schema import Schema
-from eventlab.store.table import refusal, stream, writer
+from eventlab.store import files
+from eventlab.store.table import BUCKET, refusal, stream, writer
 
 if TYPE_CHECKING:
-    from deltalake import DeltaTable
+    from deltalake import CommitProperties, DeltaTable, PostCommitHookProperties
 
 Result = TypeVar("Result")
 
@@ -61,7 +62,7 @@ class Write(Generic[Result]):
     result : object
         Returned when the commit has gone through.
     mode : str
-        ``append`` or ``overwrite``.
+        ``append``, to the event table, one frame for each bucket; or ``overwrite``.
     predicate : str, optional
         What an overwrite replaces; all where left out.
     new_schema : bool
@@ -127,7 +128,7 @@ def fenced(
             if isinstance(asked, Done):
                 return asked.result
             try:
-                _write(table, asked)
+                _write(table, asked, folder)
             except Exception as error:
                 if not _from_library(error):
                     raise
@@ -144,8 +145,37 @@ def fenced(
     )
 
 
-def _write(table: "DeltaTable", asked: Write[Result]) -> None:
-    from deltalake import CommitProperties, PostCommitHookProperties, Transaction, write_deltalake
+def _write(table: "DeltaTable", asked: Write[Result], folder: Path) -> None:
+    from deltalake import CommitProperties, PostCommitHookProperties, Transaction
+
+    transactions = [Transaction(*each) for each in asked.transactions.items()]
+    hooks = PostCommitHookProperties(create_checkpoint=False)
+    if asked.mode == "append":
+        made = files.write(folder, asked.frames)
+        table.create_write_transaction(
+            [file.action for file in made],
+            "append",
+            table.schema(),
+            [BUCKET],
+            commit_properties=CommitProperties(
+                custom_metadata={
+                    "operationMetrics": {"num_added_rows": sum(file.rows for file in made)}
+                },
+                app_transactions=transactions,
+            ),
+            post_commithook_properties=hooks,
+        )
+        return
+    _replace(table, asked, CommitProperties(app_transactions=transactions), hooks)
+
+
+def _replace(
+    table: "DeltaTable",
+    asked: Write[Result],
+    properties: "CommitProperties",
+    hooks: "PostCommitHookProperties",
+) -> None:
+    from deltalake import write_deltalake
 
     failed: list[Exception] = []
 
@@ -160,14 +190,12 @@ def _write(table: "DeltaTable", asked: Write[Result]) -> None:
         write_deltalake(
             table,
             stream(asked.schema, frames()),
-            mode=asked.mode,  # type: ignore[arg-type]  # the overloads take one literal each
+            mode="overwrite",
             predicate=asked.predicate,
             schema_mode="overwrite" if asked.new_schema else None,
             writer_properties=writer(),
-            commit_properties=CommitProperties(
-                app_transactions=[Transaction(*each) for each in asked.transactions.items()]
-            ),
-            post_commithook_properties=PostCommitHookProperties(create_checkpoint=False),
+            commit_properties=properties,
+            post_commithook_properties=hooks,
         )
     except Exception:
         if failed:

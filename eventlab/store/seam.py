@@ -1,5 +1,6 @@
 """Seams: the step of the clock in which one export ends and another begins."""
 
+import numpy as np
 import polars as pl
 
 from eventlab.schema import UTC, Schema
@@ -11,14 +12,19 @@ EXTENT: Schema = {"site": pl.String(), "first": UTC, "last": UTC}
 
 def extent(shown: Shown) -> pl.DataFrame:
     """Return the ``EXTENT`` of an export, one row for each site in ``shown.sites``."""
-    by_site = (
-        pl.DataFrame({"code": shown.code, "at": shown.events["at"]})
-        .group_by("code")
-        .agg(first=pl.col("at").min(), last=pl.col("at").max())
-        .sort("code")
-    )
-    return by_site.select(
-        pl.Series("site", shown.sites, dtype=pl.String), pl.col("first", "last").cast(UTC)
+    if not shown.sites:
+        return pl.DataFrame(schema=EXTENT)
+    starts = np.cumsum(np.bincount(shown.code))[:-1]
+    none, never = np.iinfo(np.int64).min, np.iinfo(np.int64).max
+    times = shown.events["at"].to_physical().fill_null(none).to_numpy()[shown.order]
+    last = np.maximum.reduceat(times, np.r_[0, starts])
+    first = np.minimum.reduceat(np.where(times == none, never, times), np.r_[0, starts])
+    return pl.DataFrame(
+        {
+            "site": pl.Series(shown.sites, dtype=pl.String),
+            "first": pl.Series(first).replace(never, None).cast(UTC),
+            "last": pl.Series(last).replace(none, None).cast(UTC),
+        }
     )
 
 

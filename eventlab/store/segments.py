@@ -18,6 +18,9 @@ SET_US = 86_400_000_000
 _UNORDERED_TURNS = 8
 _UNORDERED_SHARE = 1 / 3
 
+_LONGEST = 1 << 62
+"""Site and time are sorted as one number where it stays below this."""
+
 
 @dataclass(frozen=True, slots=True)
 class Order:
@@ -60,55 +63,68 @@ def in_order(site: npt.NDArray[np.uint32], placed: Ints, clock_set: npt.NDArray[
     Order
         Ordered rows and parts.
     """
-    count = len(site)
     by_site = _stable(site)
-    number, time = site[by_site], placed[by_site]
+    rows = np.bincount(site) if len(site) else np.zeros(0, dtype=np.int64)
+    number = np.repeat(np.arange(len(rows), dtype=np.uint32), rows)
+    time = placed[by_site]
+    step = np.diff(time)
     same = number[1:] == number[:-1]
-    step = np.where(same, time[1:] - time[:-1], 0)
-    newest_first = int((step < 0).sum()) > int((step > 0).sum())
-    back = step if newest_first else -step
-    segment = _cut(by_site, back, same, number, clock_set)
-    if not (back > 0).any():
-        positions = count - 1 - _stable(site[::-1]) if newest_first else by_site
-        return Order(positions.astype(np.uint32), segment, _tied(by_site, same & (step == 0)))
-    start = np.arange(count, dtype=np.int64)
+    up, down = same & (step > 0), same & (step < 0)
+    newest_first = int(down.sum()) > int(up.sum())
+    back = up if newest_first else down
+    segment = None
+    if back.any():
+        turn = np.flatnonzero(back & (np.abs(step) > TURN_US))
+        segment = _cut(turn, np.abs(step[turn]), by_site, number, rows, clock_set)
     if newest_first:
-        start = start[::-1]
-    by_time = start[np.argsort(placed[start], kind="stable")]
-    positions = by_time[_stable(site[by_time])]
-    number, time = site[positions], placed[positions]
-    level = (number[1:] == number[:-1]) & (time[1:] == time[:-1])
-    return Order(positions.astype(np.uint32), segment, _tied(positions, level))
+        by_site = len(site) - 1 - _stable(site[::-1])
+        time = placed[by_site]
+    if back.any():
+        by_time = _by_time(number, time)
+        by_site, time = by_site[by_time], time[by_time]
+    level = same & (time[1:] == time[:-1])
+    positions = by_site.astype(np.uint32)
+    return Order(positions, segment, _tied(positions, level))
 
 
-def _tied(positions: Ints, level: npt.NDArray[np.bool_]) -> Positions:
+def _by_time(number: npt.NDArray[np.uint32], time: Ints) -> Ints:
+    """Sort rows that stand by site, and nearly by time, by both; equals stay as they are."""
+    first = int(time.min())
+    span = int(time.max()) - first + 1
+    if span * (int(number[-1]) + 1) >= _LONGEST:
+        return np.lexsort((time, number))
+    key = number.astype(np.int64)
+    key *= span
+    key += time
+    return np.argsort(key, kind="stable")
+
+
+def _tied(positions: Positions, level: npt.NDArray[np.bool_]) -> Positions:
     """Return the positions that are level with the one before or after them."""
-    tied = np.zeros(len(positions), dtype=np.bool_)
-    tied[1:] |= level
-    tied[:-1] |= level
-    return positions[tied].astype(np.uint32)
+    at = np.flatnonzero(level)
+    return positions[np.union1d(at, at + 1)]
 
 
 def _cut(
-    by_site: Ints,
+    turn: Ints,
     back: Ints,
-    same: npt.NDArray[np.bool_],
+    by_site: Ints,
     number: npt.NDArray[np.uint32],
+    rows: Ints,
     clock_set: npt.NDArray[np.bool_],
 ) -> Ints | None:
-    turn = back > TURN_US
-    if not turn.any():
+    """Tell the parts of the file by the rows behind which time turns back, and how far."""
+    marked = clock_set[by_site[turn]] | clock_set[by_site[turn + 1]]
+    turn = turn[~(marked & (back <= SET_US))]
+    turns = np.bincount(number[turn], minlength=len(rows))
+    unordered = (turns >= _UNORDERED_TURNS) & (turns > _UNORDERED_SHARE * (rows - 1))
+    turn = turn[~unordered[number[turn]]]
+    if not len(turn):
         return None
-    marked = clock_set[by_site]
-    turn &= ~((marked[1:] | marked[:-1]) & (back <= SET_US))
-    turns = np.bincount(number[1:][turn], minlength=int(number.max()) + 1)
-    steps = np.bincount(number[1:][same], minlength=int(number.max()) + 1)
-    unordered = (turns >= _UNORDERED_TURNS) & (turns > _UNORDERED_SHARE * steps)
-    turn &= ~unordered[number[1:]]
-    if not turn.any():
-        return None
-    segment = np.zeros(len(by_site), dtype=np.int64)
-    segment[by_site[1:]] = np.cumsum(turn)
+    begins = np.zeros(len(by_site), dtype=np.int64)
+    begins[turn + 1] = 1
+    segment = np.empty_like(begins)
+    segment[by_site] = np.cumsum(begins)
     return segment
 
 

@@ -1,17 +1,24 @@
 """What one export shows: its rows in store order, each with its number among its equals."""
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
+from polars.datatypes import DataType, DataTypeClass
 
 from eventlab.errors import StoreError
+from eventlab.intake.distinct import numbered
 from eventlab.schema import EVENT, STORED, Kind, Timing, conform
 from eventlab.store.segments import Positions, in_order
 from eventlab.store.table import BUCKET, bucket_of
 from eventlab.store.values import Export, Taken
+
+_THREADS = 2
+_ROWS_FOR_TEXT = 16
+"""Rows that must stand against each distinct text in a file."""
 
 Flags = npt.NDArray[np.bool_]
 
@@ -102,14 +109,37 @@ class Shown:
         )
 
     def stored(self, fresh: Flags, source: str) -> Iterator[pl.DataFrame]:
-        """Yield the fresh rows as the table holds them, bucket by bucket, in store order."""
-        for bucket, part in self.bounds.items():
-            positions = self.order[part]
-            positions = positions[fresh[positions]]
-            if len(positions):
-                yield self.rows(positions, source).with_columns(
-                    pl.lit(bucket, pl.Int32).alias(BUCKET)
-                )
+        """Yield the fresh rows as the table holds them, bucket by bucket, in store order.
+
+        Text of few distinct values is an enum, which is written faster and read back as text.
+        """
+        lasting = {**_lasting(self.events), "source": source}
+        moving = self.events.select(n for n in STORED if n not in {*lasting, "site", "nth"})
+        if fresh.all():
+            order, bounds = self.order, self.bounds
+        else:
+            kept = fresh[self.order]
+            order, before = self.order[kept], np.r_[0, np.cumsum(kept)]
+            bounds = {b: slice(before[p.start], before[p.stop]) for b, p in self.bounds.items()}
+        rows = _few(moving, len(bounds)).select(pl.all().gather(pl.Series(order)))
+        nth = self.nth[order]
+        for bucket, part in bounds.items():
+            if part.stop == part.start:
+                continue
+            own = {name: _literal(value, STORED[name]) for name, value in lasting.items()}
+            own["site"] = pl.lit(self._sites(order[part]))
+            own["nth"] = pl.lit(pl.Series(nth[part]))
+            yield rows[part].select(
+                *(own.get(name, pl.col(name)).alias(name) for name in STORED),
+                pl.lit(bucket, pl.Int32).alias(BUCKET),
+            )
+
+    def _sites(self, positions: Positions) -> pl.Series:
+        """Return the sites of rows in store order, as an enum of these sites."""
+        code = self.code[positions]
+        first, last = int(code[0]), int(code[-1])
+        sites = self.sites[first : last + 1]
+        return pl.Series(sites, dtype=pl.Enum(sites)).gather(code - first)
 
     def rows(self, positions: Positions, source: str) -> pl.DataFrame:
         """Return the rows at these positions with the stored types."""
@@ -134,8 +164,8 @@ class Shown:
         told = fresh & ~unread
 
         def rows_with(flags: Flags) -> Flags:
-            if not len(starts):
-                return flags
+            if len(starts) == len(row):
+                return flags  # one event a row
             return np.logical_or.reduceat(flags, starts)
 
         read = rows_with(told)
@@ -214,6 +244,39 @@ def _whole(events: pl.DataFrame) -> pl.DataFrame:
         first = pl.lit(0).cast(EVENT["placed"])
         events = events.with_columns(near.fill_null(first))
     return events.rechunk() if max(events.n_chunks("all"), default=1) > 1 else events
+
+
+def _lasting(events: pl.DataFrame) -> dict[str, object]:
+    """Return the columns that hold one value throughout, null too, with this value."""
+    found: dict[str, object] = {}
+    for column in events.select(pl.exclude("site", "nth", "source")):
+        if not len(column):
+            continue
+        ends = column[0], column[-1], column[len(column) // 2]
+        if ends[0] is None:
+            same = column.null_count() == len(column)
+        else:
+            same = ends[0] == ends[1] == ends[2] and column.null_count() == 0
+            same = same and bool((column == ends[0]).all())
+        if same:
+            found[column.name] = ends[0]
+    return found
+
+
+def _literal(value: object, dtype: DataType | DataTypeClass) -> pl.Expr:
+    """Return one value for all rows; a text as an enum of itself."""
+    if dtype == pl.String:
+        return pl.lit(value, pl.String).cast(pl.Enum([] if value is None else [str(value)]))
+    return pl.lit(value, dtype)
+
+
+def _few(events: pl.DataFrame, buckets: int) -> pl.DataFrame:
+    """Make enums of texts where their list, which stands in each file, is short for the rows."""
+    most = events.height // (_ROWS_FOR_TEXT * max(buckets, 1))
+    columns = [events[name] for name, dtype in events.schema.items() if dtype == pl.String]
+    with ThreadPoolExecutor(_THREADS) as beside:
+        texts = list(beside.map(lambda column: numbered(column, most=most), columns))
+    return events.with_columns(text for text in texts if text is not None)
 
 
 def _account(events: pl.DataFrame, export: Export) -> None:

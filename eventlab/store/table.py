@@ -38,6 +38,10 @@ _BUCKETS_KEY = "eventlab.buckets"
 _CLIMBING = ("at", "placed", "wall", "row")
 
 
+SKIPPING = ("site", "at", "placed")
+"""Columns whose least and greatest values in each file stand in the log: what is asked for."""
+
+
 def bucket_of(site: str, buckets: int) -> int:
     """Return the bucket of a site: CRC-32 of its UTF-8 bytes, which never changes."""
     return zlib.crc32(site.encode()) % buckets
@@ -57,8 +61,8 @@ def create_table(uri: str, buckets: int, storage_options: dict[str, str] | None)
         configuration={
             _FORMAT_KEY: str(FORMAT),
             _BUCKETS_KEY: str(buckets),
-            # What is asked for; figures of the other columns would only swell the log.
-            "delta.dataSkippingStatsColumns": "site,at,placed",
+            # Figures of the other columns would only swell the log.
+            "delta.dataSkippingStatsColumns": ",".join(SKIPPING),
         },
         storage_options=storage_options,
         raise_if_key_not_exists=False,

@@ -9,7 +9,7 @@ import pytest
 from deltalake import DeltaTable
 from deltalake.exceptions import CommitFailedError, DeltaError
 
-from tests.contracts.delta import append, make, replace, rows, sites
+from tests.contracts.delta import append, make, name, replace, rows, sites
 
 DAY_S = 86_400
 
@@ -41,6 +41,41 @@ def test_other_names_do_not_hinder_each_other(path):
     append(first, rows("A"), "site:A")
     append(second, rows("B"), "site:B")
     assert sites(path) == ["A", "B"]
+
+
+def test_files_named_in_a_commit_stand_behind_the_same_fence(path):
+    first, second, third = (DeltaTable(path) for _ in range(3))
+    name(first, rows("A"), "site:A")
+    with pytest.raises(CommitFailedError):
+        name(second, rows("A"), "site:A")
+    with pytest.raises(CommitFailedError):
+        append(second, rows("A"), "site:A")
+    name(third, rows("B"), "site:B")
+    assert sites(path) == ["A", "B"]
+    assert DeltaTable(path).transaction_version("site:A") == 1
+
+
+def test_files_named_in_a_commit_are_refused_after_a_replace(path):
+    append(DeltaTable(path), rows("A"))
+    table = DeltaTable(path)
+    replace(DeltaTable(path), rows("A"), "bucket IN (1) AND site IN ('A')", "site:A")
+    with pytest.raises(CommitFailedError):
+        name(table, rows("A"), "site:A")
+
+
+def test_a_replace_is_refused_after_files_were_named_in_what_it_replaces(path):
+    append(DeltaTable(path), rows("A", "B"))
+    table = DeltaTable(path)
+    name(DeltaTable(path), rows("A"))
+    with pytest.raises(CommitFailedError):
+        replace(table, rows("A"), "bucket IN (1) AND site IN ('A')")
+    assert sites(path) == ["A", "A", "B"]
+
+
+def test_a_commit_that_names_no_file_commits_its_transaction(path):
+    name(DeltaTable(path), rows(), "export:a", number=7)
+    assert DeltaTable(path).version() == 1
+    assert DeltaTable(path).transaction_version("export:a") == 7
 
 
 def test_moving_the_loaded_object_forward_moves_the_fence(path):

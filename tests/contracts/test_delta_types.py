@@ -63,6 +63,22 @@ def test_a_missing_column_is_refused(tmp_path):
         append(DeltaTable(path), rows("A").drop("site"))
 
 
+def test_an_enum_in_a_file_that_notes_text_is_text(tmp_path):
+    """The library noted the enum of old files; readers of the table would refuse it."""
+    path = tmp_path / "one.parquet"
+    text = pl.DataFrame({"v": ["b", None, "a", "b"], "w": pl.Series([None] * 4, dtype=pl.String)})
+    enums = text.with_columns(
+        pl.col("v").cast(pl.Enum(["unused", "b", "a"])), pl.col("w").cast(pl.Enum([]))
+    )
+    enums.write_parquet(path)
+    assert pl.read_parquet(path).schema["v"] == pl.Enum(["unused", "b", "a"])
+    text.write_parquet(tmp_path / "types.parquet")
+    types = pl.read_parquet_metadata(tmp_path / "types.parquet")["ARROW:schema"]
+    enums.write_parquet(path, metadata={"ARROW:schema": types})
+    assert pl.read_parquet(path).equals(text)
+    assert pl.read_parquet(path).schema == text.schema
+
+
 @pytest.fixture
 def hidden(tmp_path):
     """A table of three buckets; the files of all but the second are gone."""

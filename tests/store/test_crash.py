@@ -3,7 +3,7 @@
 import pytest
 
 from eventlab.errors import StoreBusy, StoreError
-from eventlab.store import Store, commit, originals
+from eventlab.store import Store, commit, files, originals
 from eventlab.store.shown import Shown
 from tests.store.model import export_of, held, keep_and_take, pack, read
 
@@ -55,11 +55,8 @@ def in_the_middle_of_the_data(patch):
 def between_data_and_commit(patch):
     """All files are written; the log never hears of them."""
 
-    def elsewhere(table, asked):
-        frames = list(asked.frames)
-        for number, frame in enumerate(frames):
-            folder = commit.Path(table.table_uri.removeprefix("file://"))
-            frame.write_parquet(folder / f"bucket={frame['bucket'][0]}" / f"part-{number}.parquet")
+    def elsewhere(table, asked, folder):
+        files.write(folder, asked.frames)
         raise Killed
 
     patch.setattr(commit, "_write", elsewhere)
@@ -159,8 +156,8 @@ def test_a_commit_that_went_through_unheard_is_told_as_what_it_did(store, monkey
     write = commit._write
     calls = []
 
-    def loud(table, asked):
-        write(table, asked)
+    def loud(table, asked, folder):
+        write(table, asked, folder)
         calls.append(asked)
         raise CommitFailedError("the answer was lost")
 
@@ -175,7 +172,7 @@ def test_a_commit_that_went_through_unheard_is_told_as_what_it_did(store, monkey
 
 @pytest.mark.parametrize("error", [OSError(28, "No space left on device"), Exception("odd")])
 def test_what_the_library_refuses_is_told_in_one_line(store, monkeypatch, error):
-    def refuse(table, asked):
+    def refuse(table, asked, folder):
         raise error
 
     monkeypatch.setattr(commit, "_write", refuse)
@@ -186,7 +183,7 @@ def test_what_the_library_refuses_is_told_in_one_line(store, monkeypatch, error)
 def test_who_never_gets_a_turn_is_told(store, monkeypatch):
     from deltalake.exceptions import CommitFailedError
 
-    def lose(table, asked):
+    def lose(table, asked, folder):
         raise CommitFailedError("somebody was faster")
 
     monkeypatch.setattr(commit, "_write", lose)
