@@ -289,29 +289,41 @@ def _hints(column: Column, decision: Decision, hints: Sequence[str]) -> None:
     told = told.filter(pl.any_horizontal(pl.col(order).is_not_null() for order in ORDERS))
     if not told.height:
         return
+    total = int(column.rows.sum())
     # A date around the table that exists in one reading only: the same program wrote both.
     against = {
         order: int(told[order].is_null().sum()) if order != "year-first" else 0
         for order in decision.orders
     }
     if {"day-first", "month-first"} <= set(decision.orders):
+        before = decision.orders
         out = decision.keep(against, told.height)
+        beside = told[decision.orders[0]]
+        kept = _outside(column, decision.orders[0], beside)
+        if out and kept > _FEW * total and min(_outside(column, o, beside) for o in out) == 0:
+            decision.orders = before
+            decision.evidence.append(
+                f"{_example(told, out)!r} beside the table is written in one order, but so read "
+                "rows would be later than it, or before the period asked for"
+            )
+            return
         decision.say(out, f"{_example(told, out)!r} stands beside the table")
-    if not decision.open:
-        return
-    # Rows lie before the date of printing, and inside the period that was asked for.
-    outside = {}
-    for order in decision.orders:
-        known = told[order].drop_nulls().to_numpy()
-        days = column.days(order)
-        bad = days == NO_DAY
-        if known.size:
-            bad |= days > known.max() + 1
-        if np.unique(known).size > 1:
-            bad |= days < known.min()
-        outside[order] = int(column.rows[bad].sum())
-    out = decision.keep(outside, int(column.rows.sum()))
-    decision.say(out, f"they fit {told['text'][0]!r} beside the table")
+    if decision.open:
+        outside = {order: _outside(column, order, told[order]) for order in decision.orders}
+        out = decision.keep(outside, total)
+        decision.say(out, f"they fit {told['text'][0]!r} beside the table")
+
+
+def _outside(column: Column, order: str, beside: pl.Series) -> int:
+    """Count rows after the date of printing, or outside the period that was asked for."""
+    known = beside.drop_nulls().to_numpy()
+    days = column.days(order)
+    bad = days == NO_DAY
+    if known.size:
+        bad |= days > known.max() + 1
+    if np.unique(known).size > 1:
+        bad |= days < known.min()
+    return int(column.rows[bad].sum())
 
 
 def _example(told: pl.DataFrame, out: tuple[str, ...]) -> str:

@@ -119,7 +119,9 @@ def _zone_text(zones: pl.DataFrame) -> str:
     distinct = zones["time_zone"].drop_nulls().unique().sort()
     if distinct.len() <= 1:
         return str(distinct[0]) if distinct.len() else ""
-    pairs = zones.sort("site").select(pl.concat_str("site", "time_zone", separator="="))
+    pairs = zones.sort("site").select(
+        pl.concat_str("site", pl.col("time_zone").fill_null("?"), separator="=")
+    )
     return f"{distinct.len()} zones, {zlib.crc32(','.join(pairs.to_series()).encode()):08x}"
 
 
