@@ -300,7 +300,7 @@ def _hints(column: Column, decision: Decision, hints: Sequence[str]) -> None:
         out = decision.keep(against, told.height)
         beside = told[decision.orders[0]]
         kept = _outside(column, decision.orders[0], beside)
-        if out and kept > _FEW * total and min(_outside(column, o, beside) for o in out) == 0:
+        if out and 2 * kept > total and min(_outside(column, o, beside) for o in out) == 0:
             decision.orders = before
             decision.evidence.append(
                 f"{_example(told, out)!r} beside the table is written in one order, but so read "
