@@ -43,7 +43,7 @@
         width: trend.length * step,
         height: high + 1,
         role: "img",
-        "aria-label": "Unwanted alarms by week, the newest last: " + trend.join(", "),
+        "aria-label": "Alarms by week, the newest last: " + trend.join(", "),
       },
       el("line", {
         x1: 0,
@@ -118,7 +118,7 @@
       el(
         "span",
         { className: "cell-line" },
-        known ? row.alarms_26w + " unwanted in 26 weeks" : "alarms not covered",
+        known ? row.alarms_26w + " alarms in 26 weeks" : "alarms not covered",
         known ? spark(row.trend) : null
       ),
       el(

@@ -1,8 +1,10 @@
 """What is happening here? Picture, events, findings and address."""
 
 from dataclasses import replace
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+import polars as pl
 from dash import ClientsideFunction, Input, Output, State, ctx, no_update
 
 from dashboards import data, ids, marks, question, showing
@@ -204,8 +206,14 @@ def _cards(lab: "Remembered", asked: Site, theme: Theme) -> list[Any]:
                 shown.events,
                 marks.with_held(ground, shown.held),
                 theme=theme,
-                first=first,
-                last=last,
+                **_window(shown.events["night"], first, last),
             )
         told.append((shown, figure))
     return told
+
+
+def _window(nights: pl.Series, first: date, last: date) -> dict[str, date]:
+    # What took a few nights is drawn with as many around it as make its place plain.
+    low, high = nights.min(), nights.max()
+    room = timedelta(days=max(14, (high - low).days))
+    return {"first": max(first, low - room), "last": min(last, high + room)}

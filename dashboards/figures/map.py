@@ -15,8 +15,9 @@ KM_PER_DEGREE = 111.2
 NAMED = 40
 """More sites than this carry no names: hardly any would stand free."""
 
-SIDE_PX, LETTER_PX = 340, 6.6
-"""About what a map measures, and a letter of a name on it; names that would meet are left out."""
+SIDE_PX, HALF_PX, LETTER_PX = 340, 188, 6.4
+"""About what a map measures, from its middle to its edge, and a letter of a name on it; names that
+would meet, or be cut off, are left out."""
 
 STEPS_KM = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000)
 
@@ -117,7 +118,13 @@ def _labelled(sites: pl.DataFrame, px_east: float, px_north: float) -> pl.DataFr
         }
         # Names lean away from the nearer edge first, so that none is cut off.
         wishes = sorted(sides, key="middle left".__ne__) if x > middle else list(sides)
-        free = [side for side in wishes if not any(_meet(sides[side], t) for t in taken)]
+        free = [
+            side
+            for side in wishes
+            if abs(sides[side][0] - middle) < HALF_PX
+            and abs(sides[side][2] - middle) < HALF_PX
+            and not any(_meet(sides[side], t) for t in taken)
+        ]
         side = free[0] if free and sites.height <= NAMED else None
         told.append((name if side else "", side or "middle right"))
         if side:

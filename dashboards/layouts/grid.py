@@ -98,7 +98,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
         },
         {
             "field": "alarms_26w",
-            "headerName": "Unwanted alarms in 26 weeks",
+            "headerName": "Alarms in 26 weeks",
             "cellRenderer": "AlarmsCell",
             "sortable": True,
             "flex": 4,

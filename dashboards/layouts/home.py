@@ -18,12 +18,12 @@ SHOW_WORDS = {
     Show.ALL: "All sites",
     Show.MISSING: "Protection missing",
     Show.TEST: "Left on test",
-    Show.ALARMS: "Unwanted alarms",
+    Show.ALARMS: "With alarms",
     Show.UNKNOWN: "Nothing is known",
 }
 ORDER_WORDS = {
     Order.FIRST: "where to go first",
-    Order.ALARMS: "most unwanted alarms",
+    Order.ALARMS: "most alarms",
     Order.RATE: "highest rate",
     Order.NEWEST: "newest log",
     Order.OLDEST: "oldest log",
@@ -285,10 +285,7 @@ def map_words(drawn: int, listed: int) -> str:
     """Say what the map shows, and what it cannot."""
     if not drawn:
         return "No site list tells where these sites are, so there is no map."
-    said = (
-        "Each mark is a site; the larger, the more unwanted alarms in 26 weeks. The table tells "
-        "the same."
-    )
+    said = "Each mark is a site; the larger, the more alarms in 26 weeks. The table tells the same."
     left = listed - drawn
     return f"{said} {words.count(left, 'site')} without a known place." if left else said
 
@@ -319,7 +316,7 @@ def map_rows(sites: pl.DataFrame) -> pl.DataFrame:
         name=_plain(name),
         alarms="alarms_26w",
         say=pl.format(
-            "<b>{}</b><br>{}<br>{} unwanted alarms in 26 weeks",
+            "<b>{}</b><br>{}<br>{} alarms in 26 weeks",
             _plain(name),
             pl.col("mark").replace_strict(states, default=""),
             "alarms_26w",

@@ -246,8 +246,8 @@ def says(picture: Picture, asked: Site) -> list[Any]:
     if life:
         told.append(
             html.P(
-                f"{words.count(life, 'life-safety alarm')} besides: never counted as unwanted, "
-                "treated as real until examined."
+                f"{words.count(life, 'life-safety alarm')} besides, counted apart: treated as real "
+                "until examined."
             )
         )
     if asked.zone is not None:

@@ -111,7 +111,7 @@ def _standing(view: "SiteView") -> html.Div:
             *tags,
             parts.facts(
                 (
-                    ("unwanted alarms, 26 weeks", words.number(sum(row["trend"] or []))),
+                    ("alarms, 26 weeks", words.number(sum(row["trend"] or []))),
                     ("per 30 armed days", words.rate(row["rate_30d"])),
                     ("points", words.number(row["points"])),
                     ("newest log", words.age(row["newest"])),
@@ -163,7 +163,7 @@ def _points(points: pl.DataFrame, asked: Site) -> list[Any]:
                 name,
                 [parts.named_mark("life-safety")] if life else one.get("use") or "not listed",
                 one.get("detector") or "–",
-                "not counted" if life else words.number(one.get("alarms")),
+                "counted apart" if life else words.number(one.get("alarms")),
                 words.number(one.get("hours")) if one.get("hours") is not None else "not known",
                 "–" if life else words.rate(one.get("rate_30d")),
                 words.moment(one["last"]) if one.get("last") else "none in this log",
@@ -171,9 +171,8 @@ def _points(points: pl.DataFrame, asked: Site) -> list[Any]:
         )
     return [
         html.P(
-            "A point's number shows its alarms alone in the picture above. Rates count only "
-            "time in which the point could alarm; life-safety alarms are never counted as "
-            "unwanted.",
+            "A point's number shows its alarms alone in the picture above. Rates count only time "
+            "in which the point could alarm. Life-safety alarms are counted apart, in no rate.",
             className="hint",
         ),
         parts.table(
@@ -182,7 +181,7 @@ def _points(points: pl.DataFrame, asked: Site) -> list[Any]:
                 "Name",
                 "Use",
                 "Detector",
-                "Unwanted alarms",
+                "Alarms",
                 "Hours at risk",
                 "Per 30 armed days",
                 "Last alarm",
