@@ -298,8 +298,8 @@ def _settle_partner(
 
 
 _STATE = (
-    r"(?i)^\s*(?:in |to |is |not )?(?:alarms?|restor\w+|resets?|fail\w*|fault\w*|troubles?|lost|loss|low|"
-    r"high|ok|okay|good|bad|normal|abnormal|open(?:ed)?|closed?|arm(?:ed)?|disarm(?:ed)?|set|unset|"
+    r"(?i)^\s*(?:in |to |is |not )?(?:alarms?|restor\w+|resets?|fail\w*|fault\w*|troubles?|lost|"
+    r"loss|low|high|ok|okay|good|bad|normal|abnormal|open(?:ed)?|closed?|arm(?:ed)?|disarm(?:ed)?|set|unset|"
     r"tamper\w*|on|off|begin|began|start(?:ed)?|ends?|ended|stop(?:ped)?|cleared|active|inactive|"
     r"activated|deactivated|present|absent|missing|bypass\w*|unbypass\w*|isolated|up|down|dead)\s*$"
 )
