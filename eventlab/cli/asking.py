@@ -41,28 +41,16 @@ def _command(name: str, told: str, as_text: "Callable[[pl.DataFrame], str]") -> 
     return ask
 
 
-def _as_table(frame: "pl.DataFrame") -> str:
-    """Write a frame as aligned columns, leaving out those that say nothing."""
-    import polars as pl
+def _text(maker: str) -> "Callable[[pl.DataFrame], str]":
+    """Return one of the report room's writers, loaded when it is called."""
 
-    if frame.is_empty():
-        return "nothing found"
-    told = [name for name in frame.columns if frame[name].null_count() < frame.height]
-    with pl.Config(
-        tbl_rows=-1,
-        tbl_cols=-1,
-        tbl_hide_dataframe_shape=True,
-        tbl_hide_column_data_types=True,
-        tbl_width_chars=240,
-        tbl_formatting="ASCII_BORDERS_ONLY_CONDENSED",
-    ):
-        return str(frame.select(told))
+    def write(frame: "pl.DataFrame") -> str:
+        from eventlab import report
 
+        text: str = getattr(report, maker)(frame)
+        return text
 
-def _findings_text(frame: "pl.DataFrame") -> str:
-    from eventlab.report import as_text
-
-    return as_text(frame)
+    return write
 
 
 def _write(
@@ -82,13 +70,17 @@ def _write(
         output.write_text(text if text.endswith("\n") else text + "\n", encoding="utf-8")
 
 
-events = _command("events", "List what the logs say happened, a line each.", _as_table)
+events = _command(
+    "events", "List what the logs say happened, a line each.", _text("events_as_text")
+)
 episodes = _command(
-    "episodes", "List alarms that belong together, with the probability of each cause.", _as_table
+    "episodes",
+    "List alarms that belong together, with the probability of each cause.",
+    _text("episodes_as_text"),
 )
 findings = _command(
     "findings",
     "Tell what troubles the sites, how sure that is, and what to do. What leaves people or a "
     "building unprotected stands first.",
-    _findings_text,
+    _text("as_text"),
 )

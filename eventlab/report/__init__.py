@@ -2,7 +2,17 @@
 
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
+from eventlab.report.lines import episodes_as_text, events_as_text
 from eventlab.report.state import state
 from eventlab.report.text import as_text
 
-__all__ = ["as_text", "coverage_sentence", "safe", "state", "to_csv", "to_json"]
+__all__ = [
+    "as_text",
+    "coverage_sentence",
+    "episodes_as_text",
+    "events_as_text",
+    "safe",
+    "state",
+    "to_csv",
+    "to_json",
+]

@@ -33,7 +33,7 @@ def as_text(findings: pl.DataFrame, *, brief: bool = False) -> str:
     for place, row in enumerate(findings.iter_rows(named=True), start=1):
         if row["site"] != site:
             site = row["site"]
-            blocks.append(_clean(f"Site {site}\n"))
+            blocks.append(clean(f"Site {site}\n"))
         blocks.append(_brief(place, row) if brief else _finding(place, row))
     if brief:
         blocks.append(_cautions(findings))
@@ -81,7 +81,7 @@ def _list(value: object) -> list[object]:
 
 def _wrapped(text: str, first: str, rest: str) -> list[str]:
     return textwrap.wrap(
-        _clean(text),
+        clean(text),
         width=_WIDTH,
         initial_indent=first,
         subsequent_indent=rest,
@@ -90,6 +90,6 @@ def _wrapped(text: str, first: str, rest: str) -> list[str]:
     )
 
 
-def _clean(text: str) -> str:
+def clean(text: str) -> str:
     """Show control characters as marks, so that logged text cannot steer a terminal."""
     return "".join(c if c.isprintable() or c == "\n" else "\N{REPLACEMENT CHARACTER}" for c in text)
