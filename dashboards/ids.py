@@ -33,7 +33,7 @@ SITE_EVENTS = "site-events"
 SITE_EVENTS_DRAWN = "site-events-drawn"
 SITE_FINDINGS = "site-findings"
 
-LOGS_JOBS = "logs-jobs"
+LOGS_STOP = "logs-stop"
 LOGS_TICK = "logs-tick"
 LOGS_PROGRESS = "logs-progress"
 LOGS_RESULTS = "logs-results"

@@ -23,6 +23,7 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
         Output(ids.LOGS_PROGRESS, "children"),
         Output(ids.LOGS_RESULTS, "children"),
         Output(ids.LOGS_TICK, "disabled"),
+        Output(ids.LOGS_STOP, "hidden"),
         Output(ids.LOGS_WAITING, "children"),
         Output(ids.LOGS_LEDGER, "children"),
         Input(ids.LOGS_TICK, "n_intervals"),
@@ -32,19 +33,31 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     def progress(_ticks: int, search: str | None, path: str) -> Any:
         asked = question.read(path, search)
         if not isinstance(asked, Logs):
-            return (no_update,) * 5
+            return (no_update,) * 6
         if asked.job is None:
-            return None, None, True, no_update, no_update
+            return None, None, True, True, no_update, no_update
         job = desk.jobs.ask(asked.job)
         if job.state not in OVER:
-            return logs.progress(job), None, False, no_update, no_update
+            return logs.progress(job), None, False, False, no_update, no_update
         return (
             logs.progress(job),
             logs.results(job),
             True,
+            True,
             logs.waiting(desk.waiting(), desk.answers),
             stock(lab),
         )
+
+    @app.callback(
+        Input(ids.LOGS_STOP, "n_clicks"),
+        State(ids.URL, "search"),
+        State(ids.URL, "pathname"),
+        prevent_initial_call=True,
+    )
+    def stop(clicks: int, search: str | None, path: str) -> None:
+        asked = question.read(path, search)
+        if clicks and isinstance(asked, Logs) and asked.job:
+            desk.jobs.stop(asked.job)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),

@@ -65,7 +65,19 @@ def draw(
             ),
             html.Div(waiting, id=ids.LOGS_WAITING),
             html.Section([html.H2("Bring in files"), _bring(sites)]),
-            html.Div(id=ids.LOGS_PROGRESS, role="status", className="progress-frame"),
+            html.Div(
+                [
+                    html.Div(id=ids.LOGS_PROGRESS, role="status"),
+                    html.Button(
+                        "Stop after this file",
+                        id=ids.LOGS_STOP,
+                        className="button button-quiet",
+                        hidden=True,
+                        n_clicks=0,
+                    ),
+                ],
+                className="progress-frame",
+            ),
             html.Div(id=ids.LOGS_RESULTS),
             html.Div(stock, id=ids.LOGS_LEDGER),
             dcc.Interval(

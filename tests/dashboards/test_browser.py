@@ -3,6 +3,7 @@
 import os
 import re
 from pathlib import Path
+from threading import Event
 
 import pytest
 
@@ -244,6 +245,31 @@ def test_files_dropped_are_read_asked_about_and_taken(contexts, tmp_path):
         )
         page.reload()
         page.wait_for_selector("h3:has-text('ask_library.csv')")
+
+
+def test_long_work_shows_how_far_it_is_and_can_be_stopped(contexts, tmp_path):
+    for name in ("a.csv", "b.csv", "c.csv"):
+        (tmp_path / name).write_text("time,text\n1,2\n", encoding="utf-8")
+    lab, go = FakeLab(), Event()
+    quick = lab._take
+
+    def slow(name, *rest):
+        if name == "b.csv":
+            go.wait(30)
+        return quick(name, *rest)
+
+    lab._take = slow
+    with serving(create_app(lab)) as address, opened(contexts, address + "/logs") as page:
+        page.set_input_files("#logs-files", sorted(tmp_path.iterdir()))
+        page.wait_for_selector("text=Reading b.csv, file 2 of 3")
+        keep(page, "logs-working")
+        page.goto(address + "/")  # it can be left
+        page.go_back()
+        page.wait_for_selector("text=Reading b.csv, file 2 of 3")
+        page.click("text=Stop after this file")
+        go.set()
+        page.wait_for_selector("text=Stopped. What had been taken by then stays.")
+        assert [name for name, _ in lab.taken] == ["a.csv", "b.csv"]
 
 
 def test_an_empty_store_shows_the_way_on(contexts):
