@@ -285,7 +285,10 @@ def _settle_partner(
     reached = _understood(cells)
     for name in filled:
         if parts.get(name) in {None, Part.SERIAL, Part.ZONE, Part.ZONE_NAME}:
-            worded = sample[name].drop_nulls().str.contains(r"\p{L}{2}").mean()
+            things = sample[name].drop_nulls()
+            if parts.get(name) is Part.ZONE and things.str.contains(r"^\s*\d").any():
+                continue  # numbered points, not things of the system
+            worded = things.str.contains(r"\p{L}{2}").mean()
             both = [other for other in sample.columns if other in {states, name}]
             if (
                 isinstance(worded, float)
