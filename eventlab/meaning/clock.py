@@ -1,13 +1,13 @@
 """Wall time to UTC and back: changes of the clock, repeated hours, clocks that lost the time."""
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TypeVar
 
 import numpy as np
 import polars as pl
 
-from eventlab.meaning import order
+from eventlab.intake.distinct import distinct
+from eventlab.meaning.rows import Rows
 from eventlab.meaning.transitions import (
     FOLD,
     GAP,
@@ -36,8 +36,8 @@ _OLDEST = datetime(2005, 1, 1)  # noqa: DTZ001 - a wall time
 _AHEAD = timedelta(days=2)
 """A wall clock may be up to 14 h ahead of UTC; beyond this it is wrong."""
 
-_ORDERLY_FILE = 0.99
-"""Share of steps that must go one way before the rows of all sites together give the order."""
+_FEW_STEPS = 12
+"""Changes of the clock in a file up to which comparing beats searching: six years of them."""
 
 _SECOND = 2
 """As ``order.passes`` tells the second pass."""
@@ -85,42 +85,69 @@ def to_utc(
     times = frame[wall].cast(WALL_TYPE).to_physical()
     zones, zone_code = _codes(frame[zone])
     latest = (now or datetime.now(UTC)).astimezone(UTC).replace(tzinfo=None) + _AHEAD
-    usable = _array(times.is_between(_micro(_OLDEST), _micro(latest)).fill_null(False))
     told = frame["offset_s"] if "offset_s" in frame.columns else None
     offset = _array(told.cast(pl.Int64).fill_null(0)) * 1_000_000 if told is not None else None
     by_text = _array(told.is_not_null()) if told is not None else None
-    in_zone = zone_code >= 0
-    usable &= in_zone if by_text is None else in_zone | by_text
+    in_zone = np.broadcast_to(zone_code >= 0, times.len())
     moment = _array(times.fill_null(0))
+    usable = _between(times, _micro(_OLDEST), _micro(latest))
+    usable &= in_zone if by_text is None else in_zone | by_text
 
     cells, before, after, state = wall_steps(zones, *_years(moment, usable))
-    found = np.searchsorted(cells, keys(zone_code, moment), side="right") - 1
+    found = _steps(cells, zone_code, moment)
     found[~in_zone] = 0
-    state = state[found].astype(np.int8)
-    state[~usable] = SURE
     at = moment - before[found]
+    state = state.astype(np.int8)[found]
+    state[~usable] = SURE
     if by_text is not None and offset is not None:
         at[by_text] = moment[by_text] - offset[by_text]
         state[by_text] = SURE
     timing = np.zeros(at.size, dtype=np.uint8)
     timing[(state == GAP) | ~usable] = _DOUBTFUL
 
-    repeated = state == FOLD
-    if repeated.any():
-        read = _Read(moment, np.where(repeated, found, -1), usable)
-        passed = read.passes(frame, group, zone_code)
+    rows = Rows(moment, usable, frame, group, one_zone=zone_code.size == 1)
+    repeated = np.flatnonzero(state == FOLD)
+    if repeated.size:
+        rows.fold[repeated] = found[repeated]
+        passed = rows.passes(np.broadcast_to(zone_code, times.len()))
         timing[repeated] = np.where(passed[repeated] == 0, _DOUBTFUL, _BY_ORDER)
-        second = passed == _SECOND
+        second = np.flatnonzero(passed == _SECOND)
         at[second] = moment[second] - after[found[second]]
     if not usable.all():
-        at = _Read(moment, np.where(repeated, found, -1), usable).fill(frame, group, at)
-    placed = pl.Series("placed", at).cast(WALL_TYPE).dt.replace_time_zone("UTC")
-    sure = pl.Series(timing != _DOUBTFUL)
+        at = rows.fill(at)
+    placed = pl.Series("placed", at).cast(UTC_TYPE)
+    doubtful = timing == _DOUBTFUL
+    sure = placed.zip_with(pl.Series(~doubtful), _NEVER) if doubtful.any() else placed
     return frame.with_columns(
-        at=pl.select(pl.when(sure).then(placed)).to_series(),
+        at=sure,
         timing=pl.Series("timing", _TIMINGS, dtype=TIMING).gather(timing),
         placed=placed,
     )
+
+
+def _between(times: pl.Series, low: int, high: int) -> np.ndarray:
+    """Tell which times lie in a stretch, both ends included."""
+    least, most = times.min(), times.max()
+    told = isinstance(least, int) and isinstance(most, int) and low <= least and most <= high
+    if told and not times.null_count():
+        return np.ones(times.len(), dtype=np.bool_)
+    return _array(times.is_between(low, high).fill_null(value=False))
+
+
+def _steps(cells: Longs, zone_code: Longs, moment: Longs) -> np.ndarray:
+    """Find the stretch of its zone that each wall time lies in."""
+    if zone_code.size > 1 or not moment.size:
+        return np.searchsorted(cells, keys(zone_code, moment), side="right") - 1
+    # In one zone a file lies in few stretches: they are told by comparing.
+    first, last = np.searchsorted(
+        cells, keys(zone_code, np.array([moment.min(), moment.max()])), side="right"
+    )
+    if last - first > _FEW_STEPS:
+        return np.searchsorted(cells, keys(zone_code, moment), side="right") - 1
+    found = np.full(moment.size, first - 1, dtype=np.int16)
+    for begin in cells[first:last] - keys(zone_code, np.zeros(1, dtype=np.int64)):
+        found += moment >= begin
+    return found
 
 
 def to_wall(frame: Frame, column: str, zone: str, into: str) -> Frame:
@@ -154,6 +181,7 @@ def to_wall(frame: Frame, column: str, zone: str, into: str) -> Frame:
 
 
 _BY_ORDER, _DOUBTFUL = 1, 2
+_NEVER = pl.Series([None], dtype=UTC_TYPE)
 _TIMINGS = [str(Timing.SURE), str(Timing.BY_ORDER), str(Timing.DOUBTFUL)]
 
 
@@ -164,7 +192,7 @@ def _wall(both: pl.Series) -> pl.Series:
     zones, code = _codes(zone)
     moment = _array(times.fill_null(0))
     cells, offset = utc_steps(zones, *_years(moment, _array(known)))
-    found = np.searchsorted(cells, keys(code, moment), side="right") - 1
+    found = _steps(cells, code, moment)
     wall = pl.Series("wall", moment + offset[found]).cast(WALL_TYPE)
     return wall if known.all() else wall.set(~known, None)
 
@@ -178,94 +206,15 @@ def _micro(moment: datetime) -> int:
 
 
 def _codes(names: pl.Series) -> tuple[tuple[str, ...], Longs]:
-    """Give the zone names numbers; -1 where there is none."""
+    """Give the zone names numbers, one for all rows where they have one; -1 for no name."""
     text = names.cast(pl.String)
-    zones = tuple(text.drop_nulls().unique().sort().to_list()) or ("UTC",)
-    if len(zones) == 1 and not text.null_count():
-        return zones, np.zeros(len(text), dtype=np.int64)
-    index = pl.Series(range(len(zones)), dtype=pl.Int64)
-    code = text.replace_strict(
-        pl.Series(zones, dtype=pl.String), index, default=-1, return_dtype=pl.Int64
-    )
-    return zones, _array(code.fill_null(-1))
+    if not text.null_count() and (not len(text) or (text == text[0]).all()):
+        return (str(text[0]) if len(text) else "UTC",), np.zeros(1, dtype=np.int64)
+    zones, code = distinct(text)
+    rank = zones.rank("ordinal").cast(pl.Int64) - 1
+    return tuple(zones.sort()) or ("UTC",), _array(rank.gather(code).fill_null(-1))
 
 
 def _years(moment: Longs, use: np.ndarray) -> tuple[int, int]:
     inside = moment if use.all() else moment[use]
     return years(int(inside.min()), int(inside.max())) if inside.size else years(0, 0)
-
-
-def _label(frame: pl.DataFrame, group: str) -> pl.Series:
-    if group not in frame.columns:
-        return pl.Series("group", [""]).new_from_index(0, frame.height)
-    return frame[group].cast(pl.String).fill_null("")
-
-
-def _members(label: pl.Series, odd: Longs) -> tuple[Longs, Longs, int]:
-    """Return all rows of the groups that have odd rows: group by group, in file order."""
-    names = label.gather(odd).unique(maintain_order=True)
-    index = pl.Series(range(len(names)), dtype=pl.Int32)
-    numbers = _array(label.replace_strict(names, index, default=-1, return_dtype=pl.Int32))
-    rows = np.flatnonzero(numbers >= 0)
-    code = numbers[rows]
-    if (np.diff(code) < 0).any():
-        turn = np.argsort(code.astype(np.min_scalar_type(len(names))), kind="stable")
-        rows, code = rows[turn], code[turn]
-    return rows, code.astype(np.int64), len(names)
-
-
-@dataclass(frozen=True, slots=True)
-class _Read:
-    """What order is judged on: wall times [us], the repeated hour or -1, which can be used."""
-
-    moment: Longs
-    fold: Longs
-    usable: order.Flags
-
-    def run(self, rows: Longs, code: Longs, groups: int) -> order.Run:
-        return order.Run(code, self.moment[rows], self.fold[rows], groups)
-
-    def whole_way(self, label: pl.Series) -> int:
-        same = (label == label.shift()).fill_null(False).to_numpy()[1:]
-        alike = same & self.usable[1:] & self.usable[:-1]
-        return order.whole_way(self.moment, self.fold, alike)
-
-    def passes(self, frame: pl.DataFrame, group: str, zone_code: Longs) -> np.ndarray:
-        """Tell passes apart inside each group, then by the rows of all groups of a zone."""
-        told = np.zeros(frame.height, dtype=np.int8)
-        label = _label(frame, group)
-        rows, code, count = _members(label, np.flatnonzero(self.fold >= 0))
-        good = self.usable[rows]
-        rows, code = rows[good], code[good]
-        run = self.run(rows, code, count)
-        way = order.direction(run)
-        if way.silent.any():
-            way = way.following(self.whole_way(label))
-        told[rows] = order.passes(run, way)
-        open_rows = (told == 0) & (self.fold >= 0)
-        mixed = (label != label.shift()).sum() + 1 > label.n_unique()
-        if not (mixed and open_rows.any()):
-            return told
-        rows = np.flatnonzero(self.usable & (zone_code >= 0))
-        rows = rows[np.argsort(zone_code[rows].astype(np.int16), kind="stable")]
-        run = self.run(rows, zone_code[rows], int(zone_code.max()) + 1)
-        by_file = np.zeros_like(told)
-        by_file[rows] = order.passes(run, order.direction(run, _ORDERLY_FILE))
-        return np.where(open_rows, by_file, told)
-
-    def fill(self, frame: pl.DataFrame, group: str, at: Longs) -> Longs:
-        """Place rows without a usable time by their neighbours in the group, else in the file."""
-        label = _label(frame, group)
-        rows, code, count = _members(label, np.flatnonzero(~self.usable))
-        at, known = at.copy(), self.usable.copy()
-        good = known[rows]
-        way = order.direction(self.run(rows[good], code[good], count))
-        if way.silent.any():
-            way = way.following(self.whole_way(label))
-        at[rows], known[rows] = order.place(code, at[rows], good, way.forward)
-        if not known.all():
-            rows = np.arange(at.size)
-            way = order.direction(self.run(rows[known], np.zeros(known.sum(), np.int64), 1))
-            at, known = order.place(np.zeros(at.size, np.int64), at, known, way.forward)
-            at[~known] = 0
-        return at

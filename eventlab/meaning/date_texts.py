@@ -11,7 +11,9 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning.date_cuts import cut, cut_alike, cut_with_care
+from eventlab.meaning.date_fixed import cut_fixed
 from eventlab.meaning.date_forms import read_clock_texts, read_date_texts
 
 Codes = npt.NDArray[np.uint32]
@@ -85,10 +87,8 @@ class Parts:
 
 def _number(texts: pl.Series) -> tuple[pl.Series, Codes]:
     """Return the distinct texts and for each text the number of its distinct one."""
-    distinct = texts.unique()
-    index = pl.Series(range(len(distinct)), dtype=pl.UInt32)
-    code = texts.replace_strict(distinct, index, return_dtype=pl.UInt32)
-    return distinct, code.cast(pl.UInt32).to_numpy()
+    found, code = distinct(texts)
+    return found, code.to_numpy()
 
 
 def read_parts(cells: pl.Series, times: pl.Series | None) -> Parts:
@@ -105,6 +105,8 @@ def read_parts(cells: pl.Series, times: pl.Series | None) -> Parts:
     -------
     Parts
     """
+    if times is None and (alike := _read_alike(cells)) is not None:
+        return alike
     filled = cells.fill_null("")
     sample = some(filled.filter(filled != ""), _SAMPLE)
     cheap = _share(cut(sample)) >= _CHEAP_SHARE
@@ -123,6 +125,19 @@ def read_parts(cells: pl.Series, times: pl.Series | None) -> Parts:
         own = pl.Series(clocks.us >= 0) & blank
         clocks = read_clocks(times.zip_with(~own, texts["clock"]).fill_null(""))
     return Parts(dates, code, clocks)
+
+
+def _read_alike(cells: pl.Series) -> Parts | None:
+    """Read stamps that are all alike; None where one cell needs a closer look."""
+    found = cut_fixed(cells)
+    if found is None:
+        return None
+    texts, code, us = found
+    dates = read_date_texts(texts)
+    if dates["native"].null_count() or _open_end(dates).any():
+        return None
+    even = len(us) >= _MINUTES_ROWS and not (us % _MINUTE_US).any()
+    return Parts(dates, code, Clocks(us, None, 60 if even else 1, "24-hour"))
 
 
 def _read(texts: pl.DataFrame) -> tuple[pl.DataFrame, Codes, Clocks]:
@@ -144,13 +159,17 @@ def _glued(
     cells: pl.Series, texts: pl.DataFrame, dates: pl.DataFrame, code: Codes, clocks: Clocks
 ) -> Longs:
     """Return the cells in which nothing stands between date and time of day."""
-    open_end = dates["text"].str.contains(r"\d$") & dates["native"].ne_missing("compact")
-    rows: Longs = np.flatnonzero(open_end.to_numpy()[code] & (clocks.us >= 0))
+    rows: Longs = np.flatnonzero(_open_end(dates).to_numpy()[code] & (clocks.us >= 0))
     day, clock = texts["date"].gather(rows), texts["clock"].gather(rows)
     close = clock.str.slice(0, 1).is_in(list("0123456789"))
     close &= cells.gather(rows).str.len_bytes() == day.str.len_bytes() + clock.str.len_bytes()
     glued: Longs = rows[close.to_numpy()]
     return glued
+
+
+def _open_end(dates: pl.DataFrame) -> pl.Series:
+    """Tell which dates end in a figure that the next one could belong to."""
+    return dates["text"].str.contains(r"\d$") & dates["native"].ne_missing("compact")
 
 
 def _mend(texts: pl.DataFrame, cells: pl.Series, rows: Longs) -> pl.DataFrame | None:

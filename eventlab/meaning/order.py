@@ -19,7 +19,7 @@ _CLEAR = 0.75
 """Share of steps that must go one way before a group has a direction; glued files have some
 against it."""
 
-_ORDERLY = 100
+ORDERLY = 100
 """A group of so many steps without one against its direction is strictly in order."""
 
 
@@ -106,7 +106,7 @@ def direction(run: Run, clear: float = _CLEAR) -> Way:
     step, of = run.step, run.code[1:]
     up = np.bincount(of[free & (step > 0)], minlength=run.groups)
     down = np.bincount(of[free & (step < 0)], minlength=run.groups)
-    strict = (up + down >= _ORDERLY) & (np.minimum(up, down) == 0)
+    strict = (up + down >= ORDERLY) & (np.minimum(up, down) == 0)
     return Way(_settle(up, down, clear), strict, up + down == 0)
 
 

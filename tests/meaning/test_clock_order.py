@@ -11,6 +11,7 @@ import pytest
 
 from eventlab.meaning import order
 from eventlab.meaning.clock import to_utc, to_wall
+from eventlab.meaning.rows import Rows
 from eventlab.schema import Timing
 
 NOW = datetime(2031, 1, 1, tzinfo=UTC)
@@ -172,3 +173,27 @@ def test_rows_just_outside_the_repeated_hour_are_sure():
     frame = read("01:59:59", "03:00:00")
     assert frame["timing"].eq(Timing.SURE).all()
     assert frame["at"][1] - frame["at"][0] == timedelta(hours=2, seconds=1)
+
+
+def walls(rng, count):
+    """Wall times of two sites around the change, with gaps and now and then jitter."""
+    start = int(datetime(2025, 4, 5, 13, tzinfo=UTC).timestamp())
+    steps = rng.choice([0, 1, 30, 900, 3600], count, p=[0.1, 0.1, 0.3, 0.4, 0.1])
+    at = pl.Series((start + np.cumsum(steps)) * 1_000_000).cast(pl.Datetime("us", "UTC"))
+    wall = at.dt.convert_time_zone(SYDNEY).dt.replace_time_zone(None)
+    kept = pl.Series(rng.random(count) < rng.choice([0.2, 1.0]))
+    return pl.DataFrame({"wall": wall}).filter(kept)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_file_in_order_is_judged_as_any_other(monkeypatch, seed):
+    """Files of one direction take a shorter way; it gives the same."""
+    rng = np.random.default_rng(seed)
+    frame = walls(rng, int(rng.integers(2, 160)))
+    sites = pl.Series(rng.choice(["S1", "S2"][: int(rng.integers(1, 3))], frame.height))
+    frame = frame.with_columns(site=sites, time_zone=pl.lit(SYDNEY))
+    for turned in (frame, frame.reverse()):
+        short = to_utc(turned, now=NOW)
+        with monkeypatch.context() as patch:
+            patch.setattr(Rows, "_way", 0)
+            assert to_utc(turned, now=NOW).equals(short)
