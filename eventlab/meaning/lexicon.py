@@ -130,7 +130,7 @@ class Lexicon:
 
 def _used(use: str) -> frozenset[str]:
     """Return the words of one use."""
-    return frozenset(row["pattern"] for row in rows("uses") if row["use"] == use)
+    return frozenset(row["pattern"] for row in rows("uses") if row["use"].partition(":")[0] == use)
 
 
 def _spellings() -> dict[str, tuple[str, ...]]:

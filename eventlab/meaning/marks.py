@@ -1,21 +1,25 @@
 """A wording as a row of marks: what each stretch of it is, which numbers and names belong to whom.
 
 A template is a wording whose words are those of the lexicon, with signs for the rest: ``x`` a word
-nobody knows, ``xs`` a few and ``xl`` many of them, ``p`` a name with a word for a place in it,
+nobody knows, ``xs`` a few and ``xl`` many of them, ``v`` one that ends as verbs do (``repainted``),
+``p`` a name with a word for a place in it,
 ``l`` a single letter, ``#`` a number, ``#0`` one with zeros before it, ``n`` one with letters,
-``t`` a clock time or date, and ``: , & / | ( )`` for its structure, where ``|`` stands for every
-strong separator.
+``t`` a clock time or date, ``?`` a question mark at its end, and ``: , & / | ( )`` for its
+structure, where ``|`` stands for every strong separator.
 """
 
 from dataclasses import dataclass, field
 
 from eventlab.meaning.lexicon import Entry, Lexicon, Sort
 
-UNKNOWN = frozenset({"x", "xs", "xl", "l", "p"})
+UNKNOWN = frozenset({"x", "xs", "xl", "l", "p", "v"})
 NUMBERS = frozenset({"#", "#0", "n"})
 BREAKS = frozenset({"|", ":", ",", "/", "&", "(", ")"})
-_OPENINGS = frozenset({"door", "window", "hatch", "gate", "shutter", "skylight", "pir"})
+_SIGNS = BREAKS | {"p", "v", "?"}
+OPENINGS = frozenset({"door", "window", "hatch", "gate", "shutter", "skylight", "pir"})
 _PLACES = frozenset({"zone", "area"})
+_PARTICLES = frozenset({("on",), ("over",), ("off",)})
+_JOINED = frozenset({"keypad", "reader", "opening", "zone"})
 
 
 @dataclass(slots=True)
@@ -69,6 +73,12 @@ class Mark:
         self.what, self.sort, self.thing = "x", None, ""
 
     @property
+    def use(self) -> str:
+        """What a word that adds nothing is for: ``auxiliary``, ``link``, ``noise``, ``aside``."""
+        quiet = self.is_a(Sort.NOISE, Sort.ASIDE) and self.entry is not None
+        return self.entry.value if quiet and self.entry is not None else ""
+
+    @property
     def carrier(self) -> bool:
         """Whether it names what carries something: a zone, a keypad, a siren."""
         return bool(self.thing) and self.entry is not None and self.entry.rank == "carrier"
@@ -79,7 +89,7 @@ _OF_NAMES = frozenset({Sort.NAME, Sort.PLACE, Sort.LIFE})
 
 def is_name(mark: Mark) -> bool:
     """Tell whether a mark is an unknown word or part of a name."""
-    return mark.sort in _OF_NAMES if mark.sort is not None else mark.what in {"x", "p"}
+    return mark.sort in _OF_NAMES if mark.sort is not None else mark.what in {"x", "p", "v"}
 
 
 def scan(template: tuple[str, ...], lexicon: Lexicon) -> list[Mark]:
@@ -110,12 +120,36 @@ def scan(template: tuple[str, ...], lexicon: Lexicon) -> list[Mark]:
             marks.append(Mark("entry", item, words[past - 1][1] + 1, entry))
             place = past
             continue
-        what = word if word in BREAKS else "#" if word in NUMBERS else "p" if word == "p" else "x"
-        if word != "t":
+        what = word if word in _SIGNS else "#" if word in NUMBERS else "x"
+        # A question mark behind a name may stand for a letter that an export lost.
+        asked = word != "?" or (bool(marks) and not is_name(marks[-1]))
+        if word != "t" and asked:
             marks.append(Mark(what, item, item + 1))
         place += 1
     _name_compounds(marks, lexicon)
+    _prepositions(marks, lexicon)
     return marks
+
+
+def _prepositions(marks: list[Mark], lexicon: Lexicon) -> None:
+    """Tell ``on`` and ``over`` that join words from what is switched on or is over."""
+    for i, mark in enumerate(marks):
+        pattern = mark.entry.pattern if mark.entry is not None else ()
+        number = i + 2 < len(marks) and marks[i + 2].what == "#"
+        if pattern == ("alarm", "on") and number and marks[i + 1].thing == "zone":
+            marks[i] = Mark("entry", mark.start, mark.stop, lexicon.entries["alarm",][0])
+        if not mark.is_a(Sort.STATE) or pattern not in _PARTICLES:
+            continue
+        if i + 1 == len(marks):
+            if pattern != ("on",) and i > 0 and marks[i - 1].what in {"x", "v"}:
+                mark.to_name()  # painted over, going off
+            continue
+        if pattern == ("off",):
+            continue
+        following = marks[i + 1]
+        article = following.is_a(Sort.NOISE) and following.entry is not None
+        if is_name(following) or article or following.thing in _JOINED:
+            marks[i] = Mark("entry", mark.start, mark.stop, lexicon.entries["in",][0])
 
 
 def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
@@ -132,7 +166,7 @@ def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
         life = entry.life_safety not in {"", "unknown"}
         told = i > 0 and marks[i - 1].is_a(Sort.STATE, Sort.PHRASE)
         head = len(entry.pattern) == 1 and entry.pattern[0] in lexicon.heads and not told
-        opens = following.entry is not None and following.entry.pattern[-1] in _OPENINGS
+        opens = following.entry is not None and following.entry.pattern[-1] in OPENINGS
         # A silver case, a manhole cover: behind a name these are lids only where a state follows.
         lid = mark.thing == "lid" and i > 0 and is_name(marks[i - 1])
         if lid and not following.is_a(Sort.STATE):
@@ -215,7 +249,8 @@ def _numbers(
     lettered = False
     while i < len(marks):
         lettered = role == "area" and _letter(template[marks[i].start])
-        if lettered or not (marks[i].is_a(Sort.NOISE) or template[marks[i].start] in {":", "no"}):
+        noise = marks[i].is_a(Sort.NOISE) and marks[i].use not in {"auxiliary", "link"}
+        if lettered or not (noise or template[marks[i].start] in {":", "no"}):
             break
         i += 1
     if i == len(marks):

@@ -11,6 +11,7 @@ LONG = 8
 """Unknown words in one run from which on it is prose, not a name."""
 
 _CUTS = frozenset({"|", ":", ",", "(", ")", "person"})
+_CUT_BY = {"zone": "zone", "area": "area", "user": "person"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +43,14 @@ class Run:
     ----------
     marks : list of Mark
         In order.
+    before, after : str
+        What it is cut off by: a separator, ``zone``, ``area``, ``device`` or ``person`` for what is
+        tagged, nothing at the ends of the wording.
     """
 
     marks: list[Mark]
+    before: str = ""
+    after: str = ""
 
     @cached_property
     def named(self) -> list[int]:
@@ -77,7 +83,7 @@ class Run:
 
     def hedged(self, template: tuple[str, ...]) -> bool:
         """Tell whether it holds what makes any reading of the whole wording unsafe."""
-        if any(mark.is_a(Sort.HEDGE) for mark in self.marks):
+        if any(mark.is_a(Sort.HEDGE) or mark.what == "?" for mark in self.marks):
             return True
         items = {i for at in self.named for i in range(self.marks[at].start, self.marks[at].stop)}
         weight = {"xs": 3, "p": 2, "xl": LONG + 1}
@@ -112,7 +118,7 @@ class Parts:
         for mark in self.all_marks:
             if mark.what == "tag":
                 self._take(mark)
-        self.runs = [Run(run) for run in self._cut(list(self._without_people()))]
+        self.runs = list(self._cut(list(self._without_people())))
 
     def _take(self, mark: Mark) -> None:
         spans = [Span(i, i + 1) for i in mark.numbers]
@@ -152,6 +158,8 @@ class Parts:
         while i < len(marks):
             mark = marks[i]
             tag = mark.what == "tag" and mark.role == "user"
+            if mark.is_a(Sort.BY) and self._beside(i):
+                mark.to_name()
             if not tag and not (mark.is_a(Sort.BY) or mark.thing == "user"):
                 before = self._name_before(i)
                 if before:
@@ -170,6 +178,13 @@ class Parts:
             else:
                 yield mark
                 i += 1
+
+    def _beside(self, i: int) -> bool:
+        """Tell whether ``by`` stands between two words of a name: ``hall by stairs``."""
+        marks = self.all_marks
+        if any(m.is_a(Sort.STATE, Sort.PHRASE) or (m.thing and not m.carrier) for m in marks[:i]):
+            return False
+        return 0 < i < len(marks) - 1 and is_name(marks[i - 1]) and is_name(marks[i + 1])
 
     def _person(self, i: int, *, tag: bool) -> int:
         """Take the person that begins here; return the place behind, or 0 for nobody."""
@@ -229,26 +244,36 @@ class Parts:
 
     # --- runs -----------------------------------------------------------------------------------
 
-    def _cut(self, marks: list[Mark]) -> list[list[Mark]]:
+    def _cut(self, marks: list[Mark]) -> Iterator[Run]:
         """Cut at separators and at what is tagged; ``via gsm`` is taken out as the path."""
-        runs: list[list[Mark]] = [[]]
+        run: list[Mark] = []
+        before = ""
         i = 0
         while i < len(marks):
             mark = marks[i]
             carrier = mark.entry is None or mark.entry.rank == "carrier"
+            cut = ""
             if mark.is_a(Sort.VIA) and i + 1 < len(marks) and marks[i + 1].thing == "comms":
                 self.names.path = Span(marks[i + 1].start, marks[i + 1].stop)
-                runs.append([])
+                cut = "device"
                 i += 1
             elif mark.what == "tag" and not carrier:
                 entry = Mark("entry", mark.start, mark.stop, mark.entry)
                 if mark.role == "zone":  # what follows the number of a point may be its name
-                    runs += [[entry], []]
+                    if run:
+                        yield Run(run, before, "zone")
+                    yield Run([entry])
+                    run, before = [], "zone"
                 else:
-                    runs[-1].append(entry)
+                    run.append(entry)
             elif mark.what in _CUTS or mark.what == "tag":
-                runs.append([])
+                cut = _CUT_BY.get(mark.role, "device") if mark.what == "tag" else mark.what
             else:
-                runs[-1].append(mark)
+                run.append(mark)
+            if cut:
+                if run:
+                    yield Run(run, before, cut)
+                run, before = [], cut
             i += 1
-        return [run for run in runs if run]
+        if run:
+            yield Run(run, before)

@@ -12,6 +12,7 @@ from functools import partial
 from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved, torn
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
 from eventlab.meaning.marks import Mark
+from eventlab.meaning.strangers import equipment, foreign, never
 from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Mode, Phase
 
 _ENDING = frozenset({"restore", "normal", "ok"})
@@ -126,6 +127,9 @@ class _Resolver:
         main = next(iter(readings.values()))
         if rest.unsaid:
             return rest
+        beside = any(never(mark.thing, {main.kind}, self.rules) for _, mark in self.things)
+        if rest.reading is None and beside and not self._names_the_alarm(main):
+            return Resolved(problem=MORE_SAID)
         again = main.kind is Kind.CONFIRMED_ALARM or self._words() & {"memory"}
         if again and rest.reading is not None and rest.reading.kind in LIFE_SAFETY:
             return rest
@@ -283,6 +287,8 @@ class _Resolver:
             reading = self._rule(thing.thing, None)
             # "Alarm set", "alarm system armed": an act is told, and of what.
             act = reading is not None and reading.kind in {Kind.ARM, Kind.DISARM}
+            if reading is not None and reading.kind in LIFE_SAFETY and equipment(thing):
+                continue
             if reading is not None and (not said or (act and said <= {"alarm", "active", "on"})):
                 yield thing, self._flip(reading, place, None), place
 
@@ -324,12 +330,15 @@ class _Resolver:
         unsaid = next((r for r in readings.values() if r.problem), None)
         if unsaid is not None:
             return Resolved(problem=unsaid.problem, unsaid=True)
+        beside = foreign(told, self.things, self.rules)
         if {kind for kind, _ in readings} == {Kind.BYPASS, Kind.SHUTDOWN}:
             # A bypass for too many trips is a shutdown.
             readings = {key: r for key, r in readings.items() if r.kind is Kind.SHUTDOWN}
             told = [x for x in told if x[1].kind is Kind.SHUTDOWN]
         if len(readings) > 1:
             return torn(readings.values())
+        if beside:
+            return Resolved(problem=MORE_SAID)
         thing = told[0][0].thing
         return Resolved(told[0][1], explicit=thing in {"intruder", "entry-exit"}, thing=thing)
 

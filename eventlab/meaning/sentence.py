@@ -8,17 +8,19 @@ point is an ordinary one (``medical room door``): it may be such an alarm, it ma
 """
 
 from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved
+from eventlab.meaning.leftover import LEFT_OVER, Said, leftover
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
-from eventlab.meaning.marks import Mark, is_name
+from eventlab.meaning.marks import OPENINGS, Mark, is_name
 from eventlab.meaning.parts import Parts, Run, Span
 from eventlab.meaning.resolve import resolve
-from eventlab.meaning.told import AT_DEVICES, AT_POINTS, GENERIC, Told
+from eventlab.meaning.told import AT_DEVICES, AT_POINTS, BY_NAME, GENERIC, Told
 from eventlab.meaning.understood import LIFE_SAFETY_OF
 from eventlab.schema import LIFE_SAFETY, Kind, Phase
 
 UNKNOWN_WORDING = "no wording known for it"
 LIFE_OR_NAME = "it could be a life-safety alarm or the name of a point"
 POINT_OR_USER = "it does not say whether the number is a point's or a user's"
+DOOR_OR_SYSTEM = "it may be a door that someone opened or closed, or an arming or disarming"
 LIFE_OR_NOTE = "it could be a life-safety alarm or the note of an operator"
 
 _OF_PEOPLE = frozenset({Kind.ARM, Kind.DISARM, Kind.CANCEL})
@@ -81,7 +83,9 @@ class _Sentence:
         entry = self.lexicon.alone.get(words)
         if entry is None or (entry.group == "unpointed" and self.numbered):
             return run
-        return Run([Mark("entry", run.marks[0].start, run.marks[-1].stop, entry)])
+        return Run(
+            [Mark("entry", run.marks[0].start, run.marks[-1].stop, entry)], run.before, run.after
+        )
 
     def read(self) -> Told:
         if any(run.hedged(self.template) for run in self.runs):
@@ -112,6 +116,17 @@ class _Sentence:
             return Told(problem=UNKNOWN_WORDING)
         if self._whose(found.reading.kind, used):
             return Told(problem=POINT_OR_USER)
+        if self._door(found.reading.kind, used):
+            return Told(problem=DOOR_OR_SYSTEM)
+        names = self.parts.names
+        named = names.person_name is not None and names.person is None
+        told = found.reading.phase is Phase.END and not found.weak
+        if named and not told and found.reading.kind not in BY_NAME:
+            return Told(problem=LEFT_OVER)
+        counted = {id(mark) for stretch in used for mark in stretch}
+        bare = not self.numbered and not self._states(used) and found.thing != "phrase"
+        if leftover(self.runs, Said(found.reading.kind, self.numbered, bare, counted)):
+            return Told(problem=LEFT_OVER)
         return self._tell(found.reading, used, life)
 
     def _unnamed(self, found: Resolved, used: list[list[Mark]]) -> bool:
@@ -146,6 +161,19 @@ class _Sentence:
             and not self._carried(used).things
             and self._label(used) is None
             and any(mark.what == "#" for run in self.runs for mark in run.marks)
+        )
+
+    def _door(self, kind: Kind, used: list[list[Mark]]) -> bool:
+        """Tell whether it was a door that someone opened or closed: ``hall door opened by Kim``."""
+        return (
+            kind in {Kind.ARM, Kind.DISARM}
+            and self._states(used) <= {"open", "close"}
+            and not any(mark.is_a(Sort.PHRASE) for stretch in used for mark in stretch)
+            and any(
+                mark.entry is not None and mark.entry.pattern[-1] in OPENINGS
+                for run in self.runs
+                for mark in run.marks
+            )
         )
 
     # --- which words count ----------------------------------------------------------------------

@@ -31,6 +31,19 @@ BY_PEOPLE = frozenset(
     {Kind.ARM, Kind.ARM_FAILED, Kind.DISARM, Kind.CANCEL, Kind.DURESS, Kind.ACCESS, Kind.RESET}
 )
 
+BY_NAME = (
+    BY_PEOPLE
+    | LIFE_SAFETY
+    | frozenset(
+        {
+            *(Kind.BYPASS, Kind.SHUTDOWN, Kind.ON_TEST, Kind.ON_SITE_WORK, Kind.WALK_TEST),
+            *(Kind.MANUAL_TEST, Kind.TEST_REPORT, Kind.LOG_STATE, Kind.CLOCK_SET),
+            *(Kind.SYSTEM_RESTART, Kind.HANDLING),
+        }
+    )
+)
+"""What may begin by someone told by name alone: no mains fails by anyone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Told:

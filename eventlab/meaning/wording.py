@@ -19,11 +19,12 @@ from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
 _GLUE = "\u0002"  # between a letter and the number written at once behind it
-_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{_GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:,()&/]"
+_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{_GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:,()&/]|\?\s*$"
 _FOLDS = (
     (r"\b(\p{L})\.(\p{L})\.(?:(\p{L})\.)?", "$1$2$3"),  # a.c., p.a.
     (r"(?i)\ba/c\b", "ac"),
     (r"(?i)\b24[ \-]?(?:h|hr|hrs|hour|hours)\b", " allhours "),
+    (r"(?i)\b(\d{2,3}) (v|volts?)\b", "${1}v"),
     (r"(?i)\bn/o\b|\bn/c\b", " "),
     (r"(?i)\bco2\b", " carbon dioxide "),
     (r"[\[{<]", " ( "),
@@ -37,6 +38,7 @@ _FOLDS = (
 )
 _DATED = re.compile(r"\d+:\d+|\d+([./-])\d+\1\d+")
 _NUMBER = re.compile(r"\d+(?:[./\-]\d+)*")
+_VERB = re.compile(r".{2,}(?<!e)(?<!fr)(?<!dr)ed")
 _MANY = r"(?i)\b(?:zones|points|inputs|zns|detectors|sensors|circuits)\b"
 _ATTACHED = frozenset("zapu")
 _STRUCTURE = frozenset("|:,()&/")
@@ -150,6 +152,8 @@ def _templates(texts: pl.DataFrame) -> pl.DataFrame:
 
 def _sign(word: str) -> str:
     """Write one word as a template does."""
+    if word[0] == "?":
+        return "?"
     bare = word.removesuffix(_GLUE)
     if word in _STRUCTURE:
         return word
@@ -167,7 +171,9 @@ def _sign(word: str) -> str:
         return "_".join(words)
     if word[0].isdigit():
         return "n"
-    return "l" if len(bare) == 1 else "x"
+    if len(bare) == 1:
+        return "l"
+    return "v" if _VERB.fullmatch(bare) else "x"
 
 
 @lru_cache(maxsize=200_000)

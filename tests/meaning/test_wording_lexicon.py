@@ -21,6 +21,7 @@ SENTENCES = {
     "mode": "System armed {}",
     "noise": "Mains {} fail",
     "aside": "Mains {} fail",
+    "aside:until": "Mains fail {} 17:00",
     "hedge": "Zone 7 {} alarm",
     "soft": "Tarn {} alarm",
     "name": "Zone 7 {} alarm",
@@ -34,7 +35,8 @@ SENTENCES = {
 
 
 def _sentence(row):
-    return SENTENCES[row["use"].partition(":")[0]].format(row["pattern"])
+    use = row["use"]
+    return SENTENCES.get(use, SENTENCES[use.partition(":")[0]]).format(row["pattern"])
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,84 @@
+"""Things that a reading is never about: whoever names them beside it says something else."""
+
+from collections.abc import Collection, Iterable, Mapping
+
+from eventlab.meaning.lexicon import Reading
+from eventlab.meaning.marks import Mark
+from eventlab.schema import Kind
+
+_MEANS = frozenset({"comms", "link", "psu", "supply"})
+"""What an event may come by or from: ``on test by ARC``, ``PSU 1 mains fail``."""
+_EQUIPMENT = frozenset({"panel", "system", "loop"})
+
+
+def never(
+    thing: str, kinds: Collection[Kind], rules: Mapping[tuple[str, str, str], Reading]
+) -> bool:
+    """Tell whether no rule makes any of some kinds of a thing: no heating engineer is a heating.
+
+    Parameters
+    ----------
+    thing : str
+        As the lexicon names it.
+    kinds : collection of Kind
+        What was read.
+    rules : mapping
+        (thing, state, at) to a reading.
+
+    Returns
+    -------
+    bool
+        Whether the thing is foreign to all of these kinds.
+    """
+    return all(rule.kind not in kinds for key, rule in rules.items() if key[0] == thing)
+
+
+def foreign(
+    told: Iterable[tuple[Mark, Reading, int]],
+    things: Iterable[tuple[int, Mark]],
+    rules: Mapping[tuple[str, str, str], Reading],
+) -> bool:
+    """Tell whether a condition is left over that what was read is never about.
+
+    Parameters
+    ----------
+    told : iterable of (Mark, Reading, int)
+        The things that made the reading, what they made, and their places.
+    things : iterable of (int, Mark)
+        All things that count, with their places.
+    rules : mapping
+        (thing, state, at) to a reading.
+
+    Returns
+    -------
+    bool
+        Whether something else is spoken of: a life-safety alarm beside an arming, a service beside
+        a line.
+    """
+    told = list(told)
+    kinds = {reading.kind for _, reading, _ in told}
+    used = {mark.thing for mark, _, _ in told}
+    for _, mark in things:
+        if mark.thing in used or mark.entry is None:
+            continue
+        acts = bool(kinds & {Kind.ARM, Kind.DISARM}) and bool(mark.entry.life_safety)
+        condition = mark.entry.rank == "condition" and mark.thing not in _MEANS
+        if acts or (condition and never(mark.thing, kinds, rules)):
+            return True
+    return False
+
+
+def equipment(thing: Mark) -> bool:
+    """Tell whether a thing is what watches over a danger: a fire panel is no fire.
+
+    Parameters
+    ----------
+    thing : Mark
+        What is named, with no word for what it did.
+
+    Returns
+    -------
+    bool
+        Whether its name is that of equipment.
+    """
+    return thing.entry is not None and thing.entry.pattern[-1] in _EQUIPMENT
