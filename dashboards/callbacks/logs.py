@@ -6,7 +6,8 @@ from dash import ALL, Input, Output, State, ctx, no_update
 
 from dashboards import arrivals, ids, question
 from dashboards.jobs import OVER
-from dashboards.layouts import logs
+from dashboards.layouts import asking, work
+from dashboards.layouts import stock as stock_layout
 from dashboards.question import Logs
 
 if TYPE_CHECKING:
@@ -38,13 +39,13 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
             return None, None, True, True, no_update, no_update
         job = desk.jobs.ask(asked.job)
         if job.state not in OVER:
-            return logs.progress(job), None, False, False, no_update, no_update
+            return work.progress(job), None, False, False, no_update, no_update
         return (
-            logs.progress(job),
-            logs.results(job),
+            work.progress(job),
+            work.results(job),
             True,
             True,
-            logs.waiting(desk.waiting(), desk.answers),
+            asking.waiting(desk.waiting(), desk.answers),
             stock(lab),
         )
 
@@ -75,10 +76,12 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
             return no_update, no_update
         job = desk.answer(asked["file"], asked["key"], said)
         if job is None:
-            return no_update, logs.waiting(desk.waiting(), desk.answers)
+            return no_update, asking.waiting(desk.waiting(), desk.answers)
         return question.search(Logs(job=job)), no_update
 
 
 def stock(lab: "Remembered") -> list[Any]:
     """Draw what the store holds."""
-    return logs.stock(arrivals.ledger(lab), arrivals.unread(lab), arrivals.not_understood(lab))
+    return stock_layout.stock(
+        arrivals.ledger(lab), arrivals.unread(lab), arrivals.not_understood(lab)
+    )

@@ -6,7 +6,7 @@ from dash import ClientsideFunction, Input, Output, State
 
 from dashboards import data, ids, question
 from dashboards.callbacks.logs import stock
-from dashboards.layouts import home, logs, lost, site
+from dashboards.layouts import asking, home, logs, lost, site
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -74,7 +74,7 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
     if isinstance(asked, question.Logs):
         return logs.draw(
             sites=lab.sites().select("site", "name").sort("name").rows(),
-            waiting=logs.waiting(desk.waiting(), desk.answers),
+            waiting=asking.waiting(desk.waiting(), desk.answers),
             stock=stock(lab),
             asked=asked,
         )
