@@ -12,7 +12,7 @@ import polars as pl
 
 from eventlab.intake import Sheet
 from eventlab.meaning.codes import is_code_column
-from eventlab.meaning.dates import could_be_dates, could_be_times
+from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
 from eventlab.meaning.qualifiers import is_qualifier_column
 from eventlab.meaning.wording import understand_words
 
@@ -161,33 +161,27 @@ def _settle_times(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
 
 def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     part = parts.get(name)
-    clock = could_be_times(cells, compact=part is Part.TIME)
-    dates = could_be_dates(cells)
     # A few broken cells do not make a column headed "Time" another one.
-    timely = clock >= (0.5 if part is Part.TIME else 0.9)
-    dated = dates >= (0.5 if part in _DATED else 0.8)
-    if timely and dated:
-        # 15.03.25 may be either: the heading tells, else what the table has already.
-        timely = part is Part.TIME or (part is None and bool(_DATED & set(parts.values())))
-    if timely:
-        if part is None and Part.TIME in parts.values():
-            return
+    timely = part not in _DATED and _clocks(cells, part) >= (0.5 if part is Part.TIME else 0.9)
+    # 15.03.25 may be either: the heading tells, else what the table has already.
+    taken = part is None and bool(_DATED & set(parts.values()))
+    if timely and (part is Part.TIME or taken):
+        if Part.TIME not in parts.values():
+            parts[name] = Part.TIME
+        return
+    enough = 0.5 if part in _DATED else 0.8
+    if could_be_moments(cells) >= enough:
+        parts[name] = part if part is Part.RECEIVED else Part.WHEN
+    elif could_be_dates(cells) >= enough:
+        parts[name] = part if part is Part.RECEIVED else Part.DATE
+    elif timely or (part in _DATED and _clocks(cells, part) >= 0.9):
         parts[name] = Part.TIME
-    elif dated:
-        if part is not Part.RECEIVED:
-            timed = could_be_times(_behind_date(cells)) >= 0.5
-            parts[name] = Part.WHEN if timed else Part.DATE
     elif part is not None:
         del parts[name]
 
 
-def _behind_date(cells: pl.Series) -> pl.Series:
-    """Return what stands behind the date in cells that hold date and time."""
-    tail = cells.str.strip_chars().str.extract(
-        r"(\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?)(?:\s*(?:Z|[+-]\d\d:?\d\d))?$"
-    )
-    compact = cells.str.extract(r"^\d{8}[ T]?(\d{2})\d{2}(?:\d{2})?Z?$") + ":00"
-    return tail.fill_null(compact).fill_null("-")
+def _clocks(cells: pl.Series, part: Part | None) -> float:
+    return could_be_times(cells, compact=part is Part.TIME)
 
 
 def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> None:
