@@ -103,6 +103,9 @@ def find_origin(sheet: Sheet, roles: Roles, known: Known) -> Origin:
     site, only = _site(sheet, roles, known, notes, questions)
     witness = _witness(sheet, roles, known, notes)
     names = site.drop_nulls().unique(maintain_order=True)
+    if only is None and questions and _no_zones(known):
+        # Whichever site it is, its clock will be asked for: better at once.
+        names = pl.Series(["this site"])
     zones = _zones(sheet, roles, known, names, witness, notes)
     said = zones.filter(pl.col("said") & pl.lit(witness is Witness.PANEL)).drop("said")
     zones = zones.drop("said")
@@ -112,6 +115,10 @@ def find_origin(sheet: Sheet, roles: Roles, known: Known) -> Origin:
     if only is not None and roles.one(Part.SITE) is None:
         settled["site"] = only
     return Origin(site, only, zones, witness, tuple(questions), tuple(notes), settled, said)
+
+
+def _no_zones(known: Known) -> bool:
+    return known.sites["time_zone"].drop_nulls().is_empty() and known.said_zones.is_empty()
 
 
 def _zone_text(zones: pl.DataFrame) -> str:

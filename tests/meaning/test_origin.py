@@ -80,3 +80,8 @@ def test_a_centre_keeps_its_own_clock():
     assert found.events["witness"].to_list() == ["receiver"]
     assert found.events["at"][0].hour == 16
     assert found.said_zones.is_empty()
+
+
+def test_site_and_clock_are_asked_for_together_where_no_list_can_tell():
+    assert asked(ROW, site=None, time_zone=None) == ["site", "time-zone"]
+    assert asked(ROW, site=None, time_zone=None, sites=LIST) == ["site"]
