@@ -10,11 +10,11 @@ from eventlab.meaning.dates import Dated, read_dates
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
 from eventlab.meaning.look import look_of
+from eventlab.meaning.once import say_once
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Part, Roles, find_roles
-from eventlab.meaning.saying import say
 from eventlab.meaning.version import READER
-from eventlab.schema import EVENT, MOMENTS, Kind, Phase, Timing, conform, empty
+from eventlab.schema import EVENT, Kind, Phase, Timing, conform, empty
 
 NO_TIME = "the time cannot be read"
 NO_SITE = "the row names no site"
@@ -148,7 +148,8 @@ def _timed(sheet: Sheet, origin: Origin, dated: Dated) -> pl.DataFrame:
     problem = dated.problem if dated.problem is not None else _nulls(frame.height)
     frame = frame.with_columns(problem.alias("time_problem"))
     zones = origin.zones.with_columns(pl.col("time_zone").fill_null("UTC"))
-    if origin.only is not None or zones.height == 1:
+    every_row = origin.site.null_count() == 0 and zones["time_zone"].n_unique() == 1
+    if origin.only is not None or zones.height == 1 or every_row:
         frame = frame.with_columns(time_zone=pl.lit(zones["time_zone"][0]))
     else:
         frame = frame.join(zones, on="site", how="left", maintain_order="left").with_columns(
@@ -163,20 +164,21 @@ def _nulls(height: int) -> pl.Series:
 
 def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
     """Put what each row says beside when it happened: one line for each event told."""
-    said = say(sheet.cells, roles)
+    said = say_once(sheet.cells, roles)
     if said.height == timed.height:
         told = timed.hstack(said.drop("line"))
     else:
         told = timed.with_row_index("line").join(
             said, on="line", how="left", maintain_order="left_right"
         )
-    told = told.with_columns(
-        problem=pl.when(pl.col("wall").is_null())
-        .then(pl.col("time_problem").fill_null(NO_TIME))
-        .when(pl.col("site").is_null())
-        .then(pl.lit(NO_SITE))
-        .otherwise(pl.col("problem"))
-    )
+    if told["wall"].null_count() or told["site"].null_count():
+        told = told.with_columns(
+            problem=pl.when(pl.col("wall").is_null())
+            .then(pl.col("time_problem").fill_null(NO_TIME))
+            .when(pl.col("site").is_null())
+            .then(pl.lit(NO_SITE))
+            .otherwise(pl.col("problem"))
+        )
     return _numbered(told, known)
 
 
@@ -201,12 +203,10 @@ def _label(name: pl.Expr) -> pl.Expr:
 
 
 def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:
-    understood = told.filter(pl.col("problem").is_null())
+    all_read = told["problem"].null_count() == told.height
+    understood = told if all_read else told.filter(pl.col("problem").is_null())
     return conform(
         understood.with_columns(
-            phase=pl.when(pl.col("kind").is_in([str(kind) for kind in MOMENTS]))
-            .then(pl.lit(str(Phase.MOMENT)))
-            .otherwise(pl.col("phase").cast(pl.String)),
             grain=pl.lit(dated.grain),
             witness=pl.lit(str(origin.witness)),
             reading=pl.lit(READER),
