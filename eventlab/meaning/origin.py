@@ -9,6 +9,7 @@ import polars as pl
 
 from eventlab.errors import InputError
 from eventlab.intake import Sheet
+from eventlab.intake.distinct import distinct
 from eventlab.meaning.clock import known_zone
 from eventlab.meaning.codes import understand_codes
 from eventlab.meaning.known import Known
@@ -158,7 +159,8 @@ def _site(
     height = sheet.cells.height
     cells = _account_cells(sheet, roles)
     if cells is not None:
-        accounts = cells.drop_nulls().unique(maintain_order=True)
+        account, cell = cells
+        accounts = account.drop_nulls().unique(maintain_order=True)
         if named is not None and accounts.len() > 1:
             raise InputError(
                 f"the file holds {accounts.len()} accounts, but one site was named for it",
@@ -168,7 +170,10 @@ def _site(
         if named is None and accounts.len() > 0:
             mapping = _as_listed(accounts, known)
             notes.append(f"{accounts.len()} site(s) from the account column")
-            told = cells.replace_strict(accounts, mapping, default=None, return_dtype=pl.String)
+            of_cell = account.replace_strict(
+                accounts, mapping, default=None, return_dtype=pl.String
+            )
+            told = of_cell.gather(cell)
             only = mapping[0] if mapping.len() == 1 else None
             # A row of a one-site file that leaves the account out is still of that site.
             return (told.fill_null(only) if only else told), only
@@ -186,20 +191,26 @@ def _site(
     return pl.Series("site", [only], dtype=pl.String).new_from_index(0, height), only
 
 
-def _account_cells(sheet: Sheet, roles: Roles) -> pl.Series | None:
-    """Return the account of each row, from its column or from whole frames of codes."""
+def _account_cells(sheet: Sheet, roles: Roles) -> tuple[pl.Series, pl.Series] | None:
+    """Return the account that each distinct cell tells, and which of the cells each row has.
+
+    Accounts stand in a column of their own or within whole frames of codes.
+    """
     column = roles.one(Part.SITE)
     if column is not None:
-        return sheet.cells[column].str.strip_chars().replace("", None)
+        texts, cell = distinct(sheet.cells[column])
+        return texts.str.strip_chars().replace("", None), cell
     code = roles.one(Part.CODE)
     if code is None:
         return None
-    cells = sheet.cells[code]
-    few = understand_codes(cells.drop_nulls().head(_FRAMES))
+    few = understand_codes(sheet.cells[code].drop_nulls().head(_FRAMES))
     if few["account"].null_count() == few.height:
         return None
-    told = understand_codes(cells.drop_nulls().unique()).unique("text", keep="first")
-    return cells.replace_strict(told["text"], told["account"], default=None, return_dtype=pl.String)
+    texts, cell = distinct(sheet.cells[code])
+    told = understand_codes(texts).unique("text", keep="first")
+    return texts.replace_strict(
+        told["text"], told["account"], default=None, return_dtype=pl.String
+    ), cell
 
 
 def _as_listed(accounts: pl.Series, known: Known) -> pl.Series:
