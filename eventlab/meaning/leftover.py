@@ -25,6 +25,7 @@ _DEVICES = frozenset({"opening", "zone", "motion"})
 _ARTICLES = frozenset({"the", "a", "an"})
 _WITHIN = frozenset({"of", "to", "the", "and"})
 _ACTS = BY_PEOPLE - {Kind.DURESS}
+_SETTING = frozenset({Kind.ARM, Kind.DISARM, Kind.ARM_FAILED})
 _OF_SYSTEMS = frozenset(
     {
         *(Kind.MAINS_LOSS, Kind.SYSTEM_BATTERY_LOW, Kind.TEST_REPORT, Kind.MANUAL_TEST),
@@ -141,7 +142,7 @@ class _Rest:
         while past < len(self.marks) and self.marks[past].what in {"#", "x"}:
             past += 1
         device = past < len(self.marks) and self._of_point(self.marks[past])
-        labelled = group[0] > 0 and self.marks[group[0] - 1].thing == "zone"
+        labelled = group[0] > 0 and self._is(self.marks[group[0] - 1], "zone", "point", "input")
         inner = self.marks[group[0] : past]
         return (
             device
@@ -187,6 +188,7 @@ class _Rest:
             and i > 0
             and (
                 self.marks[i - 1].use in {_AUXILIARY, _LINK, _QUANTITY}
+                or self.marks[i - 1].thing == "memory"
                 or self.marks[i - 1].is_a(Sort.SOFT)
                 or self._is(self.marks[i - 1], "to")
             )
@@ -239,7 +241,9 @@ class _Rest:
         placed = self._placed(group)
         if any(not self._is(mark, *_WITHIN) for mark in joined) or (joined and not placed):
             return True
-        return not placed and self.said.kind not in _ACTS
+        # Kim Vale disarmed, Kim Vale cancelled the alarm; but who knows what booking cancelled?
+        acted = self.said.kind in _SETTING or (self.said.kind in _ACTS and len(self.counted) > 1)
+        return not placed and not acted
 
     def _unfit_behind(self, group: list[int]) -> bool:
         """Judge what is said and the name behind it: ``alarm main hall``, ``fault in archive``."""

@@ -19,6 +19,7 @@ _SIGNS = BREAKS | {"p", "v", "?"}
 OPENINGS = frozenset({"door", "window", "hatch", "gate", "shutter", "skylight", "pir"})
 _PLACES = frozenset({"zone", "area"})
 _PARTICLES = frozenset({("on",), ("over",), ("off",)})
+_PEOPLE = frozenset({"staff", "employee"})
 _JOINED = frozenset({"keypad", "reader", "opening", "zone"})
 
 
@@ -166,6 +167,9 @@ def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
         life = entry.life_safety not in {"", "unknown"}
         told = i > 0 and marks[i - 1].is_a(Sort.STATE, Sort.PHRASE)
         head = len(entry.pattern) == 1 and entry.pattern[0] in lexicon.heads and not told
+        # The staff is nobody, staff 4 is somebody.
+        if entry.pattern[0] in _PEOPLE and following.what != "#":
+            mark.to_name()
         opens = following.entry is not None and following.entry.pattern[-1] in OPENINGS
         # A silver case, a manhole cover: behind a name these are lids only where a state follows.
         lid = mark.thing == "lid" and i > 0 and is_name(marks[i - 1])

@@ -11,6 +11,7 @@ LONG = 8
 """Unknown words in one run from which on it is prose, not a name."""
 
 _CUTS = frozenset({"|", ":", ",", "(", ")", "person"})
+_HELD = frozenset({"card", "code", "id", "number"})
 _CUT_BY = {"zone": "zone", "area": "area", "user": "person"}
 
 
@@ -195,6 +196,8 @@ class Parts:
                 past += 1
             if past < len(marks) and marks[past].what == "tag" and marks[past].role == "user":
                 tag, past = True, past + 1
+            elif past == i + 1 and self._held(marks[i]):
+                return 0
         first, end, behind = self._name_at(past, apart=tag)
         if end > first:
             self.names.person_name = self.names.person_name or Span(
@@ -208,6 +211,11 @@ class Parts:
                     following = min(following + 3, len(marks))
             return following
         return past if tag else 0
+
+    @staticmethod
+    def _held(mark: Mark) -> bool:
+        """Tell whether it is what a user holds, which no name follows at once: a card, a code."""
+        return mark.entry is not None and mark.entry.pattern[-1] in _HELD
 
     def _name_at(self, i: int, *, apart: bool) -> tuple[int, int, int]:
         """Find a name that begins here; ``apart``: behind a separator or within brackets too."""

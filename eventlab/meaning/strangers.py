@@ -30,6 +30,8 @@ def never(
     bool
         Whether the thing is foreign to all of these kinds.
     """
+    if thing in _MEANS:
+        return False
     return all(rule.kind not in kinds for key, rule in rules.items() if key[0] == thing)
 
 
@@ -62,8 +64,7 @@ def foreign(
         if mark.thing in used or mark.entry is None:
             continue
         acts = bool(kinds & {Kind.ARM, Kind.DISARM}) and bool(mark.entry.life_safety)
-        condition = mark.entry.rank == "condition" and mark.thing not in _MEANS
-        if acts or (condition and never(mark.thing, kinds, rules)):
+        if acts or (mark.entry.rank == "condition" and never(mark.thing, kinds, rules)):
             return True
     return False
 
