@@ -224,6 +224,8 @@ def take_log(
         )
         told_so = str(OtherAnswers(error.found, where=error.where, do=way))
         return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)
+    if taken.rough:
+        rebuild(store, context, taken.rough)
     return replace(
         result,
         said_zones=reading.said_zones,

@@ -1,5 +1,6 @@
 """Taking an export: its rows, united with what is stored, in one fenced commit."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -37,7 +38,9 @@ def take(place: Place, events: pl.DataFrame, export: Export) -> Taken:
             return Done(_already(ledger.entry_of(originals, export.sha256, before), export))
         shown = shown or show(events, export, bucket_count(table))
         _one_reading(table, shown, export)
-        fresh, extent, seam = compare(shown, table, lambda source: _extent_of(place, table, source))
+        fresh, extent, seam, rough = compare(
+            shown, table, lambda source: _extent_of(place, table, source)
+        )
         entry = Entry(
             export=export,
             number=0,
@@ -51,7 +54,7 @@ def take(place: Place, events: pl.DataFrame, export: Export) -> Taken:
             originals.write_record(export.sha256, number, ledger.said(entry))
         else:
             number = originals.add_record(export.sha256, ledger.said(entry), after=abs(before))
-        taken = shown.counts(export, fresh, sum(seam))
+        taken = replace(shown.counts(export, fresh, sum(seam)), rough=tuple(sorted(rough)))
         mine = number, taken
         return Write(
             schema=TABLE,

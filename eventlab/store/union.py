@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from eventlab.schema import UTC, Kind
+from eventlab.store.loose import coarser, may_differ, told_otherwise
 from eventlab.store.seam import EXTENT, edges, extent, seam_rows, step_us, steps
 from eventlab.store.shown import KEY, KEY_SOURCES, Flags, Shown, key
 from eventlab.store.table import BUCKET, fetch, filled_buckets, scan
@@ -19,13 +20,16 @@ if TYPE_CHECKING:
 
 _MANY = 4
 
+_MINUTE = 60_000_000
+"""The coarsest clock that is common [us]: rows told by it may equal finer ones."""
+
 ExtentOf = Callable[[str], pl.DataFrame]
 """Gives the extent of a stored export, by its hash."""
 
 
 def compare(
     shown: Shown, table: "DeltaTable", extent_of: ExtentOf
-) -> tuple[Flags, pl.DataFrame, list[int]]:
+) -> tuple[Flags, pl.DataFrame, list[int], set[str]]:
     """Find what of an export is new beside the rows of exactly this table object.
 
     Parameters
@@ -45,8 +49,11 @@ def compare(
         The export's own extent, one row for each site in ``shown.sites``.
     seam : list of int
         For each site, the rows whose count stays open.
+    rough : set of str
+        Sites where a coarser clock tells stored rows of the same times: to be made anew.
     """
     fresh = ~shown.again
+    rough: set[str] = set()
     mine = extent(shown)
     filled = filled_buckets(table)
     ends = edges(mine, step_us(shown))
@@ -56,16 +63,17 @@ def compare(
             stored = _stored_beside(shown, table, bucket, filled[bucket])
             if stored.height:
                 _strike_known(shown, bucket, stored, fresh)
+                rough |= _strike_told_otherwise(shown, bucket, stored, fresh)
                 met.append(_met_at(ends, stored, step_us(shown)))
     if not met:
-        return fresh, mine, [0] * len(shown.sites)
+        return fresh, mine, [0] * len(shown.sites), rough
     pairs = pl.concat(met)
     others = [
         extent_of(source).join(pairs.filter(pl.col("source") == source), on="site", how="semi")
         for source in pairs["source"].unique().sort()
     ]
     known = pl.concat(others) if others else pl.DataFrame(schema=EXTENT)
-    return fresh, mine, seam_rows(shown, mine, known)
+    return fresh, mine, seam_rows(shown, mine, known), rough
 
 
 def unite(frames: list[pl.DataFrame]) -> pl.DataFrame:
@@ -79,19 +87,43 @@ def unite(frames: list[pl.DataFrame]) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        Of each key and number the row that came first.
+        Of each key and number the row that came first; of rows told otherwise the finer one.
     """
+    frames = sorted(frames, key=_grain)
     rows = pl.concat(frames)
     names = [*KEY, "nth"]
     keys = rows.select(*key(unread=_any_unread(rows)), "nth")
-    return rows.filter(keys.select(pl.struct(names).is_first_distinct()).to_series())
+    first = keys.select(pl.struct(names).is_first_distinct()).to_series()
+    if not may_differ(rows.filter(first)):
+        return rows.filter(first)
+    held = frames[0]
+    for frame in frames[1:]:
+        mine = frame.select(*KEY_SOURCES, "nth", "grain")
+        known = mine.select(*key(unread=_any_unread(mine)), "nth").join(
+            held.select(*key(unread=_any_unread(held)), "nth").with_columns(
+                known=pl.lit(value=True)
+            ),
+            on=names,
+            how="left",
+            nulls_equal=True,
+            maintain_order="left",
+        )
+        fresh = known["known"].is_null().to_numpy().copy()
+        fresh &= ~told_otherwise(mine, held.select(mine.columns), fresh)
+        held = pl.concat([held, frame.filter(pl.Series(fresh))])
+    return held
+
+
+def _grain(frame: pl.DataFrame) -> int:
+    grain = frame["grain"].max()
+    return grain if isinstance(grain, int) else 0
 
 
 def _stored_beside(shown: Shown, table: "DeltaTable", bucket: int, rows: int) -> pl.DataFrame:
     """Read the stored rows that rows of the export could equal, or meet in a step."""
     part = shown.order[shown.bounds[bucket]]
     placed = shown.events["placed"].to_physical().to_numpy()[part]
-    step = step_us(shown)
+    step = max(step_us(shown), _MINUTE)
     low = pl.lit(int(placed.min()) // step * step).cast(UTC)
     high = pl.lit((int(placed.max()) // step + 1) * step).cast(UTC)
     # The place of a row without a sure time is an estimate and no reason to leave it out.
@@ -101,7 +133,7 @@ def _stored_beside(shown: Shown, table: "DeltaTable", bucket: int, rows: int) ->
         # Looking at names row by row is worth it only where most rows are of other sites.
         numbers = pl.Series(shown.code[part]).unique()
         stored = stored.filter(pl.col("site").is_in([shown.sites[n] for n in numbers]))
-    return fetch(stored.select(*KEY_SOURCES, "nth", "placed", "source"))
+    return fetch(stored.select(*KEY_SOURCES, "nth", "grain", "placed", "source"))
 
 
 def _strike_known(shown: Shown, bucket: int, stored: pl.DataFrame, fresh: Flags) -> None:
@@ -118,6 +150,25 @@ def _strike_known(shown: Shown, bucket: int, stored: pl.DataFrame, fresh: Flags)
         )["index"]
     )
     fresh[positions[known.to_numpy()]] = False
+
+
+def _strike_told_otherwise(
+    shown: Shown, bucket: int, stored: pl.DataFrame, fresh: Flags
+) -> set[str]:
+    """Strike rows that are stored in another way of telling; name the sites to be made anew."""
+    positions = shown.order[shown.bounds[bucket]]
+    positions = positions[~shown.again[positions]]
+    grain = shown.events["grain"].gather(pl.Series(positions))
+    uneven = stored["grain"].n_unique() > 1 or stored["grain"].max() != grain.max()
+    if not uneven and not fresh[positions].any():
+        return set()
+    at = pl.Series(positions)
+    mine = shown.events.select(pl.col(name).gather(at) for name in (*KEY_SOURCES, "grain"))
+    mine = mine.with_columns(nth=pl.Series(shown.nth[positions]))
+    fresh[positions] &= ~told_otherwise(mine, stored, fresh[positions])
+    if not uneven:
+        return set()
+    return set(coarser(mine.filter(pl.Series(~fresh[positions])), stored))
 
 
 def _met_at(ends: pl.DataFrame, stored: pl.DataFrame, step: int) -> pl.DataFrame:

@@ -67,6 +67,9 @@ class Taken:
         there the count stays open and the larger one is kept.
     already : bool
         True where the same bytes were taken before with the same answers: nothing was done.
+    rough : tuple of str
+        Sites where stored rows of a coarser clock tell the same times: rebuild them, and the
+        finer rows win.
     """
 
     rows: int
@@ -77,6 +80,7 @@ class Taken:
     doubtful: int
     seam: int
     already: bool = False
+    rough: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
