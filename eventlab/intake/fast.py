@@ -5,6 +5,8 @@ and line ends, no line with a cell too many, no repeated heading, no blank row. 
 these fails, the careful way reads the file.
 """
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import polars as pl
 
@@ -48,16 +50,18 @@ def read_large(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Ta
         return None
     begin = int(ends.starts[rows[0]])
     end = int(ends.starts[rows[-1] + 1]) + (tail - head)
-    height = _proved(flat, begin, end, delimiter, width)
     heads = [line.text for line in table.preamble]
     if table.header_line is not None:
         heads.append(ends.text(table.header_line - 1))
-    if not height or _has_heading(flat, heads, begin, end):
+    skip = int(rows[0]) if end == len(flat) else 0
+    body = flat if end == len(flat) else flat[begin:end]
+    with ThreadPoolExecutor(1) as beside:
+        proof = beside.submit(_rows_if_proved, flat, heads, begin, end, delimiter, width)
+        parsed = reader.parse(body, delimiter, width, quoted=False, skip=skip)
+        height = proof.result()
+    if not height or parsed is None:
         return None
-    if end == len(flat):
-        cells = reader.attempt(flat, delimiter, width, rows=height, quoted=False, skip=int(rows[0]))
-    else:
-        cells = reader.attempt(flat[begin:end], delimiter, width, rows=height, quoted=False)
+    cells = reader.proved(parsed, body, rows=height, quoted=False, skip=skip)
     if cells is None or _blank_row(cells):
         return None
     more = height - len(rows)
@@ -70,8 +74,15 @@ def read_large(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Ta
     return table
 
 
-def _proved(flat: bytes, begin: int, end: int, delimiter: str, width: int) -> int:
-    """Count the rows between two offsets; 0 where quotes or delimiters do not fit."""
+def _rows_if_proved(
+    flat: bytes, heads: list[str], begin: int, end: int, delimiter: str, width: int
+) -> int:
+    """Count the rows between two offsets; 0 where quotes, delimiters or headings do not fit."""
+    rows = _rows(flat, begin, end, delimiter, width)
+    return 0 if rows and _has_heading(flat, heads, begin, end) else rows
+
+
+def _rows(flat: bytes, begin: int, end: int, delimiter: str, width: int) -> int:
     view = np.frombuffer(flat, np.uint8)[begin:end]
     feeds = cuts = 0
     for at in range(0, len(view), _BLOCK):
@@ -94,6 +105,8 @@ def _blank_row(cells: pl.DataFrame) -> bool:
     """Tell whether a row holds nothing but spaces."""
     for column in cells.columns:
         cell = pl.col(column)
+        # Only what begins with a space, or beyond ASCII, needs a look at the whole cell.
+        cells = cells.filter(cell.is_null() | (cell < "!") | (cell > "\x7f"))
         cells = cells.filter(cell.is_null() | (cell.str.strip_chars() == ""))
         if not cells.height:
             return False

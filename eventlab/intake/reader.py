@@ -85,19 +85,57 @@ def attempt(
     """
     if not rows:
         return from_rows((), width)
-    columns = names(width)
+    frame = parse(body, delimiter, width, quoted=quoted, skip=skip)
+    return frame if frame is None else proved(frame, body, rows=rows, quoted=quoted, skip=skip)
+
+
+def parse(
+    body: bytes, delimiter: str, width: int, *, quoted: bool, skip: int = 0
+) -> pl.DataFrame | None:
+    """Read with polars; what it gives is not proved yet.
+
+    Parameters
+    ----------
+    body, delimiter, width, quoted, skip
+        As for ``attempt``.
+
+    Returns
+    -------
+    DataFrame or None
+        None where polars refuses.
+    """
     try:
-        frame = pl.read_csv(
+        return pl.read_csv(
             body,
             has_header=False,
             separator=delimiter,
             quote_char=QUOTE if quoted else None,
             skip_lines=skip,
-            schema=dict.fromkeys(columns, pl.String),
+            schema=dict.fromkeys(names(width), pl.String),
         )
     except PolarsError:
         return None
-    if frame.height != rows or frame.width != width:
+
+
+def proved(
+    frame: pl.DataFrame, body: bytes, *, rows: int, quoted: bool, skip: int = 0
+) -> pl.DataFrame | None:
+    """Prove from sums that ``parse`` lost, padded and joined nothing.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        What it gave.
+    body, rows, quoted, skip
+        As for ``attempt``.
+
+    Returns
+    -------
+    DataFrame or None
+        The cells, empty ones null; None where the sums differ.
+    """
+    width = frame.width
+    if frame.height != rows:
         return None
     start = 0
     for _ in range(skip):
@@ -111,7 +149,9 @@ def attempt(
         inner = _total(frame, pl.all().str.count_matches(QUOTE, literal=True))
         left -= body.count(QUOTE.encode(), start) - inner
         if _total(frame, pl.all() == ""):
-            frame = frame.with_columns(pl.when(pl.col(c) != "").then(c).alias(c) for c in columns)
+            frame = frame.with_columns(
+                pl.when(pl.col(c) != "").then(c).alias(c) for c in frame.columns
+            )
     return frame if left == 0 else None
 
 
