@@ -4,7 +4,7 @@ import json
 import os
 import shutil
 from contextlib import contextmanager
-from threading import Thread
+from threading import Event, Thread
 from urllib.parse import urlsplit
 
 import pytest
@@ -121,17 +121,24 @@ def chromium():
 @contextmanager
 def serving(app):
     """Serve an app from a thread of this process on a free port."""
-    from waitress import create_server
+    from waitress import create_server, wasyncore
 
-    server = create_server(app.server, host="127.0.0.1", port=0, threads=12)
-    thread = Thread(target=server.run, daemon=True)
+    connections, over = {}, Event()
+    server = create_server(app.server, map=connections, host="127.0.0.1", port=0, threads=12)
+
+    def run():
+        while not over.is_set():
+            wasyncore.loop(timeout=0.2, map=connections, count=1)
+
+    thread = Thread(target=run, daemon=True)
     thread.start()
     try:
         yield f"http://127.0.0.1:{server.effective_port}"
     finally:
-        server.task_dispatcher.shutdown()
-        server.close()
+        over.set()
         thread.join(5)
+        server.task_dispatcher.shutdown()
+        wasyncore.close_all(connections, ignore_all=True)
         close(app)
 
 
