@@ -25,12 +25,15 @@ class Raster:
     marks : polars.DataFrame
         ``id``, ``night``, ``hour``, ``local``, ``zone``, ``zone_name``, ``kind``, ``cause``,
         ``probability``, ``text``, ``life_safety``.
+    gaps : polars.DataFrame
+        ``night``, ``start_h``, ``end_h``: time that no log covers.
     """
 
     armed: pl.DataFrame
     aside: pl.DataFrame
     sun: pl.DataFrame
     marks: pl.DataFrame
+    gaps: pl.DataFrame
 
 
 def raster(standing: Standing, site: str, since: datetime | None, until: datetime | None) -> Raster:
@@ -54,7 +57,7 @@ def raster(standing: Standing, site: str, since: datetime | None, until: datetim
     here = pl.col("site") == site
     known = ground.sites.filter(here)
     if known.is_empty():
-        return Raster(_NO_SPANS, _NO_SPANS, _NO_SUN, _NO_MARKS)
+        return Raster(_NO_SPANS, _NO_SPANS, _NO_SUN, _NO_MARKS, _NO_SPANS)
     time_zone = known["time_zone"][0] or "UTC"
     low = since or known["first"][0]
     high = until or known["last"][0]
@@ -62,8 +65,16 @@ def raster(standing: Standing, site: str, since: datetime | None, until: datetim
         ground.armed.filter(here & pl.col("known")), time_zone, low, high, ["mode", "area"]
     )
     aside = _by_night(ground.aside.filter(here), time_zone, low, high, ["reason"])
+    covered = ground.coverage.filter(here).sort("since")
+    between = covered.select(since="until", until=pl.col("since").shift(-1)).filter(
+        pl.col("until") > pl.col("since")
+    )
     return Raster(
-        armed, aside, _sun(standing, site, time_zone, low, high), _marks(standing, site, low, high)
+        armed,
+        aside,
+        _sun(standing, site, time_zone, low, high),
+        _marks(standing, site, low, high),
+        _by_night(between, time_zone, low, high, []),
     )
 
 
