@@ -1,6 +1,7 @@
 """The commands by name; each is loaded when it is called."""
 
 import importlib
+import os
 import sys
 from typing import Any
 
@@ -83,5 +84,16 @@ def main(arguments: list[str] | None = None) -> None:
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         click.echo(f"eventlab: {where}{(error.strerror or str(error)).lower()}", err=True)
+        sys.exit(1)
+    except Exception as error:
+        # A fault of the program: one line for the user, the rest for who asks for it.
+        if os.environ.get("EVENTLAB_TRACE"):
+            raise
+        told = " ".join(str(error).split())[:200]
+        click.echo(
+            f"eventlab: a fault of the program itself ({type(error).__name__}: {told}). "
+            "With EVENTLAB_TRACE=1 in the environment it says where.",
+            err=True,
+        )
         sys.exit(1)
     sys.exit(done if isinstance(done, int) else 0)

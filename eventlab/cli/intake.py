@@ -112,6 +112,8 @@ def _file(one: FileResult) -> Iterator[str]:
             + (f"; {one.doubtful} with a doubtful time" if one.doubtful else "")
             + (f"; {one.seam} in a seam second" if one.seam else "")
         )
+    else:
+        yield "  no rows: the headings stand alone"
     shown = one.not_understood.head(10)
     for text, problem, count in shown.iter_rows():
         yield f"    {count} × {_short(text)}: {problem}"

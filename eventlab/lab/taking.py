@@ -198,14 +198,14 @@ def take_log(
     with ThreadPoolExecutor(max_workers=1) as aside:
         keeping = (
             aside.submit(store.keep, original, sha256=sheet.sha256, name=sheet.name)
-            if store is not None
+            if store is not None and sheet.rows > 0
             else None
         )
         reading, recalled = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
     result = result_of(blank, sheet, reading)
-    if store is None or reading.questions:
+    if store is None or reading.questions or sheet.rows == 0:
         return result
     export = Export(
         sha256=sheet.sha256,

@@ -104,7 +104,9 @@ def find_origin(sheet: Sheet, roles: Roles, known: Known) -> Origin:
     site, only = _site(sheet, roles, known, notes, questions)
     witness = _witness(sheet, roles, known, notes)
     names = site.drop_nulls().unique(maintain_order=True)
-    if only is None and questions and _no_zones(known):
+    if only is not None:
+        names = pl.Series([only])
+    elif questions and _no_zones(known):
         # Whichever site it is, its clock will be asked for: better at once.
         names = pl.Series(["this site"])
     zones = _zones(sheet, roles, known, names, witness, notes)

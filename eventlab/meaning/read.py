@@ -52,6 +52,8 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         Where what a person named does not fit the file.
     """
     roles = roles or find_roles(sheet)
+    if sheet.rows == 0:
+        return Reading(evidence=(*sheet.evidence, "there are headings and no rows"))
     origin = find_origin(sheet, roles, known)
     dated = _dates(sheet, roles, known)
     questions = [*origin.questions]

@@ -115,7 +115,8 @@ def find_roles(sheet: Sheet) -> Roles:
     """
     names = [name for name in sheet.cells.columns if name != "row"]
     sample = _sample(sheet.cells)
-    filled = [name for name in names if sample[name].null_count() < sample.height]
+    # Where there are no rows the headings alone tell.
+    filled = [n for n in names if sample[n].null_count() < sample.height or not sample.height]
     parts: dict[str, Part] = {}
     why: list[str] = []
     if sheet.header is not None:
@@ -123,9 +124,10 @@ def find_roles(sheet: Sheet) -> Roles:
             part = _by_heading(heading)
             if part is not None and name in filled:
                 parts[name] = part
-    _settle_times(parts, filled, sample)
-    _settle_codes(parts, filled, sample)
-    _settle_words(parts, filled, sample, headed=sheet.header is not None)
+    if sample.height:
+        _settle_times(parts, filled, sample)
+        _settle_codes(parts, filled, sample)
+        _settle_words(parts, filled, sample, headed=sheet.header is not None)
     columns: dict[Part, list[str]] = {}
     for number, name in enumerate(names):
         if name in parts:

@@ -205,8 +205,6 @@ NO_LOGS = {
     "empty.csv": b"",
     "blank.csv": b"\n\n \n",
     "bom.csv": b"\xef\xbb\xbf",
-    "heading.csv": HEAD.encode(),
-    "half.csv": HEAD.encode() + b"13/03/2025",
     "picture.png": b"\x89PNG\r\n\x1a\n" + b"\x00\x01" * 500,
     "book.xlsx": b"PK\x03\x04" + bytes(range(256)) * 9,
     "bytes.dat": bytes(range(256)) * 40,
@@ -231,6 +229,25 @@ def test_what_is_no_log_is_named_and_the_rest_is_taken(desk, run, tmp_path):
     assert all(files[name]["error"] and files[name]["role"] is None for name in NO_LOGS)
     assert "error" not in files["log.csv"]
     assert len(desk.events()) == 2
+
+
+def test_headings_alone_are_a_log_in_which_nothing_happened(desk):
+    file = desk.take(desk.file(HEAD))
+    assert (file["role"], file["lines"], file["rows"], file["questions"]) == ("log", 1, 0, [])
+
+
+def test_a_file_cut_in_its_first_row_keeps_that_row(desk):
+    file = desk.take(desk.file(HEAD + "13/03/2025"), *SITE)
+    assert (file["rows"], file["read"], file["unread"]) == (1, 0, 1)
+    assert desk.events()[0]["raw"] == "13/03/2025"
+
+
+def test_a_fault_of_the_program_is_one_line(desk, run, monkeypatch):
+    monkeypatch.setattr(Store, "take", lambda *_words, **_more: 1 / 0)
+    done = run("intake", desk.file(CLEAR), "--store", desk.store, *SITE)
+    assert done.status == 1
+    assert "ZeroDivisionError" in done.err
+    assert done.err.count("\n") == 1
 
 
 def test_no_store_is_made_for_nothing(desk, run, tmp_path):
