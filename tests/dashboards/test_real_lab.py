@@ -77,7 +77,7 @@ def test_a_log_whose_dates_are_open_is_asked_about_and_then_taken(contexts, tmp_
         asked = page.locator(".waiting fieldset")
         asked.filter(has_text="Which site").locator("input").fill("DEPOT")
         page.keyboard.press("Enter")
-        # Each answer is taken before the next is given: what is typed meanwhile would be drawn over.
+        # Each answer is taken before the next: what is typed meanwhile would be drawn over.
         page.wait_for_selector("text=2 questions left")
         asked.filter(has_text="1 February 2026").locator("button").first.click()
         page.wait_for_selector("text=1 question left")
