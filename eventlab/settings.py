@@ -154,6 +154,9 @@ class Settings:
     signs_before_days: float = _set(
         7, "days", "masking, tamper or bypass this long before an alarm are looked at with it"
     )
+    intrusion_nights: float = _set(
+        3, "nights", "more nights of two points and no more to it stand in one finding of the site"
+    )
     stays_open_s: float = _set(
         300, "s", "a door that wind moves closes again; one that is left open does not"
     )

@@ -15,13 +15,15 @@ from eventlab.analysis.found import (
     user,
     wall,
 )
-from eventlab.analysis.intrusion_rules import anchors
+from eventlab.analysis.intrusion_rules import SEVERAL, anchors, counting
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import EVIDENCE, Kind, Pattern, Subject
 from eventlab.settings import Settings
 
 _NIGHT = ("site", "night")
+_RULES = "possible intrusion: the rules of this tool"
+_MOST_LINES = 10
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -32,7 +34,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     stayed open; tamper, path, power or a device was lost while armed and nothing explains it; an
     alarm followed days of masking, tamper, bypass or trials from outside; the last point that
     could still report did; or the system confirmed the alarm. Neither a storm, nor a reset clock,
-    nor a keyholder who disarms later takes a night away.
+    nor a keyholder who disarms later takes a night away; nor does chance, which on a site of many
+    alarms brings two points together now and then: how often is told beside it. Nights with no
+    more than two such points are gathered to one finding where a site has many of them.
 
     Parameters
     ----------
@@ -41,12 +45,13 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         Where the sites stand.
     settings : Settings
-        As the rules name them.
+        As the rules name them; ``intrusion_nights``.
 
     Returns
     -------
     polars.DataFrame
-        FOUND columns, one row per site and night.
+        FOUND columns, one row per site and night, the most telling first; one row for many nights
+        of the least telling kind.
     """
     own = trips(ground, settings)
     told = anchors(own, ground, context, settings)
@@ -57,45 +62,149 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         last=pl.col("at").max(),
         rules=pl.col("rule").unique(maintain_order=True),
         standing=pl.col("open").any(),
-        why=line(pl.col("what"), pl.col("figure"), "possible intrusion: the rules of this tool")
+        why=line(pl.col("what"), pl.col("figure"), _RULES)
         .unique(maintain_order=True)
-        .head(10),
+        .head(_MOST_LINES),
     )
     nights = nights.join(_alarms(nights, own, settings), on=list(_NIGHT), how="left")
-    nights = _attended(nights, ground).sort("first", descending=True)
-    return found(
-        nights.with_columns(
-            evidence(
-                "why",
-                pl.col("told").fill_null(pl.lit([], dtype=EVIDENCE)),
-                line(
-                    "disarmed after the first alarm",
-                    number(pl.col("disarm_min"), 0)
-                    + " min later"
-                    + pl.when(pl.col("by").is_not_null())
-                    .then(" by " + user(pl.col("by")))
-                    .otherwise(pl.lit("")),
-                    "a later disarm is an attendance and says nothing about cause",
-                    when=pl.col("disarm_min").is_not_null(),
-                ),
+    nights = nights.join(_by_chance(own, ground, settings), on="site", how="left").with_columns(
+        pl.col("points", "alarms").fill_null(0),
+        paired=pl.col("rules").list.contains(SEVERAL),
+        # Two points inside and no more to it; what comes in from the outer skin is more.
+        least=(pl.col("rules") == [SEVERAL])
+        & (pl.col("points") <= 2)
+        & ~pl.col("inward").fill_null(value=False),
+    )
+    many = pl.col("least") & (pl.col("least").sum().over("site") > int(settings.intrusion_nights))
+    each = _each(nights.filter(~many), ground)
+    gathered = _gathered(nights.filter(many), settings)
+    return pl.concat([found(frame, Pattern.POSSIBLE_INTRUSION) for frame in (each, gathered)])
+
+
+def _each(nights: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Give each night a row, those with most to it first."""
+    nights = _attended(nights, ground).sort(
+        pl.col("rules").list.len(), "first", descending=True, maintain_order=True
+    )
+    return _placed(
+        nights,
+        evidence(
+            "why",
+            _chance_line(),
+            pl.col("told").fill_null(pl.lit([], dtype=EVIDENCE)),
+            line(
+                "disarmed after the first alarm",
+                number(pl.col("disarm_min"), 0)
+                + " min later"
+                + pl.when(pl.col("by").is_not_null())
+                .then(" by " + user(pl.col("by")))
+                .otherwise(pl.lit("")),
+                "a later disarm is an attendance and says nothing about cause",
+                when=pl.col("disarm_min").is_not_null(),
             ),
-            figures(
-                {
-                    "points": pl.col("points").fill_null(0),
-                    "alarms": pl.col("alarms").fill_null(0),
-                    "rules": pl.col("rules"),
-                    "disarm_min": pl.col("disarm_min"),
-                    "why": pl.col("why").list.eval(pl.element().struct.field("what")),
-                }
-            ),
-            since=pl.min_horizontal("first", "first_alarm"),
-            until=pl.max_horizontal("last", "last_alarm"),
-            events=pl.col("alarms").fill_null(0),
-            subject_kind=pl.lit(str(Subject.SITE)),
-            subject="site",
-            area=pl.lit(None, dtype=pl.String),
         ),
-        Pattern.POSSIBLE_INTRUSION,
+        figures(
+            {
+                "points": pl.col("points"),
+                "alarms": pl.col("alarms"),
+                "rules": pl.col("rules"),
+                "disarm_min": pl.col("disarm_min"),
+                "why": pl.col("why").list.eval(pl.element().struct.field("what")),
+            }
+        ),
+    )
+
+
+def _gathered(nights: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Give a site's many nights of two points one row: the newest ones told, all counted."""
+    each = line(
+        wall(pl.col("first_local")), pl.col("why").list.first().struct.field("figure"), _RULES
+    )
+    gathered = (
+        nights.sort("first", descending=True)
+        .group_by("site", maintain_order=True)
+        .agg(
+            pl.col("first").min(),
+            pl.col("last").max(),
+            pl.col("first_alarm").min(),
+            pl.col("last_alarm").max(),
+            pl.col("alarms").sum(),
+            pl.col("standing").any(),
+            pl.col("chance", "trips", "hours", "paired").first(),
+            nights=pl.len(),
+            rules=pl.col("rules").first(),
+            why=each.head(_MOST_LINES),
+        )
+    )
+    more = pl.col("nights") - pl.col("why").list.len()
+    return _placed(
+        gathered,
+        evidence(
+            _chance_line(),
+            "why",
+            line("nights before these", number(more), _RULES, when=more > 0),
+        ),
+        figures(
+            {
+                "nights": pl.col("nights"),
+                "alarms": pl.col("alarms"),
+                "rules": pl.col("rules"),
+                "chance": pl.col("chance"),
+                "window_h": pl.lit(settings.confirmation_window_s / 3600),
+            }
+        ),
+    )
+
+
+def _placed(nights: pl.DataFrame, told: pl.Expr, packed: pl.Expr) -> pl.DataFrame:
+    return nights.with_columns(
+        told,
+        packed,
+        since=pl.min_horizontal("first", "first_alarm"),
+        until=pl.max_horizontal("last", "last_alarm"),
+        events=pl.col("alarms"),
+        subject_kind=pl.lit(str(Subject.SITE)),
+        subject="site",
+        area=pl.lit(None, dtype=pl.String),
+    )
+
+
+def _chance_line() -> pl.Expr:
+    """Say how often a site's alarms come so close by themselves; it takes no night away."""
+    return line(
+        "by chance alone two points come so close about",
+        number(pl.col("chance"), 1)
+        + " times in this log ("
+        + number(pl.col("trips"))
+        + " alarms in "
+        + number(pl.col("hours"))
+        + " armed hours)",
+        "alarms spread evenly over armed time; it does not say that this was chance",
+        when=pl.col("paired") & (pl.col("chance") >= 0.05),
+    )
+
+
+def _by_chance(own: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Count the pairs of different points that a site's own rates bring within the window.
+
+    With n alarms of each point spread evenly over H armed hours, sum over pairs of n n' 2 w / H;
+    runs of one point in one night count once.
+    """
+    hours = ground.sites.select("site", hours="armed_hours").filter(pl.col("hours") > 0)
+    each = (
+        counting(own)
+        .group_by("site", "point")
+        .agg(n=pl.col("night").n_unique())
+        .group_by("site")
+        .agg(trips=pl.col("n").sum(), squares=(pl.col("n") ** 2).sum())
+    )
+    window_h = settings.confirmation_window_s / 3600
+    return (
+        each.join(hours, on="site")
+        .with_columns(
+            chance=(pl.col("trips") ** 2 - pl.col("squares")) * window_h / pl.col("hours")
+        )
+        .drop("squares")
     )
 
 
@@ -112,12 +221,14 @@ def _alarms(nights: pl.DataFrame, own: pl.DataFrame, settings: Settings) -> pl.D
         .group_by(_NIGHT, maintain_order=True)
         .agg(
             first_alarm=pl.col("at").min(),
+            first_local=pl.col("local").first(),
+            inward=pl.col("outer").first() & ~pl.col("outer").all(),
             last_alarm=pl.col("at").max(),
             alarms=pl.len().cast(pl.Int64),
             points=pl.col("point").drop_nulls().n_unique().cast(pl.Int64),
             told=line(
                 label + named.fill_null(""), wall(pl.col("local"), SECOND), "alarm rows"
-            ).head(10),
+            ).head(_MOST_LINES),
         )
     )
 

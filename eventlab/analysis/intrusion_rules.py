@@ -12,6 +12,9 @@ from eventlab.ground import Ground, Power, Restores
 from eventlab.schema import Kind, Phase, Use, Witness
 from eventlab.settings import Settings
 
+SEVERAL = "several points"
+"""The rule that a chance of two alarms can meet too."""
+
 _OUT = (Kind.MASKING, Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS)
 _NOT_CONFIRMING = (Use.OUTDOOR, Use.TECHNICAL, Use.KEY)
 
@@ -59,16 +62,21 @@ def anchors(
     )
 
 
+def counting(own: pl.DataFrame) -> pl.DataFrame:
+    """Keep the alarms that can confirm one another (BS 8243 5.1): named points of the inside."""
+    return own.filter(
+        pl.col("point").is_not_null()
+        & ~pl.col("use").is_in(list(_NOT_CONFIRMING)).fill_null(value=False)
+    )
+
+
 def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Find two different points of the site within the confirmation window (BS 8243).
 
     Any two such points follow each other somewhere with nothing between them but these two.
     """
     window = settings.confirmation_window_s
-    counted = awake.filter(
-        pl.col("point").is_not_null()
-        & ~pl.col("use").is_in(list(_NOT_CONFIRMING)).fill_null(value=False)
-    )
+    counted = counting(awake)
     shift = {c: pl.col(c).shift(1).over("site") for c in ("at", "point", "zone", "name")}
     pairs = counted.with_columns(
         before=shift["at"],
@@ -81,7 +89,7 @@ def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     apart = seconds(pl.col("at") - pl.col("before")) / 60
     return pairs.with_columns(
         **reason(
-            "several points",
+            SEVERAL,
             pl.lit("different points within ") + number(pl.lit(window / 60)) + " min",
             label("other_zone", "other_name")
             + ", then "

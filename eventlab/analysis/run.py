@@ -106,16 +106,20 @@ def ranked(found: pl.DataFrame) -> pl.DataFrame:
     """
     stands = pl.col("standing").fill_null(value=False)
     pattern = pl.col("pattern")
+    # Many nights of the least telling kind in one finding stand behind each night told by itself.
+    gathered = pl.col("figures").str.json_path_match("$.nights").is_not_null()
     order = (
         pl.when(stands & (pattern == Pattern.LEFT_ON_TEST))
         .then(0)
         .when(stands & pattern.is_in(list(LOST_PROTECTION)))
         .then(1)
-        .when(pattern == Pattern.POSSIBLE_INTRUSION)
+        .when((pattern == Pattern.POSSIBLE_INTRUSION) & ~gathered)
         .then(2)
-        .when(stands)
+        .when(pattern == Pattern.POSSIBLE_INTRUSION)
         .then(3)
-        .otherwise(4)
+        .when(stands)
+        .then(4)
+        .otherwise(5)
     )
     return (
         found.with_columns(rank=order)

@@ -93,6 +93,19 @@ def _on_test(said: Said) -> str:
 
 
 def _intrusion(said: Said) -> str:
+    if said.figures.get("nights"):
+        chance = ""
+        if said.get("chance") >= 0.5:
+            chance = (
+                f" At so many alarms chance alone brings that about {times(said.get('chance'))}, "
+                "which makes no single night harmless."
+            )
+        return (
+            f"Possible real intrusions at {said.site}: on {count(said.get('nights'), 'night')} "
+            f"since {said.since} two points alarmed within {span(said.get('window_h'))} of each "
+            f"other and nobody disarmed at once, last on {said.until}.{chance} "
+            "Take each for real until somebody who was there says otherwise."
+        )
     why = [str(w) for w in said.figures.get("why") or []]
     first = f": {why[0]}" if why else ""
     alarms = said.get("alarms")

@@ -227,6 +227,49 @@ def test_each_night_is_one_finding():
     assert [row["events"] for row in got] == [3, 3]
 
 
+def pairs(*days, second="4"):
+    return [
+        at(clock, rest=f"zone={zone}", day=day)
+        for day in days
+        for clock, zone in (("02:10:00", "2"), ("02:30:00", second))
+    ]
+
+
+NOISY = [f"2025-01-{day:02}" for day in (10, 13, 16, 19, 22)]
+
+
+def test_many_nights_of_two_rooms_are_one_finding_that_tells_each():
+    got = tell(*pairs(*NOISY))
+    assert len(got) == 1
+    row = got[0]
+    assert (row["figures"]["nights"], row["events"]) == (5, 10)
+    assert row["since"].isoformat().startswith("2025-01-10T02:10")
+    assert row["until"].isoformat().startswith("2025-01-22T02:30")
+    told = [line["what"] for line in row["evidence"]]
+    assert [f"{day} Jan 2025 02:10" in told for day in (10, 13, 16, 19, 22)] == [True] * 5
+    assert len(tell(*pairs(*NOISY[:3]))) == 3
+
+
+def test_a_night_with_more_to_it_stands_by_itself_among_many():
+    # from the outer skin inwards; a third point; a path cut: each is more than two rooms
+    for more in (
+        [at("02:10:00", rest="zone=3"), at("02:12:00", rest="zone=2")],
+        [*pairs("2025-02-05"), at("02:35:00", rest="zone=3")],
+        [at("02:00:00", "comms-fail"), *pairs("2025-02-05")],
+    ):
+        got = tell(*pairs(*NOISY), *more)
+        assert ["nights" in row["figures"] for row in got] == [False, True]
+        assert got[0]["since"].isoformat().startswith("2025-02-05T02:")
+
+
+def test_how_often_chance_does_the_same_is_told_and_takes_nothing_away():
+    got = tell(*pairs(*NOISY))[0]
+    line = next(one for one in got["evidence"] if "by chance" in one["what"])
+    # by hand: 5 nights of each of two points, 2 * 5 * 5 * 1 h over the armed hours of the log
+    hours = float(line["figure"].split(" alarms in ")[1].split()[0])
+    assert got["figures"]["chance"] == pytest.approx(50 / hours, rel=0.01)
+
+
 # -- what is none ----------------------------------------------------------------------------
 
 
