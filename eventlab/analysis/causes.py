@@ -71,8 +71,10 @@ def causes(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame
         probability=pl.min_horizontal("probability", pl.lit(settings.certain_ceiling))
         + pl.when(others).then(pl.col("excess")).otherwise(0.0)
     )
+    # Rounded, so that neither the figure nor the order of equals hangs on how rows are chunked.
     ranked = (
-        capped.sort(*_KEY, "probability", descending=[False, False, True])
+        capped.with_columns(pl.col("probability").round(9))
+        .sort(*_KEY, "probability", "cause", descending=[False, False, True, False])
         .group_by(_KEY, maintain_order=True)
         .agg(
             causes=pl.struct("cause", "probability"),

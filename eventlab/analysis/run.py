@@ -97,7 +97,7 @@ def ranked(found: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     found : polars.DataFrame
-        FOUND columns.
+        FOUND or FINDING columns.
 
     Returns
     -------
@@ -107,7 +107,7 @@ def ranked(found: pl.DataFrame) -> pl.DataFrame:
     stands = pl.col("standing").fill_null(value=False)
     pattern = pl.col("pattern")
     # Many nights of the least telling kind in one finding stand behind each night told by itself.
-    gathered = pl.col("figures").str.json_path_match("$.nights").is_not_null()
+    gathered = pl.col("until") - pl.col("since") > pl.duration(days=1)
     order = (
         pl.when(stands & (pattern == Pattern.LEFT_ON_TEST))
         .then(0)

@@ -152,12 +152,13 @@ def _elsewhere(
         .drop_nulls()
         .unique("site", keep="first")
     )
-    mains = (
+    here = (
         rows.filter(pl.col("kind") == Kind.MAINS_LOSS)
         .select("site", at="placed")
         .join(places, on="site")
-        .with_columns(hour=pl.col("at").dt.truncate("1h"))
     )
+    everywhere = here if context.outages.is_empty() else context.outages
+    mains = everywhere.with_columns(hour=pl.col("at").dt.truncate("1h"))
     own = told.filter((pl.col("kind") == Kind.MAINS_LOSS) & pl.col("armed")).join(places, on="site")
     if own.is_empty() or mains["site"].n_unique() < 3:
         return told

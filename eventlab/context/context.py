@@ -1,11 +1,11 @@
 """What is known of sites from outside their logs, as one value."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import polars as pl
 
-from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, empty
+from eventlab.schema import OUTAGE, OUTCOME, SITE, VISIT, WEATHER, ZONE, empty
 
 
 @dataclass(frozen=True)
@@ -24,6 +24,9 @@ class Context:
         VISIT columns.
     outcomes : polars.DataFrame
         OUTCOME columns.
+    outages : polars.DataFrame
+        OUTAGE columns: mains lost anywhere, so that what is found of a site does not depend on
+        which other sites are looked at with it. Empty: only those looked at are compared.
     """
 
     sites: pl.DataFrame
@@ -31,6 +34,7 @@ class Context:
     weather: pl.DataFrame
     visits: pl.DataFrame
     outcomes: pl.DataFrame
+    outages: pl.DataFrame = field(default_factory=lambda: empty(OUTAGE))
 
     @classmethod
     def empty(cls) -> "Context":
@@ -38,7 +42,7 @@ class Context:
         return cls(empty(SITE), empty(ZONE), empty(WEATHER), empty(VISIT), empty(OUTCOME))
 
     def only(self, sites: Iterable[str]) -> "Context":
-        """Keep what concerns some sites; weather without a site stays.
+        """Keep what concerns some sites; weather without a site and all outages stay.
 
         Parameters
         ----------
@@ -54,9 +58,11 @@ class Context:
         kept = pl.col("site").is_in(wanted)
         return Context(
             **{
-                field.name: getattr(self, field.name).filter(
-                    kept | pl.col("site").is_null() if field.name == "weather" else kept
+                one.name: getattr(self, one.name).filter(
+                    kept | pl.col("site").is_null() if one.name == "weather" else kept
                 )
-                for field in fields(self)
-            }
+                for one in fields(self)
+                if one.name != "outages"
+            },
+            outages=self.outages,
         )

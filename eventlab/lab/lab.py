@@ -11,6 +11,7 @@ from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import nights, retaking, taking, views
+from eventlab.lab.portfolio import Portfolio, in_parts, parts
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
@@ -316,11 +317,17 @@ class Lab:
 
     # -- inside -------------------------------------------------------------------------------
 
-    def _one(self, site: str | None) -> Standing:
+    def _one(self, site: str | None) -> Standing | Portfolio:
         """Return what stands for one site without working out all others, where that is new."""
         version = self.version()
-        if site is None or (self._kept is not None and self._kept[0] == version):
+        if self._kept is not None and self._kept[0] == version:
             return self.standing()
+        if site is None:
+            divided = parts(self.store)
+            if len(divided) <= 1:
+                return self.standing()
+            context = self._context()
+            return in_parts(self.store, divided, context, self.settings, now=self._now)
         events = self.store.events(sites=[site]).collect()
         if events.is_empty():
             self._known(site)

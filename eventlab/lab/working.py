@@ -8,7 +8,20 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.lab.identity import ZONE_SAID
 from eventlab.meaning import SAID_ZONES
-from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform, empty
+from eventlab.schema import (
+    OUTAGE,
+    OUTCOME,
+    SITE,
+    VISIT,
+    WEATHER,
+    ZONE,
+    Kind,
+    Phase,
+    Role,
+    Schema,
+    conform,
+    empty,
+)
 from eventlab.store import Store
 
 TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
@@ -40,7 +53,7 @@ def load(store: Store | None) -> Context:
 
 
 def load_all(store: Store) -> Context:
-    """Read the context with the time zones that only a person's word tells.
+    """Read the context with what only a person's word, or the logs of all sites, can tell.
 
     Parameters
     ----------
@@ -50,13 +63,26 @@ def load_all(store: Store) -> Context:
     Returns
     -------
     Context
-        The same, with a zone for each site that was named with an export.
+        The same, with a zone for each site that was named with an export, and with the mains
+        losses of all sites.
     """
     context = load(store)
     said = said_zones(store).rename({"time_zone": "said"})
     sites = context.sites.join(said, on="site", how="full", coalesce=True)
     zoned = sites.with_columns(time_zone=pl.coalesce("time_zone", "said"))
-    return replace(context, sites=conform(zoned, SITE))
+    return replace(context, sites=conform(zoned, SITE), outages=_outages(store, context.sites))
+
+
+def _outages(store: Store, sites: pl.DataFrame) -> pl.DataFrame:
+    """List the mains losses of every site whose place is known."""
+    places = sites.select("site", "latitude", "longitude").drop_nulls().unique("site", keep="first")
+    if places.is_empty():
+        return empty(OUTAGE)
+    lost = store.events(columns=["site", "placed", "kind", "phase"]).filter(
+        (pl.col("kind") == Kind.MAINS_LOSS) & (pl.col("phase") == Phase.BEGIN)
+    )
+    found = lost.select("site", at="placed").collect().join(places, on="site")
+    return conform(found, OUTAGE)
 
 
 def said_zones(store: Store | None) -> pl.DataFrame:

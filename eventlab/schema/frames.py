@@ -147,6 +147,15 @@ OUTCOME: Schema = {
 }
 
 
+OUTAGE: Schema = {
+    "site": pl.String(),
+    "at": UTC,
+    "latitude": pl.Float64(),
+    "longitude": pl.Float64(),
+}
+"""The mains lost at a site, and where it stands: what its neighbours are compared with."""
+
+
 def conform(frame: pl.DataFrame, schema: Schema) -> pl.DataFrame:
     """Give a frame exactly the columns of a schema, in order; missing ones are null.
 
