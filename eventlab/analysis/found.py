@@ -49,6 +49,11 @@ def count(value: pl.Expr, one: str, many: str | None = None) -> pl.Expr:
     return number(value) + noun
 
 
+def spoken(kind: pl.Expr) -> pl.Expr:
+    """Write a kind as people say it: ``mains loss``."""
+    return kind.cast(pl.String).str.replace_all("-", " ")
+
+
 def user(person: pl.Expr) -> pl.Expr:
     """Tell a person by number; where the log knows only a name, the name is not passed on."""
     return (

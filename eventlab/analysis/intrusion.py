@@ -94,8 +94,9 @@ def _each(nights: pl.DataFrame, ground: Ground) -> pl.DataFrame:
             pl.col("told").fill_null(pl.lit([], dtype=EVIDENCE)),
             line(
                 "disarmed after the first alarm",
-                number(pl.col("disarm_min"), 0)
-                + " min later"
+                pl.when(pl.col("disarm_min") < 120)
+                .then(number(pl.col("disarm_min")) + " min later")
+                .otherwise(number(pl.col("disarm_min") / 60, 1) + " h later")
                 + pl.when(pl.col("by").is_not_null())
                 .then(" by " + user(pl.col("by")))
                 .otherwise(pl.lit("")),

@@ -5,7 +5,7 @@ import polars as pl
 from eventlab.analysis import signs
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.core import POINT, judged
-from eventlab.analysis.found import asof, days, number, seconds, wall
+from eventlab.analysis.found import asof, days, number, seconds, spoken, wall
 from eventlab.analysis.losses import ANCHOR, label, no_alarm, reason
 from eventlab.context import Context
 from eventlab.ground import Ground, Power, Restores
@@ -155,7 +155,7 @@ def _near_sign(awake: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> p
     return near.with_columns(
         **reason(
             "lost while armed",
-            pl.col("kind").cast(pl.String)
+            spoken(pl.col("kind"))
             + pl.when(pl.col("sign_zone").is_not_null())
             .then(" of point " + pl.col("sign_zone"))
             .otherwise(pl.lit(""))
@@ -178,7 +178,7 @@ def _tamper_before(heads: pl.DataFrame, told: pl.DataFrame, settings: Settings) 
     ).with_columns(
         **reason(
             "signs before",
-            pl.col("kind").cast(pl.String) + " in the days before",
+            spoken(pl.col("kind")) + " in the days before",
             wall(pl.col("sign_local")) + ", " + label() + " alarmed " + wall(pl.col("local")),
         )
     )

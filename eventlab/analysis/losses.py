@@ -4,7 +4,7 @@ import polars as pl
 
 from eventlab.analysis import signs
 from eventlab.analysis.core import POINT, judged
-from eventlab.analysis.found import asof, seconds, wall
+from eventlab.analysis.found import asof, seconds, spoken, wall
 from eventlab.ground import Ground, State
 from eventlab.schema import Kind, Phase, Use
 from eventlab.settings import Settings
@@ -61,7 +61,7 @@ def no_alarm(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
         "rule": pl.lit("lost while armed"),
     }
     first = pair.with_columns(
-        what=pl.col("kind").cast(pl.String) + " and " + pl.col("cut").cast(pl.String),
+        what=spoken(pl.col("kind")) + " and " + spoken(pl.col("cut")),
         figure=wall(pl.col("sign_local")) + ", while armed",
         **words,
     )
@@ -76,7 +76,7 @@ def no_alarm(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
         strategy="forward",
     ).filter(seconds(pl.col("stop") - pl.col("sign_at")) <= settings.confirmation_window_s)
     second = gone.with_columns(
-        what=pl.col("kind").cast(pl.String) + " while armed, then the log stops",
+        what=spoken(pl.col("kind")) + " while armed, then the log stops",
         figure=wall(pl.col("sign_local")),
         **words,
     )
@@ -110,7 +110,7 @@ def _opened(armed: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     return hit.with_columns(
         **reason(
             "lost while armed",
-            label() + " opened while armed beside " + pl.col("kind_right").cast(pl.String),
+            label() + " opened while armed beside " + spoken(pl.col("kind_right")),
             wall(pl.col("local")),
         )
     ).select(ANCHOR)

@@ -67,7 +67,7 @@ def whole(store):
 
 def test_sites_in_parts_and_one_by_one_are_told_the_same(store, monkeypatch):
     findings, episodes = whole(store)
-    lost = findings.filter(pl.col("statement").str.contains("mains-loss while armed"))
+    lost = findings.filter(pl.col("statement").str.contains("mains loss while armed"))
     # the storm over S1 to S3 explains their mains; at S4 nothing does
     assert lost["site"].to_list() == ["S4"]
     assert episodes.height > 12
