@@ -6,7 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from threading import Event, Lock
+from threading import Lock
 from typing import Any
 
 from eventlab.errors import EventlabError
@@ -46,6 +46,10 @@ class Snapshot:
         What it is busy with.
     done, total : int
         Steps.
+    passed : tuple of str
+        What it has been through, in order.
+    stopping : bool
+        Whether somebody asked to stop it.
     result : object
         What came out, once it is done.
     error : str
@@ -57,6 +61,8 @@ class Snapshot:
     what: str = ""
     done: int = 0
     total: int = 0
+    passed: tuple[str, ...] = ()
+    stopping: bool = False
     result: Any = None
     error: str = ""
 
@@ -81,7 +87,6 @@ class Jobs:
         self._keep = keep
         self._lock = Lock()
         self._known: dict[str, Snapshot] = {}
-        self._stop: dict[str, Event] = {}
 
     def start(self, work: Callable[[Progress], Any]) -> str:
         """Begin a piece of work.
@@ -100,7 +105,6 @@ class Jobs:
         with self._lock:
             self._forget()
             self._known[key] = Snapshot(key, State.QUEUED)
-            self._stop[key] = Event()
         self._pool.submit(self._run, key, work)
         return key
 
@@ -109,24 +113,39 @@ class Jobs:
         with self._lock:
             return self._known.get(key) or Snapshot(key, State.LOST)
 
-    def stop(self, key: str) -> None:
-        """Ask a piece of work to stop at its next step; what is done stays done."""
+    def stop(self, key: str) -> Snapshot:
+        """Ask a piece of work to stop at its next step; what is done stays done.
+
+        Parameters
+        ----------
+        key : str
+            The work.
+
+        Returns
+        -------
+        Snapshot
+            As it stands now: ``stopping`` unless it was over already.
+        """
         with self._lock:
-            wish = self._stop.get(key)
-        if wish is not None:
-            wish.set()
+            now = self._known.get(key) or Snapshot(key, State.LOST)
+            if now.state not in OVER:
+                now = self._known[key] = replace(now, stopping=True)
+            return now
 
     def close(self) -> None:
         """End the threads; work that has begun is finished first."""
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _run(self, key: str, work: Callable[[Progress], Any]) -> None:
-        wish = self._stop[key]
-
         def progress(what: str, done: int, total: int) -> None:
-            if wish.is_set():
-                raise Stopped
-            self._tell(key, state=State.RUNNING, what=what, done=done, total=total)
+            # Asked and told under one lock: whoever was told that it stops sees it stop here.
+            with self._lock:
+                before = self._known[key]
+                passed = before.passed + ((before.what,) if before.what else ())
+                news = {"what": what, "done": done, "total": total, "passed": passed}
+                self._known[key] = replace(before, **news)
+                if before.stopping and done < total:
+                    raise Stopped
 
         self._tell(key, state=State.RUNNING)
         try:
@@ -148,4 +167,4 @@ class Jobs:
     def _forget(self) -> None:
         over = [key for key, one in self._known.items() if one.state in OVER]
         for key in over[: max(0, len(over) - self._keep + 1)]:
-            del self._known[key], self._stop[key]
+            del self._known[key]

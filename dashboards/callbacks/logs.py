@@ -25,6 +25,7 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
         Output(ids.LOGS_RESULTS, "children"),
         Output(ids.LOGS_TICK, "disabled"),
         Output(ids.LOGS_STOP, "hidden"),
+        Output(ids.LOGS_STOP, "disabled"),
         Output(ids.LOGS_WAITING, "children"),
         Output(ids.LOGS_LEDGER, "children"),
         Input(ids.LOGS_TICK, "n_intervals"),
@@ -34,31 +35,38 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     def progress(_ticks: int, search: str | None, path: str) -> Any:
         asked = question.read(path, search)
         if not isinstance(asked, Logs):
-            return (no_update,) * 6
+            return (no_update,) * 7
         if asked.job is None:
-            return None, None, True, True, no_update, no_update
+            return None, None, True, True, False, no_update, no_update
         job = desk.jobs.ask(asked.job)
         if job.state not in OVER:
-            return work.progress(job), None, False, False, no_update, no_update
+            told = work.progress(job)
+            # One file alone is read to its end; there is no other to stop before.
+            return told, None, False, job.total == 1, job.stopping, no_update, no_update
         return (
             work.progress(job),
             work.results(job),
             True,
             True,
+            False,
             asking.waiting(desk.waiting(), desk.answers),
             stock(lab),
         )
 
     @app.callback(
+        Output(ids.LOGS_PROGRESS, "children", allow_duplicate=True),
+        Output(ids.LOGS_STOP, "disabled", allow_duplicate=True),
         Input(ids.LOGS_STOP, "n_clicks"),
         State(ids.URL, "search"),
         State(ids.URL, "pathname"),
         prevent_initial_call=True,
     )
-    def stop(clicks: int, search: str | None, path: str) -> None:
+    def stop(clicks: int, search: str | None, path: str) -> Any:
         asked = question.read(path, search)
-        if clicks and isinstance(asked, Logs) and asked.job:
-            desk.jobs.stop(asked.job)
+        if not (clicks and isinstance(asked, Logs) and asked.job):
+            return no_update, no_update
+        job = desk.jobs.stop(asked.job)
+        return (work.progress(job), True) if job.stopping else (no_update, no_update)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),

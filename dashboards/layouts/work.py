@@ -24,6 +24,10 @@ ROLE_WORDS = {
 }
 
 
+MOST_NAMES = 12
+"""Files named of a work that was stopped."""
+
+
 def progress(job: Snapshot) -> Any:
     """Say how far a piece of work is.
 
@@ -40,9 +44,10 @@ def progress(job: Snapshot) -> Any:
     if job.state in {State.QUEUED, State.RUNNING}:
         said = f"Reading {job.what}" if job.what else "Waiting for its turn"
         step = f", file {job.done + 1} of {job.total}" if job.total > 1 else ""
+        on = "Stopping after this file." if job.stopping else "You can leave this page; it goes on."
         return html.Div(
             [
-                html.P(f"{said}{step}. You can leave this page; the work goes on."),
+                html.P(f"{said}{step}. {on}"),
                 html.Progress(
                     value=str(job.done),
                     max=str(max(job.total, 1)),
@@ -62,8 +67,20 @@ def progress(job: Snapshot) -> Any:
             [html.H2("The files could not be taken"), html.P(job.error)], className="panel failed"
         )
     if job.state is State.STOPPED:
-        return html.P("Stopped. What had been taken by then stays.", className="panel")
+        return _stopped(job)
     return None
+
+
+def _stopped(job: Snapshot) -> html.Div:
+    read = job.passed
+    said = f"{words.number(len(read))} of {words.count(job.total, 'file')} had been read by then; "
+    body: list[Any] = [html.H2("Stopped"), html.P(f"{said}what they told stays.")]
+    if read:
+        body.append(html.Ul([html.Li(name) for name in read[:MOST_NAMES]], className="read"))
+        if len(read) > MOST_NAMES:
+            body.append(html.P(f"and {words.number(len(read) - MOST_NAMES)} more"))
+    body.append(html.P("Bring in the others again when you want to; nothing is taken twice."))
+    return html.Div(body, className="panel")
 
 
 def results(job: Snapshot) -> Any:

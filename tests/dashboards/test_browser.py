@@ -267,8 +267,12 @@ def test_long_work_shows_how_far_it_is_and_can_be_stopped(contexts, tmp_path):
         page.go_back()
         page.wait_for_selector("text=Reading b.csv, file 2 of 3")
         page.click("text=Stop after this file")
+        page.wait_for_selector("text=Stopping after this file.")
+        page.wait_for_selector("#logs-stop[disabled]")
         go.set()
-        page.wait_for_selector("text=Stopped. What had been taken by then stays.")
+        page.wait_for_selector("text=2 of 3 files had been read by then; what they told stays.")
+        keep(page, "logs-stopped")
+        assert page.locator("#logs-progress li").all_inner_texts() == ["a.csv", "b.csv"]
         assert [name for name, _ in lab.taken] == ["a.csv", "b.csv"]
 
 

@@ -63,9 +63,30 @@ def test_work_stops_at_its_next_step(register):
 
     key = register.start(work)
     begun.wait(5)
+    assert register.stop(key).stopping
+    assert register.ask(key).stopping
+    go.set()
+    over = wait(register, key)
+    assert over.state is State.STOPPED
+    assert over.passed == ("a",)
+    assert not register.stop("never").stopping
+
+
+def test_a_wish_that_came_in_the_last_step_takes_no_result_away(register):
+    begun, go = Event(), Event()
+
+    def work(progress):
+        progress("a", 0, 1)
+        begun.set()
+        go.wait(5)
+        progress("", 1, 1)
+        return "result"
+
+    key = register.start(work)
+    begun.wait(5)
     register.stop(key)
     go.set()
-    assert wait(register, key).state is State.STOPPED
+    assert wait(register, key).result == "result"
 
 
 def test_what_is_not_known_is_lost_and_old_work_is_forgotten(register):
