@@ -98,7 +98,7 @@ def test_a_row_leads_to_its_site_and_back_keeps_the_question(contexts, served):
         settle(page, "/site/2102")
         assert page.url.endswith("/site/2102")
         # The reader stands at the head of the new page.
-        assert page.evaluate("document.activeElement.tagName") == "H1"
+        until(page, "document.activeElement.tagName === 'H1'")
         assert page.get_attribute("header nav a >> nth=0", "aria-current") == "true"
         page.go_back()
         page.wait_for_selector("#home-grid .cell")
@@ -112,7 +112,8 @@ def test_filters_typed_and_chosen_go_into_the_address_and_into_the_table(context
         page.fill("#home-find", "library")
         page.wait_for_url(re.compile(r"/\?find=library$"))
         until(page, "document.querySelectorAll('#home-grid .cell-name').length === 4")
-        page.click("a.chip:has-text('Left on test')")
+        # The choices are links, drawn anew for each question.
+        page.click("a.chip[href*='find=library']:has-text('Left on test')")
         page.wait_for_url(re.compile("find=library&show=test$"))
         until(
             page,
@@ -146,15 +147,17 @@ def test_choosing_a_mark_shows_what_stood_around_it(contexts, served):
     with opened(contexts, served + "/site/2102") as page:
         settle(page, "/site/2102")
         # Marks are drawn one over the other; the last one of the topmost family can be reached.
+        until(page, FITTED)
         page.locator("#site-raster").scroll_into_view_if_needed()
         box = page.locator("#site-raster .scatterlayer .trace:has(.point)").last
         spot = box.locator(".point").last.bounding_box()
         page.mouse.move(spot["x"] + spot["width"] / 2, spot["y"] + spot["height"] / 2)
+        page.wait_for_selector("#site-raster .hovertext")
         page.mouse.down()
         page.mouse.up()
         page.wait_for_url(re.compile("around="))
         page.wait_for_selector("text=What stood around this alarm")
-        assert page.evaluate("document.activeElement.id") == "events-title"
+        until(page, "document.activeElement.id === 'events-title'")
         page.click("text=Close")
         page.wait_for_url(re.compile("/site/2102$"))
         page.wait_for_selector("#events-title", state="detached")
@@ -180,8 +183,9 @@ def test_families_points_and_dates_narrow_the_picture(contexts, served):
         page.click("a.legend-choice:has-text('surroundings')")
         page.wait_for_url(re.compile(r"\?without=surroundings$"))
         page.wait_for_selector("a.legend-choice.off:has-text('surroundings')")
-        page.click("a.chip:has-text('90 nights')")
+        page.click("a.chip[href*='without=surroundings']:has-text('90 nights')")
         page.wait_for_selector("text=over 90 nights")
+        until(page, "document.querySelector('#site-since').value !== ''")
         page.fill("#site-since", "2026-09-01")
         page.keyboard.press("Enter")
         page.wait_for_selector("text=over 29 nights")
