@@ -188,7 +188,11 @@ def _finish(
         "still": pl.col("still"),
         "life_safety": pl.col("life_safety"),
         "at_point": pl.col("kind"),
-        "as_user": (role == "user") | pl.col("kind").is_in([str(kind) for kind in _PEOPLE]),
+        "as_user": (role == "user")
+        | ((role == "area") & pl.col("kind").is_in([str(kind) for kind in _PEOPLE])),
+        "number_of": pl.when(~role.is_in(["zone", "user"])).then(
+            pl.when(role.is_in(["none", "area"])).then(role).otherwise(device)
+        ),
     }
     told = told.with_columns(
         pl.when(understood).then(value).alias(name) for name, value in parts.items()
@@ -212,21 +216,23 @@ def _mode() -> pl.Expr:
     return pl.when(kept).then("mode")
 
 
-def is_code_column(cells: pl.Series) -> CodeShare:
+def is_code_column(cells: pl.Series, *, headed: bool = False) -> CodeShare:
     """Tell how much of a column is standard event codes.
 
     Parameters
     ----------
     cells : polars.Series
         String; null cells do not count.
+    headed : bool
+        Whether the heading says so and nothing else of the table tells what happened.
 
     Returns
     -------
     CodeShare
         Share of the cells that are known codes (0 to 1), and ``dc05`` or ``dc03`` for the standard
-        that most of them are written in. Numbers of three digits alone are codes only where they
-        are of several classes and few are of class 2 (fire supervisory, rare in a log): points
-        numbered by storey have three digits too.
+        that most of them are written in. Numbers of three digits alone are codes only where the
+        heading says so, or they are of several classes and few are of class 2 (fire supervisory,
+        rare in a log): points numbered by storey have three digits too.
     """
     counted = cells.cast(pl.String).drop_nulls().value_counts(name="cells")
     counted.columns = ["text", "cells"]
@@ -241,7 +247,11 @@ def is_code_column(cells: pl.Series) -> CodeShare:
     if known.is_empty():
         return CodeShare(0.0, None)
     first = known["text"].str.extract(r"^\s*(\d)\d{2}\s*$", 1).to_list()
-    if None not in first and (len(set(first)) < 2 or first.count("2") > 0.2 * len(first)):
+    if (
+        not headed
+        and None not in first
+        and (len(set(first)) < 2 or first.count("2") > 0.2 * len(first))
+    ):
         return CodeShare(0.0, None)
     cells_of = pl.col("cells").sum()
     codes, digits = known.select(

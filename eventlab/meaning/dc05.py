@@ -27,7 +27,7 @@ _FRAME = (
     r"^(?<account>[0-9A-F]{4})(?<type>\d\d)(?<q>\d)(?<code>[0-9A]{3})(?<group>[0-9A]{2})"
     r"(?<number>[0-9A]{3})(?<check>[0-9A-F]?)$"
 )
-_TYPED = r"^(?<type>18|98)(?<q>\d)(?<code>\d{3})(?<group>\d\d)(?<number>\d{3})$"
+_TYPED = r"^(?<type>18|98)(?<q>\d)(?<code>\d{3})(?<group>\d\d)(?<number>\d{3})[0-9A-F]?$"
 _COMPACT = r"^(?<q>[0-9ER])(?<code>\d{3})(?<group>\d\d)(?<number>\d{3})$"
 _SPACED = (
     r"^(?:(?<q>[0-9ER])[ \-]?)?(?<code>\d{3})"

@@ -4,9 +4,10 @@ import polars as pl
 
 _WORDS = {
     "1": "1 e a o n new event alarm trouble fault failure active opening open opened new-event "
-    "activated bypass bypassed disarm disarmed unset",
+    "activated bypass bypassed disarm disarmed unset t f fail failed lost loss low begin began "
+    "start started",
     "3": "3 r c restore restoral restored restores reset closing close closed cleared clear normal "
-    "end ended ok unbypass unbypassed arm armed set",
+    "reset end ended ok okay good back stop stopped unbypass unbypassed arm armed set",
     "6": "6 s p status present previous previously-reported still-present still",
 }
 
@@ -51,3 +52,9 @@ def is_qualifier_column(cells: pl.Series) -> bool:
     """
     known = pl.DataFrame({"cell": cells}).select(qualifier_of(pl.col("cell"))).to_series()
     return cells.len() > 0 and known.null_count() <= 0.1 * cells.len()
+
+
+def says_both(cells: pl.Series) -> bool:
+    """Tell whether a column of qualifiers says that things begin and that they end."""
+    said = pl.DataFrame({"cell": cells}).select(qualifier_of(pl.col("cell"))).to_series()
+    return {"1", "3"} <= set(said.drop_nulls())

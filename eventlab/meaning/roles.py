@@ -13,7 +13,7 @@ import polars as pl
 from eventlab.intake import Sheet
 from eventlab.meaning.codes import is_code_column
 from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
-from eventlab.meaning.qualifiers import is_qualifier_column
+from eventlab.meaning.qualifiers import is_qualifier_column, says_both
 from eventlab.meaning.wording import understand_words
 
 SAMPLE = 400
@@ -127,6 +127,9 @@ def find_roles(sheet: Sheet) -> Roles:
     if sample.height:
         _settle_times(parts, filled, sample)
         _settle_codes(parts, filled, sample)
+        code = next((name for name, part in parts.items() if part is Part.CODE), None)
+        if code is not None and sheet.header is None:
+            _settle_fields(parts, names, sample, code)
         _settle_words(parts, filled, sample, headed=sheet.header is not None)
     columns: dict[Part, list[str]] = {}
     for number, name in enumerate(names):
@@ -189,11 +192,13 @@ def _clocks(cells: pl.Series, part: Part | None) -> float:
 def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> None:
     """Find the column of standard codes, and take the part from one that holds none."""
     best: tuple[float, str] | None = None
+    alone = Part.QUALIFIER in parts.values() or Part.WORDS not in parts.values()
     for name in filled:
         part = parts.get(name)
         if part in {None, Part.CODE, Part.WORDS, Part.SERIAL}:
             cells = sample[name].drop_nulls()
-            share, _ = is_code_column(cells)
+            sure = part is Part.CODE and alone
+            share, _ = is_code_column(cells, headed=sure)
             needed = 0.9 if part in {None, Part.SERIAL} else 0.5
             if part is Part.WORDS and needed <= share < 0.9:
                 needed = _understood(cells)
@@ -204,22 +209,51 @@ def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
             parts[name] = Part.WORDS
     if best is not None:
         parts[best[1]] = Part.CODE
-        _settle_qualifier(parts, sample, best[1])
+        _settle_qualifier(parts, filled, sample, best[1])
     else:
         for name, part in list(parts.items()):
             if part is Part.QUALIFIER:
                 parts[name] = Part.WORDS
 
 
-def _settle_qualifier(parts: dict[str, Part], sample: pl.DataFrame, code: str) -> None:
+def _settle_qualifier(
+    parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame, code: str
+) -> None:
     """Read a column of words such as ``Alarm`` and ``Restore`` as the qualifier of bare codes."""
     bare = sample[code].str.contains(r"^\s*\d{3}\s*$").mean()
     if Part.QUALIFIER in parts.values() or not isinstance(bare, float) or bare < 0.5:
         return
-    for name, part in parts.items():
-        if part is Part.WORDS and is_qualifier_column(sample[name].drop_nulls()):
+    for name in filled:
+        cells = sample[name].drop_nulls()
+        # Under a heading that nobody knows only letters and words tell, both of them.
+        told = parts.get(name) is Part.WORDS or (
+            name not in parts and cells.str.contains(r"[A-Za-z]").all() and says_both(cells)
+        )
+        if told and is_qualifier_column(cells):
             parts[name] = Part.QUALIFIER
             return
+
+
+def _settle_fields(
+    parts: dict[str, Part], names: Sequence[str], sample: pl.DataFrame, code: str
+) -> None:
+    """Give the columns around a code, in a table without headings, the order of the standard.
+
+    Qualifier, code, group, zone or user (DC-05); code, area, point or user (DC-03).
+    """
+    place = names.index(code)
+    before = names[place - 1] if place else ""
+    cells = sample[before].drop_nulls() if before else sample[code].clear()
+    bare = sample[code].drop_nulls().str.contains(r"^\s*\d{3}\s*$").all()
+    if bare and before not in parts and says_both(cells) and is_qualifier_column(cells):
+        parts[before] = Part.QUALIFIER
+    behind = names[place + 1 : place + 3]
+    numbers = [sample[name].drop_nulls().str.contains(r"^\s*\d{1,4}\s*$") for name in behind]
+    if len(behind) == 2 and all(
+        n.len() and n.all() and x not in parts for n, x in zip(numbers, behind, strict=True)
+    ):
+        parts[behind[0]] = Part.AREA
+        parts[behind[1]] = Part.ZONE_OR_PERSON
 
 
 def _settle_words(

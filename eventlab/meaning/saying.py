@@ -8,7 +8,7 @@ from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles, joined
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import life_safety_of, understand_words
-from eventlab.schema import empty
+from eventlab.schema import Phase, empty
 
 EMPTY = "the row is empty where it should say what happened"
 
@@ -50,9 +50,8 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     else:
         known = frame.join(by_code.select(_code="text").unique(), on="_code", how="semi")
         rest = frame.join(known.select("line"), on="line", how="anti")
-        told = pl.concat([_by(known, by_code, "_code"), _by_words(rest, coded)]).sort(
-            "line", "piece", maintain_order=True
-        )
+        told = pl.concat([_named_beside(_by(known, by_code, "_code")), _by_words(rest, coded)])
+        told = told.sort("line", "piece", maintain_order=True)
     told = told.with_columns(
         pl.col("problem").fill_null(
             pl.when(pl.col("kind").is_null()).then(
@@ -93,13 +92,26 @@ def _ended_by_words(frame: pl.DataFrame) -> pl.DataFrame:
         return frame
     what = ("kind", "phase")
     worded = understand_words(pairs["_text"].unique()).unique("text", keep="none")
-    begun = understand_codes(pairs["_code"].unique())
-    over = understand_codes("3" + pairs["_code"].unique())
+    over = understand_codes("3" + pairs["_code"].unique()).filter(pl.col("problem").is_null())
+    begun = understand_codes(pairs["_code"].unique()).select(*what, _code="text")
+    ends = (pl.col("phase") == Phase.END) & (pl.col("phase_over") == Phase.END)
+    alike = (pl.col("kind") == pl.col("kind_over")) & (pl.col("phase") == pl.col("phase_over"))
+    as_begun = (pl.col("kind") == pl.col("kind_begun")) & (pl.col("phase") == pl.col("phase_begun"))
+    as_begun = as_begun.fill_null(value=False)
     ended = (
-        pairs.join(worded.select("text", *what), left_on="_text", right_on="text")
+        pairs.with_columns(_said=qualifier_of(pl.col("_text")))
+        .join(worded.select("text", *what), left_on="_text", right_on="text", how="left")
         .with_columns(_over="3" + pl.col("_code"))
-        .join(over.select(*what, _over="text"), on=["_over", *what])
-        .join(begun.select(*what, _code="text"), on=["_code", *what], how="anti")
+        .join(over.select(*what, _over="text"), on="_over", suffix="_over", how="left")
+        .join(begun, on="_code", suffix="_begun", how="left")
+        .with_columns(
+            # A word that is a qualifier decides; else a wording that tells the end of it.
+            _over=pl.when(pl.col("_said").is_not_null())
+            .then(pl.col("_said") + pl.col("_code"))
+            .when(ends | (alike & ~as_begun))
+            .then("_over")
+        )
+        .filter(pl.col("_over").is_not_null())
         .select("_code", "_text", "_over")
     )
     return (
@@ -159,6 +171,27 @@ def _by_words(frame: pl.DataFrame, coded: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _named_beside(told: pl.DataFrame) -> pl.DataFrame:
+    """Take point, area and person from the wording where the code beside it names none."""
+    names = ("zone", "area", "person", "person_name")
+    texts = told["_read"].drop_nulls().unique(maintain_order=True)
+    if texts.is_empty():
+        return told
+    worded = understand_words(texts).filter(pl.col("problem").is_null()).unique("text", keep="none")
+    beside = worded.select(_read="text", **{f"_{name}": name for name in names})
+    as_user = pl.col("as_user").fill_null(value=False)
+    at_point = ~as_user & pl.col("number_of").is_null()
+    person = as_user & pl.col("person").is_null()
+    wanted = {"zone": at_point, "area": pl.lit(value=True), "person": person, "person_name": person}
+    return (
+        told.join(beside, on="_read", how="left", maintain_order="left")
+        .with_columns(
+            pl.coalesce(name, pl.when(wanted[name]).then(f"_{name}")).alias(name) for name in names
+        )
+        .drop(beside.columns[1:])
+    )
+
+
 def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     """Let zone, area and person of columns of their own decide over those within the text."""
     parts = [Part.ZONE, Part.AREA, Part.PERSON, Part.PERSON_NAME, Part.ZONE_OR_PERSON, Part.PATH]
@@ -179,6 +212,7 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
     as_user = pl.col("as_user").fill_null(value=False)
     zone: list[pl.Expr] = []
     person: list[pl.Expr] = []
+    area: list[pl.Expr] = [pl.col("area")]
     if Part.PERSON in present:
         person.append(pl.col("_person"))
     # The third field of a code names a user for openings and the like (DC-05).
@@ -187,9 +221,11 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
         if part in present:
             cell = pl.col(f"_{part}")
             either = shared if part is Part.ZONE else True
-            zone.append(pl.when(~as_user).then(cell) if either else cell)
+            place = _numbered_by_code(cell)
+            zone.append(pl.when(~as_user).then(place) if either else place)
             if either:
-                person.append(pl.when(as_user).then(cell))
+                person.append(pl.when(as_user & ~_an_area(cell, present)).then(cell))
+                area.append(pl.when(pl.col("number_of") == "area").then(cell))
     zone.append(pl.col("zone"))
     if Part.ZONE_NAME in present:
         # A label stands for the point only where nothing else numbers it.
@@ -202,6 +238,8 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
     if Part.PERSON in present:
         names.insert(0, pl.col("_person_said"))
     wanted = {"zone": zone, "person": person, "person_name": names}
+    if len(area) > 1:
+        wanted["area"] = area
     for part in (Part.AREA, Part.PATH):
         if part in present:
             wanted[part] = [pl.col(f"_{part}"), pl.col(part)]
@@ -222,6 +260,20 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
     return told.with_columns(**changes).drop(own.columns)
 
 
+def _numbered_by_code(cell: pl.Expr) -> pl.Expr:
+    """Return the point that a cell names, or the device where the code says it numbers another."""
+    of = pl.col("number_of")
+    named = pl.when(~of.is_in(["none", "area"])).then(of + pl.lit(" ") + cell)
+    return pl.when(of.is_null() | ~cell.str.contains(r"^\d+$")).then(cell).otherwise(named)
+
+
+def _an_area(cell: pl.Expr, present: dict[Part, str]) -> pl.Expr:
+    """Tell whether the number beside a code is the area that the code speaks of."""
+    numbered = (pl.col("number_of") == "area").fill_null(value=False)
+    # Where the area stands in a column of its own, another number is somebody's.
+    return numbered & (cell == pl.col("_area")) if Part.AREA in present else numbered
+
+
 def _said(part: Part, cells: pl.Series, coded: bool) -> list[pl.Series]:
     """Bring the cells of a column to what they say; worked out once for each distinct cell."""
     distinct = cells.unique().drop_nulls().alias("cell")
@@ -232,7 +284,10 @@ def _said(part: Part, cells: pl.Series, coded: bool) -> list[pl.Series]:
             bare = pl.coalesce(bare.str.extract(_NUMBER_FIRST, 1), bare)
         forms = {f"_{part}": _place(bare, coded=coded)}
     elif part is Part.PERSON:
-        forms = {"_person": _number(bare), "_person_said": _name(bare)}
+        number = _number(bare)
+        if coded:  # the standards write 0 for nobody
+            number = pl.when(number.str.contains(r"[^0]")).then(number)
+        forms = {"_person": number, "_person_said": _name(bare)}
     known = pl.DataFrame(distinct).with_columns(**forms)
     line = cells.cast(pl.Enum(distinct)).to_physical()
     return [known[name].gather(line).alias(name) for name in forms]

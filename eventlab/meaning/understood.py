@@ -18,6 +18,7 @@ UNDERSTOOD: Schema = {
     "piece": pl.Int32(),
     "problem": pl.String(),
     "as_user": pl.Boolean(),
+    "number_of": pl.String(),
     "still": pl.Boolean(),
     "life_safety": pl.String(),
     "at_point": KIND,
@@ -29,7 +30,9 @@ UNDERSTOOD: Schema = {
 ``text`` is the cell as it stood. ``kind``, ``phase`` are null where ``problem`` says why the cell
 was not understood. ``code`` is the standard code alone (``1131``, ``BA``), without group and point.
 ``as_user`` tells what a number in a column of its own stands for: true for a user, false for a
-point, null for neither. ``still`` is true where a row only repeats that a condition is still
+point, null for neither. ``number_of`` is set where a standard code says that the number beside it
+is neither: ``area``, ``none`` (it has no sense), or the word for what it numbers (``module``).
+``still`` is true where a row only repeats that a condition is still
 present: it opens nothing new. ``life_safety`` (``fire``, ``hold-up``, ``medical``, ``gas``, or
 ``unknown`` where the alarm names no type) is set whenever the point spoken of is a life-safety
 point, also where the kind is an ordinary one such as a bypass or a fault. ``at_point`` is the kind

@@ -45,6 +45,8 @@ ALARM = {"kind": "intrusion-alarm", "phase": "begin", "problem": None}
         ("1333 00 003", {"kind": "module-fault", "zone": "module 3", "as_user": None}),
         ("1351 00 000", {"kind": "comms-fail", "zone": "line 1"}),
         ("1602 00 000", {"kind": "test-report", "phase": "moment", "zone": None}),
+        # Without the account the checksum cannot be worked out.
+        ("18 1131 01 015 8", ALARM | {"zone": "15", "area": "1", "account": None}),
         ("BA", ALARM | {"code": "BA", "zone": None}),
         ("BA015", ALARM | {"code": "BA", "zone": "15"}),
         ("BA 15", ALARM | {"zone": "15"}),

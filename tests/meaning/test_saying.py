@@ -80,3 +80,94 @@ def test_text_code_and_path_as_logged():
     (event,) = found.events.to_dicts()
     assert (event["text"], event["code"], event["path"]) == ("AC loss", "1301", "GPRS")
     assert shown(found) == ["mains-loss/begin"]
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        # The third field of DC-05 is a user, a point, another device or nothing, by the code.
+        ("E131,015", "intrusion-alarm/begin zone=15"),
+        ("E301,015", "mains-loss/begin zone=module 15"),
+        ("E602,015", "test-report"),
+        ("R401,015", "arm person=15 mode=full"),
+        ("E424,015", "access zone=door 15"),
+        ("E131,000", "intrusion-alarm/begin"),
+        ("BA,015", "intrusion-alarm/begin zone=15"),
+        ("AT,015", "mains-loss/begin zone=module 15"),
+        ("RP,015", "test-report"),
+        ("CG,002", "arm area=2 mode=part"),
+        ("DD,003", "access zone=door 3"),
+    ],
+)
+def test_a_number_beside_a_code_is_what_the_code_says_as_in_one_field(row, says):
+    code, number = row.split(",")
+    assert told(f"Time,Code,Zone/User\n2025-03-13 18:00:00,{row}\n") == [says]
+    field = f"{code} 00 {number}" if code[0] in "ER" and code[1:].isdigit() else code + number
+    assert told(f"Time,Event\n2025-03-13 18:00:00,{field}\n") == [says]
+
+
+def test_user_zero_beside_a_code_is_nobody():
+    text = (
+        "Time,Code,Zone,User\n2025-03-13 18:00:00,E131,015,000\n2025-03-13 18:01:00,R401,000,003\n"
+    )
+    assert told(text) == ["intrusion-alarm/begin zone=15", "arm person=3 mode=full"]
+
+
+@pytest.mark.parametrize("codes", [("E131", "R131", "R401", "E110"), ("BA", "BR", "CL", "FA")])
+def test_point_and_person_come_from_the_wording_where_the_code_names_none(codes):
+    texts = ["Burglary zone 5", "Restore zone 5", "Armed by user 3 Kim Ash", "Fire alarm zone 9"]
+    rows = "".join(
+        f"2025-03-13 18:0{n}:00,{code},{text}\n"
+        for n, (code, text) in enumerate(zip(codes, texts, strict=True))
+    )
+    assert told("Time,Code,Event\n" + rows) == [
+        "intrusion-alarm/begin zone=5",
+        "intrusion-alarm/end zone=5",
+        "arm person=3 mode=full",
+        "fire/begin zone=9",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("heading", "new", "over"),
+    [
+        ("E/R", "E", "R"),
+        ("Condition", "Fail", "OK"),
+        ("Type", "A", "R"),
+        ("Way", "Alarm", "Reset"),
+    ],
+)
+def test_a_restore_told_beside_a_bare_code_is_no_new_event(heading, new, over):
+    rows = f"18:00:00,{new},110,01,015\n2025-03-13 18:01:00,{over},110,01,015\n"
+    rows += f"2025-03-13 18:02:00,{new},301,00,000\n"
+    text = f"Time,{heading},Code,Group,Zone\n2025-03-13 {rows}"
+    assert told(text) == [
+        "fire/begin zone=15 area=1",
+        "fire/end zone=15 area=1",
+        "mains-loss/begin",
+    ]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ["E131,01,015", "R131,01,015", "R401,01,003"],
+        ["1,131,01,015", "3,131,01,015", "3,401,01,003"],
+        ["BA,01,015", "BR,01,015", "CL,01,003"],
+    ],
+)
+def test_a_table_without_headings_has_the_fields_in_the_order_of_the_standard(rows):
+    text = "".join(f"2025-03-13 18:0{n}:00,{row}\n" for n, row in enumerate(rows))
+    assert told(text) == [
+        "intrusion-alarm/begin zone=15 area=1",
+        "intrusion-alarm/end zone=15 area=1",
+        "arm area=1 person=3 mode=full",
+    ]
+
+
+def test_codes_of_one_class_are_codes_where_nothing_else_tells():
+    text = "Time,Code,Zone\n2025-03-13 18:00:00,110,015\n2025-03-13 18:01:00,111,016\n"
+    assert told(text) == ["fire/begin zone=15", "fire/begin zone=16"]
+    # Beside a wording they may be anything, users' codes for one.
+    text = "Time,Code,Event\n2025-03-13 18:00:00,110,Disarmed\n2025-03-13 18:01:00,111,Armed\n"
+    assert [event.split()[0] for event in told(text)] == ["disarm", "arm"]
