@@ -52,6 +52,14 @@ class Settings:
     untold_tests_min: float = _set(
         3, "tests", "so many begun and none ended: their ends are not told, all but the last lapsed"
     )
+    ends_untold_min: float = _set(
+        10,
+        "begins",
+        "so many and no end of anything: the log tells no ends",
+    )
+    ends_untold_days: float = _set(
+        3, "days", "conditions that begin on fewer days may all stand yet; more will not"
+    )
     act_s: float = _set(60, "s", "arms of several areas by one person this close are one arming")
     arming_balance: float = _set(
         0.2, "share", "fewer arms per disarm, or disarms per arm, and arming cannot be followed"
@@ -120,6 +128,9 @@ class Settings:
 
     mains_out_h: float = _set(
         4, "h", "shorter outages that were restored are records; reports come with a delay"
+    )
+    mains_outlived_h: float = _set(
+        168, "h", "no standby battery carries a panel this long (EN 50131-1: 60 h at most)"
     )
     standby_h: float = _set(
         12, "h", "EN 50131-1 grade 2 standby; beyond it the place is taken to be unprotected"

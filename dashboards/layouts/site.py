@@ -30,6 +30,10 @@ POWERS: dict[str, tuple[str, dict[str, str]]] = {
         "Ends of bypasses",
         {"yes": "recorded", "no": "not recorded", "none": "no bypass in this log"},
     ),
+    "ends": (
+        "Ends of what lasts",
+        {"yes": "recorded", "no": "not recorded", "none": "too little to tell"},
+    ),
     "arm-at": (
         "Arming is written",
         {

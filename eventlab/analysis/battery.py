@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from eventlab.analysis.conditions import most_within, spells
+from eventlab.analysis.conditions import lasted, most_within, spells
 from eventlab.analysis.found import days, ends, evidence, figures, found, hours, line, number, wall
 from eventlab.analysis.mains import outages
 from eventlab.context import Context
@@ -48,6 +48,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     counts = counts.with_columns(
         most=most_within(counts, _KEY, settings.battery_window_days * 86400, at="since")
     )
+    ended = (pl.col("ended_by") != "silent") & ~pl.col("open")
+    lasting = pl.col("hours").filter(ended).max()
     weak = (
         counts.join(ends(ground), on="site", how="left")
         .group_by(_KEY, maintain_order=True)
@@ -58,36 +60,43 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             until=pl.col("until").last(),
             open_since=pl.col("since").filter(pl.col("open")).last(),
             open_h=pl.col("hours").filter(pl.col("open")).last(),
-            longest=pl.col("hours").filter(pl.col("ended_by") != "silent").max(),
+            longest=pl.col("hours").filter(ended).max(),
+            longest_since=pl.col("since").filter(ended & (pl.col("hours") == lasting)).first(),
             times=pl.len().cast(pl.Int64),
             most=pl.col("most").max(),
-            gone_by=pl.col("ended_by").last(),
-            low_after_h=pl.col("short_low_h").min(),
+            low_after_h=pl.col("short_low_h").drop_nulls().last(),
+            short_since=pl.col("since").filter(pl.col("short_low_h").is_not_null()).last(),
+            borne=pl.col("borne").drop_nulls().last().fill_null(value=False),
             life_safety=pl.col("life_safety").any(),
+            ends_told=pl.col("ends_told").first(),
             lows=line(
                 pl.lit("battery low ") + wall(pl.col("local")),
-                pl.when(pl.col("open"))
-                .then(pl.lit("not restored when the log ends, told ") + _times(pl.col("told")))
-                .when(pl.col("ended_by") == "silent")
+                pl.when(pl.col("ended_by") == "silent")
                 .then(pl.lit("never restored, no longer told"))
-                .otherwise(number(pl.col("hours"), 1) + " h"),
+                .otherwise(
+                    lasted(pl.lit("not restored when the log ends, told ") + _times(pl.col("told")))
+                ),
                 "battery-low rows",
             ).head(8),
         )
     )
-    standing = pl.col("open_h").fill_null(0) > settings.battery_days * 24
+    overlong = pl.col("open_h").fill_null(0) > settings.battery_days * 24
+    stands = pl.col("open_since").is_not_null()
     repeats = pl.col("most") >= settings.battery_repeats
     short = pl.col("low_after_h").is_not_null()
     recent = pl.col("end") - pl.col("until") <= days(settings.still_days)
     overdue = (pl.col("longest") > settings.battery_days * 24).fill_null(value=False)
-    weak = weak.filter(standing | repeats | short | overdue).with_columns(
-        standing=standing | (repeats & recent) | pl.col("open_since").is_not_null(),
+    weak = weak.filter(overlong | repeats | short | overdue).with_columns(
+        # A battery that gave out soon stays weak until an outage shows the contrary.
+        standing=stands | (repeats & recent) | (short & ~pl.col("borne")),
         subject_kind=pl.when(pl.col("zone").is_null())
         .then(pl.lit(str(Subject.SITE)))
         .otherwise(pl.lit(str(Subject.ZONE))),
         subject=pl.coalesce("zone", "site"),
         events=pl.col("times"),
-        since=pl.when(standing & ~repeats).then("open_since").otherwise("since"),
+        since=pl.when(repeats)
+        .then("since")
+        .otherwise(pl.coalesce("open_since", "short_since", "longest_since")),
     )
     return found(
         weak.with_columns(
@@ -104,13 +113,14 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                 {
                     "system": pl.col("kind") == Kind.SYSTEM_BATTERY_LOW,
                     "days": (pl.col("open_h") / 24).round(3),
-                    "longest_days": (pl.col("longest") / 24).round(3),
+                    "longest_days": pl.when(overdue).then((pl.col("longest") / 24).round(3)),
                     "times": pl.col("times"),
                     "within": pl.col("most"),
                     "repeats": repeats,
                     "window_days": pl.lit(settings.battery_window_days),
                     "low_after_min": (pl.col("low_after_h") * 60).round(2),
                     "life_safety": pl.col("life_safety"),
+                    "ends_told": pl.col("ends_told"),
                 }
             ),
         ),
@@ -164,10 +174,16 @@ def _no_longer_told(low: pl.DataFrame, ground: Ground, settings: Settings) -> pl
 
 
 def _in_outages(ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Return the lows that came within a short outage with none shortly before it."""
+    """Return the lows that came within a short outage with none shortly before it.
+
+    ``borne`` says whether a later outage, at least as long, passed without one.
+    """
     lost = outages(ground, settings).sort("site", "since")
     apart = pl.col("since") - pl.col("until").shift(1).over("site")
-    return (
+    fine = lost.filter(~pl.col("battery_low") & pl.col("hours").is_not_null()).select(
+        "site", later="since", held="hours"
+    )
+    short = (
         lost.filter(
             pl.col("battery_low")
             & (pl.col("low_after_h") <= settings.mains_out_h)
@@ -176,4 +192,13 @@ def _in_outages(ground: Ground, settings: Settings) -> pl.DataFrame:
         )
         .select("site", since="low_at", short_low_h="low_after_h")
         .unique(["site", "since"])
+    )
+    borne = (
+        short.join(fine, on="site")
+        .filter((pl.col("later") > pl.col("since")) & (pl.col("held") > pl.col("short_low_h")))
+        .select("site", "since", borne=pl.lit(value=True))
+        .unique()
+    )
+    return short.join(borne, on=["site", "since"], how="left").with_columns(
+        pl.col("borne").fill_null(value=False)
     )

@@ -4,13 +4,15 @@ import polars as pl
 
 from eventlab.analysis.found import count, days, ends, evidence, figures, found, line, number, wall
 from eventlab.context import Context
-from eventlab.ground import Ground, State
+from eventlab.ground import Ground, Power, Restores, State
 from eventlab.schema import Kind, Pattern, Phase, Subject
 from eventlab.settings import Settings
 from eventlab.stats import chatter_index, count_within, rate_ratio
 
 _POINT = ("site", "zone", "within")
 _ALARMS = (Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM)
+_RESTORED = 0.3
+"""Share of alarms with a restore: with memory of each, half of them are left."""
 _KINDS = (*_ALARMS, Kind.TAMPER_ALARM, Kind.ACTIVATION)
 
 
@@ -145,7 +147,8 @@ def _trips(ground: Ground) -> pl.DataFrame:
         & ~pl.col("life_safety")
     )
     return (
-        ground.occurrences.filter(counted & armed)
+        _restored(ground)
+        .filter(counted & armed)
         .select(
             *_POINT,
             "area",
@@ -158,6 +161,32 @@ def _trips(ground: Ground) -> pl.DataFrame:
             .otherwise(kind.cast(pl.String)),
         )
         .sort(*_POINT, "family", "at", nulls_last=True)
+    )
+
+
+def _restored(ground: Ground) -> pl.DataFrame:
+    """Leave out alarms told again before they restored, of points whose restores are told live.
+
+    Where disarms are not recorded, what a panel writes again at disarm is not known as memory.
+    """
+    live = ground.powers.filter(
+        (pl.col("power") == Power.RESTORES) & (pl.col("value") == Restores.LIVE)
+    )
+    point = ["site", "zone", "within", "kind"]
+    begins = pl.col("phase") == Phase.BEGIN
+    after = pl.col("phase").shift(1).over(point)
+    rows = ground.occurrences.filter(
+        pl.col("kind").is_in(list(_ALARMS))
+        & pl.col("zone").is_not_null()
+        & pl.col("site").is_in(live["site"].unique().implode())
+    ).select(*point, "phase", "occurrence")
+    told = (pl.col("phase") == Phase.END).sum().over(point) / begins.sum().over(point)
+    again = rows.with_columns(again=begins & (after == Phase.BEGIN) & (told >= _RESTORED))
+    return ground.occurrences.join(
+        again.filter("again").select("site", "occurrence"),
+        on=["site", "occurrence"],
+        how="anti",
+        maintain_order="left",
     )
 
 

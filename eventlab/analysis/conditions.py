@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from eventlab.analysis.found import asof, ends, hours, seconds
-from eventlab.ground import Ground
+from eventlab.analysis.found import asof, ends, hours, number, seconds
+from eventlab.ground import Ground, Power, Told
 from eventlab.schema import Kind, Phase
 from eventlab.settings import Settings
 
@@ -18,7 +18,8 @@ def spells(
     """Pair begins and ends of conditions, per site, kind and point.
 
     A condition told again while it stands is one; an end without a begin is none. A restart
-    closes every condition that is not told again within ``restart_closes_s``.
+    closes every condition that is not told again within ``restart_closes_s``. Where a log tells
+    no ends of anything, how long a condition stood is not known and nothing stands at its end.
 
     Parameters
     ----------
@@ -36,9 +37,10 @@ def spells(
     polars.DataFrame
         Sorted by site and begin: ``site``, ``kind``, ``zone``, ``within``, ``area``, ``since``,
         ``until`` (the end of the log where it still stands), ``local``, ``local_until`` (wall
-        times of both; null where it still stands), ``ended_by`` (``end``, ``restart``, null where
-        it still stands), ``told`` (rows that tell it), ``aside`` (it began in time set aside),
-        ``life_safety``, ``hours``, ``open``.
+        times of both; null where it still stands), ``ended_by`` (``end``, ``restart``,
+        ``untold``, null where it still stands), ``told`` (rows that tell it), ``aside`` (it began
+        in time set aside), ``life_safety``, ``hours`` (null where untold), ``open``,
+        ``ends_told`` (this log tells ends at all).
     """
     rows = ground.occurrences.filter(
         pl.col("kind").is_in(list(kinds)) & pl.col("phase").is_in([Phase.BEGIN, Phase.END])
@@ -69,15 +71,40 @@ def spells(
             life_safety=pl.col("life_safety").first().fill_null(value=False),
         )
     )
+    paired = paired.join(_ends(ground), on="site", how="left", maintain_order="left").with_columns(
+        untold=pl.col("untold") & pl.col("until").is_null()
+    )
+    stands = pl.max_horizontal("end", "since")
     return (
         paired.join(ends(ground), on="site", how="left")
         .with_columns(
-            open=pl.col("until").is_null(),
-            until=pl.coalesce("until", pl.max_horizontal("end", "since")),
+            open=pl.col("until").is_null() & ~pl.col("untold"),
+            until=pl.coalesce("until", pl.when("untold").then("since").otherwise(stands)),
+            ended_by=pl.when("untold").then(pl.lit("untold")).otherwise("ended_by"),
         )
-        .with_columns(hours=hours(pl.col("until") - pl.col("since")))
-        .drop("spell", "end")
+        .with_columns(
+            hours=pl.when(~pl.col("untold")).then(hours(pl.col("until") - pl.col("since")))
+        )
+        .drop("spell", "end", "untold")
         .sort("site", "since", "kind", "zone", "within", nulls_last=True)
+    )
+
+
+def _ends(ground: Ground) -> pl.DataFrame:
+    """Say of each site whether its logs tell ends at all, and whether they surely tell none."""
+    told = ground.powers.filter(pl.col("power") == Power.ENDS)
+    no, yes = (pl.col("value") == Told.NO).any(), (pl.col("value") == Told.YES).any()
+    return told.group_by("site").agg(untold=no & ~yes, ends_told=yes)
+
+
+def lasted(shown: str | pl.Expr) -> pl.Expr:
+    """Say for a line of evidence how long a spell lasted; ``shown`` where it still stands."""
+    return (
+        pl.when(pl.col("open"))
+        .then(pl.lit(shown) if isinstance(shown, str) else shown)
+        .when(pl.col("ended_by") == "untold")
+        .then(pl.lit("this log tells no ends"))
+        .otherwise(number(pl.col("hours"), 1) + " h")
     )
 
 

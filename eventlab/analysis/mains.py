@@ -1,8 +1,8 @@
-"""Mains lost for long, or until the battery gave out."""
+"""Mains lost for long, or until the panel died."""
 
 import polars as pl
 
-from eventlab.analysis.conditions import spells
+from eventlab.analysis.conditions import lasted, spells
 from eventlab.analysis.found import asof, count, evidence, figures, found, hours, line, number, wall
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -13,9 +13,10 @@ _LOG = "mains-loss rows; a panel tells them late, so short outages are not seen"
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
-    """Find sites whose mains was out for long, or out until the battery gave out.
+    """Find sites whose mains was out for long, or out until the panel died.
 
-    Mains lost, battery low, silence and restart are one outage.
+    Mains lost, battery low, silence and restart are one outage. A battery that is low before a
+    short outage is over is a weak battery, no long outage.
 
     Parameters
     ----------
@@ -24,7 +25,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         The grade of a site tells the standby time asked of its battery.
     settings : Settings
-        ``mains_out_h``, ``standby_h`` [h].
+        ``mains_out_h``, ``mains_outlived_h``, ``standby_h`` [h].
 
     Returns
     -------
@@ -38,17 +39,15 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """
     lost = outages(ground, settings)
     short = pl.col("hours") <= settings.mains_out_h
-    gave_out = pl.col("battery_low") | pl.col("silent_h").is_not_null()
-    kept = lost.filter(pl.col("open") | ~short | (gave_out & ~pl.col("aside"))).join(
+    died = pl.col("silent_h").is_not_null()
+    kept = lost.filter(pl.col("open") | ~short | (died & ~pl.col("aside"))).join(
         _standby(context, settings), on="site", how="left"
     )
     if kept.is_empty():
         return found(kept, Pattern.MAINS_OUT)
     told = line(
         pl.lit("mains lost ") + wall(pl.col("local")),
-        pl.when(pl.col("open"))
-        .then(pl.lit("not restored when the log ends, ") + number(pl.col("hours"), 1) + " h")
-        .otherwise(number(pl.col("hours"), 1) + " h"),
+        lasted(pl.lit("not restored when the log ends, ") + number(pl.col("hours"), 1) + " h"),
         _LOG,
     )
     silent = pl.col("silent_h").max()
@@ -58,6 +57,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         standing=pl.col("open").any(),
         events=pl.len().cast(pl.Int64),
         longest=pl.col("hours").max(),
+        ends_told=pl.col("ends_told").first(),
         open_h=pl.col("hours").filter(pl.col("open")).max(),
         lows=pl.col("battery_low").sum().cast(pl.Int64),
         silent_h=silent,
@@ -98,6 +98,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "silent_h": pl.col("silent_h"),
                     "standby_h": pl.col("standby"),
                     "beyond": beyond,
+                    "ends_told": pl.col("ends_told"),
                 }
             ),
             subject_kind=pl.lit(str(Subject.SITE)),
@@ -124,7 +125,8 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
         to an hour after its end), ``low_at``, ``low_after_h`` [h] and ``silent_h`` (longest time
         that the panel may have been dead before it started again, null where it did not restart).
     """
-    lost = spells(ground, [Kind.MAINS_LOSS], settings).with_row_index("outage")
+    lost = _outlived(spells(ground, [Kind.MAINS_LOSS], settings), ground, settings)
+    lost = lost.with_row_index("outage")
     low = ground.occurrences.filter(
         (pl.col("kind") == Kind.SYSTEM_BATTERY_LOW) & (pl.col("phase") == Phase.BEGIN)
     ).select("site", low="placed")
@@ -145,6 +147,27 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
         .sort("outage")
         .drop("outage")
     )
+
+
+def _outlived(lost: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Close outages that a panel outlived by more than any battery holds, in logs without ends.
+
+    Where ends are told, one that is not may be a dead supply beside the panel's own.
+    """
+    lived = (
+        ground.events.filter(pl.col("kind") != Kind.ON_TEST)
+        .group_by("site")
+        .agg(heard=pl.col("placed").max())
+    )
+    past = lost.join(lived, on="site", how="left", maintain_order="left")
+    longest = pl.duration(seconds=int(settings.mains_outlived_h * 3600))
+    over = pl.col("open") & ~pl.col("ends_told") & (pl.col("heard") - pl.col("since") > longest)
+    return past.with_columns(
+        open=pl.col("open") & ~over,
+        until=pl.when(over).then("since").otherwise("until"),
+        ended_by=pl.when(over).then(pl.lit("untold")).otherwise("ended_by"),
+        hours=pl.when(~over).then("hours"),
+    ).drop("heard")
 
 
 def _standby(context: Context, settings: Settings) -> pl.DataFrame:

@@ -79,6 +79,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "times": pl.col("events"),
                     "tells_ends": pl.col("tells_ends"),
                     "told": pl.col("told"),
+                    "ends_told": pl.col("ends_told"),
                 }
             ),
             standing="open",

@@ -37,7 +37,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         Not needed.
     settings : Settings
-        ``report_min`` reports, ``report_grace`` periods, ``report_missed_min`` reports.
+        ``report_min`` reports, ``report_grace`` periods, ``report_missed_min`` reports,
+        ``still_days``.
 
     Returns
     -------
@@ -88,7 +89,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         )
         .sort("site", "standing", "events", descending=[False, True, True])
         .unique("site", keep="first", maintain_order=True)
+        .join(ends(ground), on="site", how="left", maintain_order="left")
     )
+    often = pl.col("near") >= settings.report_missed_min
+    lately = often & (pl.col("end") - pl.col("until") <= days(settings.still_days))
     return found(
         one.with_columns(
             evidence(
@@ -115,6 +119,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "sent": pl.col("sent"),
                 }
             ),
+            standing=pl.col("standing") | lately,
             since=pl.coalesce("open_since", "first"),
             subject_kind=pl.lit(str(Subject.SITE)),
             subject="site",

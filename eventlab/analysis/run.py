@@ -61,7 +61,10 @@ def run(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 
 
 def confident(found: pl.DataFrame) -> pl.DataFrame:
-    """Fill in the measured share right of each pattern at so many events; null where not measured.
+    """Fill in the measured share right of each pattern at so many events and with what margin.
+
+    Null where it is not measured. The margin is what makes a finding surer or less so beside its
+    number: whether the log tells ends at all, so that what began may be over.
 
     Parameters
     ----------
@@ -73,22 +76,28 @@ def confident(found: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         The same rows with ``confidence``.
     """
-    measured = table("confidence").select("pattern", "events_min", measured="confidence")
+    measured = table("confidence").select("pattern", "margin", "events_min", measured="confidence")
     return (
         found.with_row_index("place")
-        .with_columns(seen=pl.col("events").fill_null(0))
+        .with_columns(seen=pl.col("events").fill_null(0), margin=margin())
         .sort("seen")
         .join_asof(
             measured.sort("events_min"),
             left_on="seen",
             right_on="events_min",
-            by="pattern",
+            by=["pattern", "margin"],
             check_sortedness=False,
         )
         .sort("place")
         .with_columns(confidence="measured")
         .select(found.columns)
     )
+
+
+def margin() -> pl.Expr:
+    """Give the margin of findings: ``ends untold`` or ``plain``."""
+    told = pl.col("figures").str.json_path_match("$.ends_told").fill_null("true")
+    return pl.when(told == "false").then(pl.lit("ends untold")).otherwise(pl.lit("plain"))
 
 
 def ranked(found: pl.DataFrame) -> pl.DataFrame:

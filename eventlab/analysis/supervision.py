@@ -2,11 +2,11 @@
 
 import polars as pl
 
-from eventlab.analysis.conditions import most_within, spells
-from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, wall
+from eventlab.analysis.conditions import lasted, most_within, spells
+from eventlab.analysis.found import days, ends, evidence, figures, found, hours, line, number, wall
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Kind, Pattern, Subject
+from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Phase, Subject
 from eventlab.settings import Settings
 
 _KEY = ("site", "zone", "within")
@@ -32,7 +32,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         device that was lost once and soon heard again is a record.
     """
     del context
-    lost = spells(ground, [Kind.SUPERVISION_LOSS], settings)
+    lost = _heard(spells(ground, [Kind.SUPERVISION_LOSS], settings), ground)
     long = pl.col("hours") > settings.unsupervised_h
     lost = lost.filter(~pl.col("aside") | long)
     if lost.is_empty():
@@ -55,25 +55,27 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             open_local=pl.col("local").filter(pl.col("open")).last(),
             open_h=pl.col("hours").filter(pl.col("open")).last(),
             longest=pl.col("hours").max(),
+            longest_since=pl.col("since").filter(pl.col("hours") == pl.col("hours").max()).first(),
             events=pl.len().cast(pl.Int64),
             most=pl.col("most").max(),
             together=pl.col("together").max(),
             life_safety=pl.col("life_safety").any(),
+            ends_told=pl.col("ends_told").first(),
             losses=line(
                 pl.lit("lost ") + wall(pl.col("local")),
-                pl.when(pl.col("open"))
-                .then(pl.lit("still lost when the log ends"))
-                .otherwise(number(pl.col("hours"), 1) + " h"),
+                lasted("still lost when the log ends"),
                 "supervision-loss rows; the loss began up to one supervision period before",
             ).head(8),
         )
     )
-    standing = pl.col("open_h").fill_null(0) > settings.unsupervised_h
+    stands = pl.col("open_since").is_not_null()
     repeats = pl.col("most") >= settings.unsupervised_repeats
     recent = pl.col("end") - pl.col("until") <= days(settings.still_days)
     weak = weak.filter((pl.col("longest") > settings.unsupervised_h) | repeats).with_columns(
-        standing=standing | (repeats & recent),
-        since=pl.when(standing).then("open_since").otherwise("first"),
+        standing=stands | (repeats & recent),
+        since=pl.when(stands)
+        .then("open_since")
+        .otherwise(pl.when(repeats).then("first").otherwise("longest_since")),
         subject_kind=pl.when(pl.col("zone").is_null())
         .then(pl.lit(str(Subject.SITE)))
         .otherwise(pl.lit(str(Subject.ZONE))),
@@ -105,7 +107,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             ),
             figures(
                 {
-                    "open_h": pl.when(standing).then("open_h"),
+                    "open_h": pl.col("open_h"),
                     "longest_h": pl.col("longest"),
                     "losses": pl.col("events"),
                     "within": pl.col("most"),
@@ -114,11 +116,54 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "together": pl.col("together"),
                     "battery_low": pl.col("low_local").is_not_null(),
                     "life_safety": pl.col("life_safety"),
+                    "ends_told": pl.col("ends_told"),
                 }
             ),
         ).sort(~pl.col("standing"), maintain_order=True),
         Pattern.UNSUPERVISED,
     )
+
+
+def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Close losses of devices that told something later: whatever speaks is not lost.
+
+    What comes with the loss, or before it is told again, may be how a panel tells the loss.
+    """
+    key = ["site", "zone"]
+    same = pl.col("within").is_null() | (pl.col("within") == pl.col("told_area"))
+    still = (
+        lost.filter("open")
+        .select(*_KEY, "since")
+        .join(
+            ground.events.filter(
+                (pl.col("kind") == Kind.SUPERVISION_LOSS) & (pl.col("phase") == Phase.BEGIN)
+            ).select(*key, told="placed", told_area="area"),
+            on=key,
+        )
+        .filter((pl.col("told") >= pl.col("since")) & same)
+        .group_by(*_KEY, "since")
+        .agg(told=pl.col("told").max())
+    )
+    later = (
+        still.join(
+            ground.events.filter(
+                pl.col("kind").is_in([*TRIPS, *LIFE_SAFETY, Kind.ACTIVATION])
+                & (pl.col("phase") == Phase.BEGIN)
+            ).select(*key, heard="placed", told_area="area"),
+            on=key,
+        )
+        .filter((pl.col("heard") > pl.col("told") + pl.duration(hours=1)) & same)
+        .group_by(*_KEY, "since")
+        .agg(pl.col("heard").min())
+    )
+    joined = lost.join(later, on=[*_KEY, "since"], how="left", nulls_equal=True)
+    heard = pl.col("heard").is_not_null()
+    return joined.with_columns(
+        open=pl.col("open") & ~heard,
+        until=pl.coalesce("heard", "until"),
+        ended_by=pl.when(heard).then(pl.lit("heard")).otherwise("ended_by"),
+        hours=pl.when(heard).then(hours(pl.col("heard") - pl.col("since"))).otherwise("hours"),
+    ).drop("heard")
 
 
 def _together(lost: pl.DataFrame, settings: Settings) -> pl.DataFrame:

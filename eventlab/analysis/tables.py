@@ -24,6 +24,7 @@ _SHAPES: dict[str, Schema] = {
     },
     "confidence": {
         "pattern": pl.String(),
+        "margin": pl.String(),
         "events_min": pl.Int64(),
         "confidence": pl.Float64(),
         "cases": pl.Int64(),

@@ -19,7 +19,9 @@ AT_PANEL = (Kind.WALK_TEST, Kind.ON_SITE_WORK)
 LIDS = (Kind.TAMPER, Kind.TAMPER_ALARM)
 
 
-def set_aside(told: pl.DataFrame, cover: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def set_aside(
+    told: pl.DataFrame, cover: pl.DataFrame, settings: Settings, *, untold: pl.Series | None = None
+) -> pl.DataFrame:
     """Give the stretches in which nothing counts towards rates, episodes or limits.
 
     Parameters
@@ -31,6 +33,8 @@ def set_aside(told: pl.DataFrame, cover: pl.DataFrame, settings: Settings) -> pl
     settings : Settings
         ``restart_quiet_s``, ``visit_lids``, ``visit_s``, ``test_left_h``,
         ``confirmation_window_s``.
+    untold : polars.Series, optional
+        Sites whose logs tell no ends of anything: a test there lasts ``visit_s``.
 
     Returns
     -------
@@ -39,7 +43,11 @@ def set_aside(told: pl.DataFrame, cover: pl.DataFrame, settings: Settings) -> pl
         end of the log, null where the log never tells ends); may overlap.
     """
     ends = cover.group_by("s").agg(first=pl.col("since").min(), last=pl.col("until").max())
-    parts = [_tests(told, ends, settings), _restarts(told, settings), _visits(told, settings)]
+    parts = [
+        _tests(told, ends, settings, untold),
+        _restarts(told, settings),
+        _visits(told, settings),
+    ]
     return (
         pl.concat(parts)
         .join(ends, on="s", how="left")
@@ -82,7 +90,9 @@ def _within(rows: pl.DataFrame, spans: pl.DataFrame, by: list[str]) -> pl.Series
     return hit.select((pl.col("placed") < pl.col("until")).fill_null(value=False)).to_series()
 
 
-def _tests(told: pl.DataFrame, ends: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def _tests(
+    told: pl.DataFrame, ends: pl.DataFrame, settings: Settings, untold: pl.Series | None
+) -> pl.DataFrame:
     """Follow tests and work from their begin to their end."""
     rows = told.filter(pl.col("kind").is_in(list(KINDS))).select(
         "n", "s", "placed", "kind", "phase", "area"
@@ -112,9 +122,10 @@ def _tests(told: pl.DataFrame, ends: pl.DataFrame, settings: Settings) -> pl.Dat
     )
     again = pl.col("since").shift(-1).over("s", "kind", "area")
     lapsed = pl.min_horizontal(again, pl.col("since") + timedelta(seconds=settings.visit_s))
+    mute = pl.col("s").is_in([] if untold is None else untold.to_list())
     opened = (
         line.sort("s", "n")
-        .with_columns(lapsed=pl.when(never & often & again.is_not_null()).then(lapsed))
+        .with_columns(lapsed=pl.when(mute | (never & often & again.is_not_null())).then(lapsed))
         .join(ends, on="s", how="left")
         .select(
             "s",

@@ -100,7 +100,8 @@ def lay(
     fresh = without(slim, folding.memory)
     listed = all_hours_seen(listed, fresh, settings)
     power = pl.concat([arming, at, powers.others(fresh, settings)])
-    aside = set_aside(without(slim.filter(~often), folding.twins), cover, settings)
+    brief = without(slim.filter(~often), folding.twins)
+    aside = set_aside(brief, cover, settings, untold=powers.never(power, Power.ENDS))
 
     off = [_whole(aside), doubtful(rows, spoken)]
 

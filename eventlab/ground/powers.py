@@ -4,12 +4,14 @@ from datetime import timedelta
 
 import polars as pl
 
+from eventlab.ground.standing import CONDITIONS
 from eventlab.ground.words import ArmAt, Arming, Power, Restores, State, Told
-from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Phase
+from eventlab.schema import LIFE_SAFETY, SELF_REPORTED, TRIPS, Kind, Phase
 from eventlab.settings import Settings
 
 KEY = ["s", "witness"]
 POWER = ("s", "witness", "power", "value", "figure")
+TESTS = (Kind.ON_TEST, Kind.WALK_TEST, Kind.ON_SITE_WORK)
 
 
 def arming(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.DataFrame:
@@ -164,13 +166,14 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     rows : polars.DataFrame
         Numbered events with ``state``, twins of another channel included.
     settings : Settings
-        ``restore_near_s``, ``restores_min``, ``activations_min``.
+        ``restore_near_s``, ``restores_min``, ``activations_min``, ``ends_untold_min``,
+        ``ends_untold_days``.
 
     Returns
     -------
     polars.DataFrame
-        ``s``, ``witness``, ``power``, ``value``, ``figure``: activations, restores, bypass ends
-        and grain of each site and witness.
+        ``s``, ``witness``, ``power``, ``value``, ``figure``: activations, restores, bypass
+        ends, ends of anything and grain of each site and witness.
     """
     kind = pl.col("kind")
     begin, end = pl.col("phase") == Phase.BEGIN, pl.col("phase") == Phase.END
@@ -196,11 +199,14 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             restored=(alarm & end).sum(),
             bypassed=((kind == Kind.BYPASS) & begin).sum(),
             lifted=((kind == Kind.BYPASS) & end).sum(),
+            begun=begin.sum(),
+            ended=end.sum(),
             grain=pl.col("grain").max(),
         )
         .collect()
         .join(held, on=KEY, how="left")
-        .with_columns(pl.col("at_disarm").fill_null(0))
+        .join(_begun(rows), on=KEY, how="left")
+        .with_columns(pl.col("at_disarm", "begun_on").fill_null(0))
     )
     told = pl.col("restored") >= settings.restores_min
     few = pl.col("restored") * settings.restores_rare < pl.col("raised")
@@ -217,6 +223,16 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         .when(pl.col("lifted") == 0)
         .then(pl.lit(Told.NO.value))
         .otherwise(pl.lit(Told.YES.value))
+    )
+    untold = (pl.col("begun") >= settings.ends_untold_min) & (
+        pl.col("begun_on") >= settings.ends_untold_days
+    )
+    ends = (
+        pl.when(pl.col("ended") > 0)
+        .then(pl.lit(Told.YES.value))
+        .when(untold)
+        .then(pl.lit(Told.NO.value))
+        .otherwise(pl.lit(Told.NONE.value))
     )
     moving = (
         pl.when(pl.col("moves") >= settings.activations_min)
@@ -235,6 +251,7 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             ),
         ),
         Power.BYPASS_ENDS: (bypass, pl.format("{} bypasses, {} lifted", "bypassed", "lifted")),
+        Power.ENDS: (ends, pl.format("{} begins and {} ends of anything", "begun", "ended")),
         Power.GRAIN: (
             pl.col("grain").cast(pl.String),
             pl.format("one step of the clock stands for {} s", "grain"),
@@ -243,6 +260,39 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     return pl.concat(
         counts.select(*KEY, power=pl.lit(name.value), value=value, figure=figure)
         for name, (value, figure) in measured.items()
+    )
+
+
+def never(power: pl.DataFrame, name: Power) -> pl.Series:
+    """Give the sites none of whose logs tells a thing, and one of them surely does not.
+
+    Parameters
+    ----------
+    power : polars.DataFrame
+        Measured powers.
+    name : {Power.BYPASS_ENDS, Power.ENDS}
+        Which.
+
+    Returns
+    -------
+    polars.Series
+        Values of ``s``.
+    """
+    told = power.filter(pl.col("power") == name.value)
+    no, yes = pl.col("value") == Told.NO, pl.col("value") == Told.YES
+    return told.group_by("s").agg(no.any() & ~yes.any()).filter("value")["s"]
+
+
+def _begun(rows: pl.DataFrame) -> pl.DataFrame:
+    """Count the days on which conditions and tests began; what is told again began once."""
+    standing = rows.filter(
+        pl.col("kind").is_in([*CONDITIONS, *TESTS]) & (pl.col("phase") == Phase.BEGIN)
+    ).select(*KEY, "n", "kind", "zone", "placed")
+    first = pl.col("n") == pl.col("n").min().over(*KEY, "kind", "zone")
+    return (
+        standing.filter(first | ~pl.col("kind").is_in(list(SELF_REPORTED)))
+        .group_by(KEY)
+        .agg(begun_on=pl.col("placed").dt.date().n_unique())
     )
 
 

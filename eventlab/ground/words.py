@@ -12,6 +12,7 @@ class Power(StrEnum):
     ACTIVATIONS = "activations"
     RESTORES = "restores"
     BYPASS_ENDS = "bypass-ends"
+    ENDS = "ends"
     GRAIN = "grain"
     ARM_AT = "arm-at"
 

@@ -70,7 +70,9 @@ def _records(values: dict[str, set[str]]) -> str:
         not_seen.append("arming")
     moving = Told.YES in values[Power.ACTIVATIONS]
     (seen if moving else not_seen).append("movement by day")
-    if Restores.LIVE not in values[Power.RESTORES]:
+    if Told.NO in values[Power.ENDS] and Told.YES not in values[Power.ENDS]:
+        not_seen.append("the end of anything")
+    elif Restores.LIVE not in values[Power.RESTORES]:
         not_seen.append("when a point closes again")
     text = f"it records {joined(seen)}"
     return f"{text}, not {joined(not_seen, 'or')}" if not_seen else text

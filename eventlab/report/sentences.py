@@ -92,6 +92,12 @@ def _on_test(said: Said) -> str:
     )
 
 
+def _doubt(said: Said) -> str:
+    """Say that what stands may be over, where a log tells no ends."""
+    told = said.figures.get("ends_told") is not False
+    return "" if told else "; this log tells no end of anything, so it may be over"
+
+
 def _intrusion(said: Said) -> str:
     if said.figures.get("nights"):
         chance = ""
@@ -139,7 +145,7 @@ def _mains(said: Said) -> str:
     if said.standing:
         return (
             f"The mains of {said.site} has been off since {said.since}, "
-            f"{span(said.get('open_h'))} up to the end of the log{tail}."
+            f"{span(said.get('open_h'))} up to the end of the log{tail}{_doubt(said)}."
         )
     if outages == 1:
         tail = tail.replace("in 1 of them", "meanwhile")
@@ -160,16 +166,20 @@ def _battery(said: Said) -> str:
             f"{plain(said.get('within'))} of them within "
             f"{count(said.get('window_days'), 'day')}: it is weak."
         )
-    if days is not None and said.standing:
+    stood = span(said.get("longest_days") * 24)
+    if days is not None:
+        again, before = "", ""
+        if said.number("longest_days") is not None:
+            again, before = " again", f"; before that it stood low for {stood}"
         return (
-            f"{whose} has been low since {said.since}, {span(days * 24)} up to the end of the log."
+            f"{whose} has been low{again} since {said.since}, {span(days * 24)} up to the end of "
+            f"the log{before}{_doubt(said)}."
         )
     if said.number("low_after_min") is not None:
         return (
-            f"{whose} was told low {span(said.get('low_after_min') / 60)} after the mains was "
-            f"lost on {said.since}: it holds less than it should."
+            f"{whose} was told low on {said.since}, {span(said.get('low_after_min') / 60)} after "
+            "the mains was lost: it holds less than it should."
         )
-    stood = span(said.get("longest_days") * 24)
     return f"{whose} stood low for {stood} from {said.since} before it was seen to."
 
 
@@ -181,12 +191,13 @@ def _unsupervised(said: Said) -> str:
         if together >= 2
         else ""
     )
+    lost = said.get("losses")
     if open_h is not None:
+        more = f"; it was lost {times(lost)} in all" if lost > 1 else ""
         return (
             f"{said.subject} has not been heard since {said.since}, {span(open_h)} up to "
-            f"the end of the log{group}."
+            f"the end of the log{more}{group}{_doubt(said)}."
         )
-    lost = said.get("losses")
     if said.figures.get("repeats"):
         return (
             f"{said.subject} was lost {times(lost)} between {said.since} and {said.until}, "

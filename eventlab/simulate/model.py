@@ -100,7 +100,9 @@ class Panel:
     resets : bool
         Whether it logs the reset after an alarm.
     report_s : int or None
-        Wall time of the daily test report [s since midnight].
+        Wall time of the test report [s since midnight].
+    report_every_s : int
+        Time from one report to the next [s].
     """
 
     entry_s: int = 30
@@ -113,6 +115,7 @@ class Panel:
     confirms: bool = False
     resets: bool = False
     report_s: int | None = None
+    report_every_s: int = 86_400
 
 
 @dataclass(frozen=True)
@@ -204,6 +207,12 @@ class World:
         When the logs begin, seconds since 1970 UTC.
     weather : Weather
         Of the valley.
+    site : str
+        Whose world it is.
+    told, visits, on_test
+        What its story put in: the truth, visits, times on test with the centre.
+    dead : list of tuple of int
+        From when to when the panel had no power at all and told nothing.
     """
 
     seed: int
@@ -214,6 +223,7 @@ class World:
     told: list[Told] = field(default_factory=list)
     visits: list[Visit] = field(default_factory=list)
     on_test: list[tuple[int, int | None]] = field(default_factory=list)
+    dead: list[tuple[int, int]] = field(default_factory=list)
     _draws: dict[str, Draw] = field(default_factory=dict)
 
     def tell(

@@ -33,6 +33,7 @@ from eventlab.schema import (
     conform,
     empty,
 )
+from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
 from eventlab.simulate.clock import days as last_days
 from eventlab.simulate.weather import HOUR_S, STATION, Weather, make_weather
@@ -40,7 +41,6 @@ from eventlab.simulate.weather import HOUR_S, STATION, Weather, make_weather
 PLACE = (54.5, -3.1)
 FACING = (230.0, 310.0)
 """Between which directions a detector in the sun looks: where evenings are armed [deg]."""
-BACKGROUNDS = ("poisson", "bad-days", "bad-spells", "season")
 DRIVERS = ("sun", "clock", "temperature", "wind", "rain")
 
 AFFECTED: Schema = {
@@ -187,21 +187,9 @@ def _within(draw: np.random.Generator, time: _Time, day: Numbers) -> Numbers:
 
 
 def _background(draw: np.random.Generator, time: _Time, many: int, background: str) -> Numbers:
-    days = len(time.noon)
-    if background == "poisson":
-        hours = (time.until - time.since).astype(float)
-        return _within(draw, time, draw.choice(days, size=many, p=hours / hours.sum()))
-    weight = np.ones(days)
-    if background == "season":
-        turn = draw.random() * 2 * np.pi
-        weight = 3.5 + 2.5 * np.cos(2 * np.pi * np.arange(days) / 365.25 + turn)
-    longest = 5 if background == "bad-spells" else 1
-    day: list[int] = []
-    while len(day) < many:
-        first = int(draw.choice(days, p=weight / weight.sum()))
-        for step in range(int(draw.integers(1, longest + 1))):
-            day += [min(first + step, days - 1)] * int(draw.geometric(0.4))
-    return _within(draw, time, np.array(day[:many]))
+    hours = (time.until - time.since).astype(float)
+    day = bad_days(draw, len(time.noon), many, background, hours=hours)
+    return _within(draw, time, day)
 
 
 def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Driven) -> Numbers:

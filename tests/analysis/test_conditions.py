@@ -45,9 +45,9 @@ def test_outage_low_battery_silence_and_restart_are_one_finding():
 def test_a_restart_closes_what_is_not_told_again():
     # CP-01 power-up: after a restart the panel tells what still holds; ten minutes are a setting.
     told = """
-    2025-01-10 20:00:00 mains-loss
-    2025-01-10 21:00:00 system-restart
-    2025-01-10 21:05:00 mains-loss
+    2025-02-12 20:00:00 mains-loss
+    2025-02-12 21:00:00 system-restart
+    2025-02-12 21:05:00 mains-loss
     """
     assert one(found(mains, QUIET, told))["standing"] is True
     gone = "\n".join(told.strip().splitlines()[:2])

@@ -1,0 +1,157 @@
+"""Run the analyses over simulated sites and judge every finding by the simulator's truth alone."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+import polars as pl
+
+from eventlab.analysis import run
+from eventlab.ground import lay
+from eventlab.settings import Settings
+from eventlab.simulate import PATTERNS, Ordinary, ordinary
+from eventlab.simulate.clock import END, utc
+from eventlab.stats import share_interval
+
+SLACK = timedelta(days=1)
+"""A finding is about a planted trouble where their times meet within a day."""
+
+BATCH = 300
+"""Sites laid at once; what is found at a site does not depend on the others."""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What was found of what was planted.
+
+    Parameters
+    ----------
+    found : polars.DataFrame
+        The findings, with ``right``, and of the trouble they are right about ``true_since``,
+        ``true_until``, ``true_standing``.
+    planted : polars.DataFrame
+        The troubles, with ``hit``: whether any finding is right about it.
+    sites : polars.DataFrame
+        The sites and how their logs tell.
+    """
+
+    found: pl.DataFrame
+    planted: pl.DataFrame
+    sites: pl.DataFrame
+
+
+def prove(seed: int, *, sites: int, **how) -> Judged:
+    """Simulate so many sites, analyse them, judge."""
+    made = ordinary(seed, sites=sites, **how)
+    return judge(made, analysed(made))
+
+
+def analysed(made: Ordinary) -> pl.DataFrame:
+    """Run the real path from events to findings."""
+    settings = Settings()
+    now = pl.Series([utc(END, 60)]).cast(pl.Int64)
+    taken = pl.from_epoch(now, time_unit="s").dt.replace_time_zone("UTC")[0]
+    names = made.sites["site"].to_list()
+    parts = []
+    for low in range(0, len(names), BATCH):
+        here = pl.col("site").is_in(names[low : low + BATCH])
+        ground = lay(made.events.filter(here), made.context, settings, now=taken)
+        parts.append(run(ground, made.context, settings))
+    return pl.concat(parts)
+
+
+def judge(made: Ordinary, found: pl.DataFrame) -> Judged:
+    """Say of each finding whether it is right, and of each trouble whether it was found."""
+    ours = found.filter(pl.col("pattern").is_in(list(PATTERNS))).with_row_index("finding")
+    planted = made.planted.with_row_index("planted")
+    true = planted.select(
+        "planted",
+        "site",
+        "pattern",
+        true_kind="subject_kind",
+        true_subject="subject",
+        true_since="since",
+        true_until="until",
+        true_standing="standing",
+    )
+    # Who is late is a person; that people are late there is also true of the place.
+    person = pl.col("true_kind") == "person"
+    same = (pl.col("subject") == pl.col("true_subject")) | (
+        person & pl.col("subject_kind").is_in(["site", "area"])
+    )
+    meets = (pl.col("since") <= pl.col("true_until") + SLACK) & (
+        pl.col("until") >= pl.col("true_since") - SLACK
+    )
+    pairs = (
+        ours.join(true, on=["site", "pattern"])
+        .filter(same & meets)
+        .unique("finding", keep="first", maintain_order=True)
+    )
+    return Judged(
+        ours.join(
+            pairs.select("finding", "true_since", "true_until", "true_standing"),
+            on="finding",
+            how="left",
+        )
+        .with_columns(right=pl.col("true_since").is_not_null())
+        .join(made.sites, on="site", how="left"),
+        planted.with_columns(hit=pl.col("planted").is_in(pairs["planted"].implode())).join(
+            made.sites.drop("trip_limit"), on="site", how="left"
+        ),
+        made.sites,
+    )
+
+
+def healthy(judged: Judged) -> pl.DataFrame:
+    """Count, by background, the sites with nothing wrong that show any finding, and which."""
+    quiet = judged.sites.filter(pl.col("trouble") == "nothing")
+    told = judged.found.select("site", "pattern").unique()
+    shown = quiet.join(told, on="site", how="left")
+    return (
+        shown.group_by("background")
+        .agg(
+            sites=pl.col("site").n_unique(),
+            any=pl.col("site").filter(pl.col("pattern").is_not_null()).n_unique(),
+            **{str(pattern): (pl.col("pattern") == pattern).sum() for pattern in PATTERNS},
+        )
+        .sort("background")
+    )
+
+
+def shares(judged: Judged, bands: dict[str, tuple[int, ...]]) -> pl.DataFrame:
+    """Tabulate, by pattern and band of events, findings right and wrong with the exact interval."""
+    edges = pl.DataFrame(
+        [(pattern, low) for pattern, lows in bands.items() for low in lows],
+        schema={"pattern": pl.String(), "events_min": pl.Int64()},
+        orient="row",
+    )
+    counted = (
+        judged.found.sort("events")
+        .join_asof(
+            edges.sort("events_min"),
+            left_on="events",
+            right_on="events_min",
+            by="pattern",
+            check_sortedness=False,
+        )
+        .group_by("pattern", "events_min")
+        .agg(cases=pl.len().cast(pl.Int64), right=pl.col("right").sum().cast(pl.Int64))
+    )
+    full = edges.join(counted, on=["pattern", "events_min"], how="left", maintain_order="left")
+    full = full.with_columns(pl.col("cases", "right").fill_null(0))
+    share = share_interval(full["right"].to_numpy(), full["cases"].to_numpy())
+    return full.with_columns(
+        share=pl.Series(share.estimate), low=pl.Series(share.low), high=pl.Series(share.high)
+    )
+
+
+def missed(judged: Judged) -> pl.DataFrame:
+    """Tabulate, by pattern, how many of the planted troubles were found."""
+    return (
+        judged.planted.group_by("pattern")
+        .agg(
+            planted=pl.len(),
+            found=pl.col("hit").sum(),
+            told=(pl.col("told") > 0).sum(),
+        )
+        .sort("pattern")
+    )
