@@ -4,7 +4,7 @@ import polars as pl
 
 from eventlab.analysis.found import count, days, ends, evidence, figures, found, line, number, wall
 from eventlab.context import Context
-from eventlab.ground import Ground, Power, Restores, State
+from eventlab.ground import Arming, Ground, Power, Restores, State
 from eventlab.schema import Kind, Pattern, Phase, Subject
 from eventlab.settings import Settings
 from eventlab.stats import chatter_index, count_within, rate_ratio
@@ -165,12 +165,16 @@ def _trips(ground: Ground) -> pl.DataFrame:
 
 
 def _restored(ground: Ground) -> pl.DataFrame:
-    """Leave out alarms told again before they restored, of points whose restores are told live.
+    """Leave out alarms told again before they restored, where no disarm tells what is memory.
 
-    Where disarms are not recorded, what a panel writes again at disarm is not known as memory.
+    Where disarms are recorded the ground knows what a panel writes again after one.
     """
+    name, value = pl.col("power"), pl.col("value")
+    followed = ground.powers.filter((name == Power.ARMING) & (value == Arming.ALL))["site"]
     live = ground.powers.filter(
-        (pl.col("power") == Power.RESTORES) & (pl.col("value") == Restores.LIVE)
+        (name == Power.RESTORES)
+        & (value == Restores.LIVE)
+        & ~pl.col("site").is_in(followed.unique().implode())
     )
     point = ["site", "zone", "within", "kind"]
     begins = pl.col("phase") == Phase.BEGIN

@@ -102,8 +102,8 @@ def lasted(shown: str | pl.Expr) -> pl.Expr:
     return (
         pl.when(pl.col("open"))
         .then(pl.lit(shown) if isinstance(shown, str) else shown)
-        .when(pl.col("ended_by") == "untold")
-        .then(pl.lit("this log tells no ends"))
+        .when(pl.col("hours").is_null())
+        .then(pl.lit("its end is not told"))
         .otherwise(number(pl.col("hours"), 1) + " h")
     )
 

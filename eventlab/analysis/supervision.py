@@ -3,7 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.conditions import lasted, most_within, spells
-from eventlab.analysis.found import days, ends, evidence, figures, found, hours, line, number, wall
+from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, wall
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Phase, Subject
@@ -127,6 +127,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Close losses of devices that told something later: whatever speaks is not lost.
 
+    How long they were lost is not known: they may have been back long before they spoke.
     What comes with the loss, or before it is told again, may be how a panel tells the loss.
     """
     key = ["site", "zone"]
@@ -162,7 +163,7 @@ def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
         open=pl.col("open") & ~heard,
         until=pl.coalesce("heard", "until"),
         ended_by=pl.when(heard).then(pl.lit("heard")).otherwise("ended_by"),
-        hours=pl.when(heard).then(hours(pl.col("heard") - pl.col("since"))).otherwise("hours"),
+        hours=pl.when(~heard).then("hours"),
     ).drop("heard")
 
 

@@ -61,7 +61,7 @@ def live(seed: int, days: int, building: Building, weather: Weather) -> Lived:
     world = World(seed, told, start, weather, site=building.site)
     pushes = [*building.story(world, building), *routine(world, building)]
     log = sorted(run(building, pushes), key=lambda record: record.at)
-    log = [r for r in log if not any(since <= r.at < until for since, until in world.dead)]
+    log = [record for record in log if not world.silent(record)]
     areas = building.areas
     # What concerns the whole system is told for the first area where there is only one.
     if len(areas) == 1:

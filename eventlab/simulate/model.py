@@ -213,6 +213,8 @@ class World:
         What its story put in: the truth, visits, times on test with the centre.
     dead : list of tuple of int
         From when to when the panel had no power at all and told nothing.
+    deaf : list of (str, int, int)
+        Which point was not heard, from when to when: it told nothing but that.
     """
 
     seed: int
@@ -224,7 +226,16 @@ class World:
     visits: list[Visit] = field(default_factory=list)
     on_test: list[tuple[int, int | None]] = field(default_factory=list)
     dead: list[tuple[int, int]] = field(default_factory=list)
+    deaf: list[tuple[str, int, int]] = field(default_factory=list)
     _draws: dict[str, Draw] = field(default_factory=dict)
+
+    def silent(self, record: Record) -> bool:
+        """Say whether a record never came to be told: a dead panel, a device not heard."""
+        return any(since <= record.at < until for since, until in self.dead) or any(
+            record.zone == zone and since < record.at < until
+            for zone, since, until in self.deaf
+            if record.kind is not Kind.SUPERVISION_LOSS
+        )
 
     def tell(
         self,

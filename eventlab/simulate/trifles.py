@@ -34,6 +34,16 @@ def radio(building: Building, draw: Draw) -> Point | None:
     return draw.pick(own) if own else None
 
 
+def unheard(
+    world: World, zone: str, since: int, until: int | None, driver: str = ""
+) -> Iterator[Push]:
+    """Lose a device; what it would have told meanwhile is not told. Never found without an end."""
+    world.deaf.append((zone, since, world.end if until is None else until))
+    yield condition(since, Kind.SUPERVISION_LOSS, Phase.BEGIN, zone=zone, driver=driver)
+    if until is not None:
+        yield condition(until, Kind.SUPERVISION_LOSS, Phase.END, zone=zone, driver=driver)
+
+
 def burst(draw: Draw, at: int, zone: str, trips: int, span: float, driver: str) -> Iterator[Push]:
     """Open and shut a contact so many times within a span [s]."""
     step = span / trips
@@ -60,7 +70,7 @@ def blink(world: World, building: Building) -> Iterator[Push]:
     if point is not None:
         since = moment(world, draw)
         until = since + round(draw.between(0.3, 20) * HOUR)
-        yield from lasting(Kind.SUPERVISION_LOSS, since, until, zone=point.zone)
+        yield from unheard(world, point.zone, since, until)
 
 
 def receiver_down(world: World, building: Building) -> Iterator[Push]:
@@ -70,9 +80,7 @@ def receiver_down(world: World, building: Building) -> Iterator[Push]:
     for point in building.points:
         if point.link == "radio":
             late = draw.whole(0, 240)
-            yield from lasting(
-                Kind.SUPERVISION_LOSS, since + late, since + late + length, zone=point.zone
-            )
+            yield from unheard(world, point.zone, since + late, since + late + length)
 
 
 def late_entry(world: World, building: Building) -> Iterator[Push]:

@@ -16,6 +16,7 @@ from eventlab.simulate.trifles import (
     night,
     on_test,
     radio,
+    unheard,
 )
 
 PLANTED = "planted"
@@ -150,17 +151,17 @@ def unsupervised(world: World, building: Building) -> Iterator[Push]:
     point = radio(building, draw)
     if point is None:
         return
-    kind, zone = Kind.SUPERVISION_LOSS, point.zone
+    zone = point.zone
     way = draw.pick(("left", "days", "again and again"))
     if way == "left":
         since = moment(world, draw, before=30)
         world.tell(Pattern.UNSUPERVISED, zone, since)
-        yield condition(since, kind, Phase.BEGIN, zone=zone, driver=PLANTED)
+        yield from unheard(world, zone, since, None, PLANTED)
     elif way == "days":
         since = moment(world, draw, before=21 * 24)
         until = since + round(draw.between(1.2, 20) * DAY)
         world.tell(Pattern.UNSUPERVISED, zone, since, until)
-        yield from lasting(kind, since, until, zone=zone, driver=PLANTED)
+        yield from unheard(world, zone, since, until, PLANTED)
     else:
         times = draw.whole(3, 10)
         stands = draw.chance(0.5)
@@ -168,7 +169,7 @@ def unsupervised(world: World, building: Building) -> Iterator[Push]:
         until = at
         for _ in range(times):
             until = at + round(draw.between(0.3, 20) * HOUR)
-            yield from lasting(kind, at, until, zone=zone, driver=PLANTED)
+            yield from unheard(world, zone, at, until, PLANTED)
             at += round(draw.between(0.9, 1.1) * 26 * DAY / times)
         world.tell(Pattern.UNSUPERVISED, zone, since, None if stands else until)
 

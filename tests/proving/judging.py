@@ -6,7 +6,9 @@ from datetime import timedelta
 import polars as pl
 
 from eventlab.analysis import run
+from eventlab.analysis.run import margin
 from eventlab.ground import lay
+from eventlab.schema import Pattern
 from eventlab.settings import Settings
 from eventlab.simulate import PATTERNS, Ordinary, ordinary
 from eventlab.simulate.clock import END, utc
@@ -117,26 +119,28 @@ def healthy(judged: Judged) -> pl.DataFrame:
     )
 
 
-def shares(judged: Judged, bands: dict[str, tuple[int, ...]]) -> pl.DataFrame:
-    """Tabulate, by pattern and band of events, findings right and wrong with the exact interval."""
+def shares(judged: Judged, bands: dict[tuple[str, str], tuple[int, ...]]) -> pl.DataFrame:
+    """Tabulate findings right and wrong by pattern, margin and band of events, with the limits."""
+    keys = ["pattern", "margin"]
     edges = pl.DataFrame(
-        [(pattern, low) for pattern, lows in bands.items() for low in lows],
-        schema={"pattern": pl.String(), "events_min": pl.Int64()},
+        [(*key, low) for key, lows in bands.items() for low in lows],
+        schema={"pattern": pl.String(), "margin": pl.String(), "events_min": pl.Int64()},
         orient="row",
     )
     counted = (
-        judged.found.sort("events")
+        judged.found.with_columns(margin=margin(), events=pl.col("events").fill_null(0))
+        .sort("events")
         .join_asof(
             edges.sort("events_min"),
             left_on="events",
             right_on="events_min",
-            by="pattern",
+            by=keys,
             check_sortedness=False,
         )
-        .group_by("pattern", "events_min")
+        .group_by(*keys, "events_min")
         .agg(cases=pl.len().cast(pl.Int64), right=pl.col("right").sum().cast(pl.Int64))
     )
-    full = edges.join(counted, on=["pattern", "events_min"], how="left", maintain_order="left")
+    full = edges.join(counted, on=[*keys, "events_min"], how="left", maintain_order="left")
     full = full.with_columns(pl.col("cases", "right").fill_null(0))
     share = share_interval(full["right"].to_numpy(), full["cases"].to_numpy())
     return full.with_columns(
@@ -144,14 +148,37 @@ def shares(judged: Judged, bands: dict[str, tuple[int, ...]]) -> pl.DataFrame:
     )
 
 
-def missed(judged: Judged) -> pl.DataFrame:
-    """Tabulate, by pattern, how many of the planted troubles were found."""
+def seen(judged: Judged) -> pl.DataFrame:
+    """Tabulate, by pattern, how many of the planted troubles were found, and what hid the rest.
+
+    ``hidden``: the log of that site cannot show it, whatever is made of it. A panel that shuts a
+    point out after one or two trips never tells three in a minute, nor may a clock of minutes;
+    who came in late is not known where no disarm is told; a trouble may stand in no row at all;
+    without ends nobody knows how long a thing lasted.
+    """
+    pattern = pl.col("pattern")
+    chatter = (pattern == Pattern.CHATTERING) & ((pl.col("trip_limit") < 3) | (pl.col("grain") > 1))
+    entry = (pattern == Pattern.ENTRY_OVERRUN) & ~pl.col("arming")
+    silent = (pattern != Pattern.REPORT_MISSED) & (pl.col("told") == 0)
+    endless = pl.col("ends") == "none"
+    hidden = chatter | entry | silent | endless
     return (
         judged.planted.group_by("pattern")
         .agg(
             planted=pl.len(),
             found=pl.col("hit").sum(),
-            told=(pl.col("told") > 0).sum(),
+            missed=(~pl.col("hit") & ~hidden).sum(),
+            hidden=(~pl.col("hit") & hidden).sum(),
         )
+        .sort("pattern")
+    )
+
+
+def held(judged: Judged) -> pl.DataFrame:
+    """Tabulate how many right findings say wrongly whether the trouble holds at the end."""
+    return (
+        judged.found.filter("right")
+        .group_by("pattern")
+        .agg(right=pl.len(), wrong=(pl.col("standing") != pl.col("true_standing")).sum())
         .sort("pattern")
     )
