@@ -2,7 +2,7 @@
 
 from datetime import UTC, date, datetime, timedelta
 
-from eventlab.schema import Kind, Pattern, Phase, Timing
+from eventlab.schema import CERTAINTY, Kind, Pattern, Phase, Timing
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -72,7 +72,7 @@ def confidence(value: float | None) -> str:
     """Say how sure a finding is: the word first, the number second."""
     if value is None:
         return "how sure: not measured"
-    word = "almost certain" if value >= 0.9 else "likely" if value >= 0.6 else "possible"
+    word = next(name for bar, name in CERTAINTY if value >= bar)
     return f"{word} ({number(value * 100)} in 100)"
 
 

@@ -8,7 +8,6 @@ from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.meaning.clock import to_wall
 from eventlab.report.sentences import Said, sentence
-from eventlab.report.words import certainty
 from eventlab.schema import FINDING, LIFE_SAFETY_USES, Subject, conform
 
 _MOMENT = "%-d %b %Y %H:%M"
@@ -96,8 +95,7 @@ def _statement(row: dict[str, object]) -> str:
     text = sentence(str(row["pattern"]), said)
     if row["life_safety"] or figures.get("life_safety"):
         return text + _EXAMINE
-    sure = certainty(_number(row["confidence"]))
-    return f"{text} This is {sure}." if sure else text
+    return text
 
 
 def _number(value: object) -> float | None:

@@ -5,6 +5,8 @@ import textwrap
 
 import polars as pl
 
+from eventlab.report.words import certainty
+
 _WIDTH = 96
 _SENTENCE = re.compile(r"(?<=\.) ")
 
@@ -58,9 +60,13 @@ def _cautions(findings: pl.DataFrame) -> str:
 
 def _finding(place: int, row: dict[str, object]) -> str:
     state = "holds where the log ends" if row["standing"] else "over"
+    share = row["confidence"]
+    sure = certainty(float(share) if isinstance(share, float) else None)
     lines = [
         *_wrapped(str(row["statement"]), f"{place:>3}. ", "     "),
-        *_wrapped(f"[{row['pattern']}, {state}]", "     ", "     "),
+        *_wrapped(
+            f"[{row['pattern']}, {state}, {sure or 'how sure: not measured'}]", "     ", "     "
+        ),
     ]
     for fact in _list(row["evidence"]):
         if isinstance(fact, dict):

@@ -2,7 +2,7 @@
 
 import math
 
-_SURE = ((0.95, "almost certain"), (0.8, "very likely"), (0.6, "likely"), (0.3, "possible"))
+from eventlab.schema import CERTAINTY
 
 
 def plain(value: float, digits: int = 0) -> str:
@@ -59,11 +59,11 @@ def _two(value: float) -> str:
 
 
 def certainty(share: float | None) -> str | None:
-    """Say a measured share right word first: ``likely (0.72)``; None where not measured."""
+    """Say a measured share right, word first: ``likely (72 in 100)``; None where not measured."""
     if share is None:
         return None
-    word = next((name for bar, name in _SURE if share >= bar), "doubtful")
-    return f"{word} ({share:.2f})"
+    word = next(name for bar, name in CERTAINTY if share >= bar)
+    return f"{word} ({plain(100 * share)} in 100)"
 
 
 def joined(parts: list[str], last: str = "and") -> str:

@@ -25,6 +25,7 @@ from eventlab.schema.frames import (
     empty,
 )
 from eventlab.schema.words import (
+    CERTAINTY,
     LIFE_SAFETY,
     LIFE_SAFETY_USES,
     LOST_PROTECTION,
@@ -45,6 +46,7 @@ from eventlab.schema.words import (
 )
 
 __all__ = [
+    "CERTAINTY",
     "ENUMS",
     "EVENT",
     "EVIDENCE",

@@ -254,3 +254,12 @@ LOST_PROTECTION: frozenset[Pattern] = frozenset(
     }
 )
 """Patterns that leave people or a building unprotected; they stand before every nuisance."""
+
+CERTAINTY: tuple[tuple[float, str], ...] = (
+    (0.95, "almost certain"),
+    (0.8, "very likely"),
+    (0.6, "likely"),
+    (0.3, "possible"),
+    (0.0, "doubtful"),
+)
+"""From which share on a word stands for it; the word comes first, the number second."""

@@ -23,7 +23,9 @@ def test_what_is_not_known_is_a_dash_never_a_zero():
     [
         (0.95, "almost certain (95 in 100)"),
         (0.7, "likely (70 in 100)"),
-        (0.2, "possible (20 in 100)"),
+        (0.85, "very likely (85 in 100)"),
+        (0.4, "possible (40 in 100)"),
+        (0.2, "doubtful (20 in 100)"),
         (None, "how sure: not measured"),
     ],
 )

@@ -138,8 +138,8 @@ def test_words_for_numbers():
     assert span(24 * 100) == "14 weeks"
     assert percent(0.0712) == "7 %"
     assert percent(0.0031) == "0.3 %"
-    assert certainty(0.72) == "likely (0.72)"
-    assert certainty(0.97) == "almost certain (0.97)"
+    assert certainty(0.72) == "likely (72 in 100)"
+    assert certainty(0.97) == "almost certain (97 in 100)"
     assert certainty(None) is None
     assert ratio(7.0, 4.0, float("inf")) == "about 7 times as often (4 to more)"
     assert ratio(None, None, None) is None
