@@ -96,3 +96,25 @@ def test_the_ratio_counts_nights_not_trips():
     assert row["ratio"] == pytest.approx(10)
     assert row["ratio_low"] > 1
     assert row["rate"] == pytest.approx(40 / row["figures"]["hours"])
+
+
+def test_memory_is_no_chatter_where_disarms_are_not_told():
+    # common practice: a panel writes its alarms again at disarm; here no disarm is in the log
+    nightly = "\n".join(
+        f"2025-01-{d:02} {clock} intrusion-alarm zone=5\n"
+        f"2025-01-{d:02} {clock[:6]}30 intrusion-alarm end zone=5"
+        for d in (8, 9, 12)
+        for clock in ("01:10:00", "02:30:00", "04:20:00")
+    )
+    again = "\n".join(
+        f"2025-01-{d:02} 08:00:0{s} intrusion-alarm zone=5" for d in (8, 9, 12) for s in (2, 3, 4)
+    )
+    assert found(chattering, nightly, again) == []
+    # real repeats restore in between
+    real = "\n".join(
+        f"2025-01-{d:02} 08:00:{s:02} intrusion-alarm zone=5\n"
+        f"2025-01-{d:02} 08:00:{s + 3:02} intrusion-alarm end zone=5"
+        for d in (8, 9, 12)
+        for s in (2, 12, 22)
+    )
+    assert found(chattering, nightly, real)[0]["figures"]["bursts"] == 3

@@ -220,3 +220,122 @@ def test_a_test_of_last_weekend_is_over():
     got = one(found(on_test, QUIET, text))
     assert got["standing"] is False
     assert got["figures"]["hours"] == 42.5
+
+
+# -- logs that tell no ends ---------------------------------------------------------------------
+
+ENDLESS = "\n".join(
+    [f"2025-01-{d:02} 03:00:00 intrusion-alarm zone=3" for d in range(7, 20)]
+    + [f"2025-01-{d:02} 11:00:00 mains-loss" for d in (8, 12, 16)]
+)
+
+
+def test_a_log_that_tells_no_ends_leaves_nothing_standing():
+    lows = "2025-01-09 03:00:00 device-battery-low zone=4\n2025-01-14 03:00:00 on-test"
+    lost = "2025-01-15 03:00:00 supervision-loss zone=5"
+    for module in (mains, battery, supervision, on_test):
+        assert found(module, QUIET, ENDLESS, lows, lost) == []
+    # one end of anything, and what has none still holds
+    restored = "2025-01-19 03:00:04 intrusion-alarm end zone=3"
+    for module in (mains, battery, supervision, on_test):
+        assert one(found(module, QUIET, ENDLESS, lows, lost, restored))["standing"] is True
+
+
+def test_a_supply_outlives_no_week_without_mains():
+    # EN 50131-1: 60 h of standby at most; the log goes on for weeks and tells no ends
+    assert found(mains, QUIET, "2025-01-10 20:00:00 mains-loss") == []
+    blip = "2025-01-08 20:00:00 mains-loss\n2025-01-08 20:30:00 mains-loss end"
+    assert one(found(mains, QUIET, blip, "2025-01-10 20:00:00 mains-loss"))["standing"] is True
+
+
+def test_a_device_that_speaks_is_not_lost():
+    lost = "2025-01-10 03:00:00 supervision-loss zone=5"
+    spoke = "2025-02-12 22:00:00 intrusion-alarm zone=5"
+    assert one(found(supervision, QUIET, lost))["standing"] is True
+    assert found(supervision, QUIET, lost, spoke) == []
+    # what comes with the loss may be how the panel tells it
+    at_once = "2025-01-10 03:00:02 intrusion-alarm zone=5"
+    assert one(found(supervision, QUIET, lost, at_once))["standing"] is True
+
+
+# -- which of several it is about ---------------------------------------------------------------
+
+
+def test_a_weak_battery_in_a_short_outage_is_one_finding():
+    text = """
+    2025-01-10 02:00:00 mains-loss
+    2025-01-10 02:50:00 system-battery-low
+    2025-01-10 03:20:00 mains-loss end
+    2025-01-10 05:00:00 system-battery-low end
+    """
+    assert found(mains, QUIET, text) == []
+    got = one(found(battery, QUIET, text))
+    assert got["standing"] is True  # nothing shows that it was replaced
+    longer = "2025-01-28 02:00:00 mains-loss\n2025-01-28 04:00:00 mains-loss end"
+    assert one(found(battery, QUIET, text, longer))["standing"] is False
+
+
+def test_a_battery_low_again_says_which_time_it_tells():
+    text = """
+    2025-01-07 10:20:00 device-battery-low zone=6
+    2025-01-19 10:20:00 device-battery-low end zone=6
+    2025-02-14 15:00:00 device-battery-low zone=6
+    """
+    got = one(found(battery, QUIET, text))
+    assert got["standing"] is True
+    assert f"{got['since']:%m-%d %H:%M}" == "02-14 15:00"
+    assert got["figures"]["longest_days"] == 12
+    over = "\n".join(text.strip().splitlines()[:2])
+    short = (
+        "2024-12-30 03:00:00 device-battery-low zone=6\n"
+        "2024-12-31 03:00:00 device-battery-low end zone=6"
+    )
+    got = one(found(battery, QUIET, short, over))
+    assert f"{got['since']:%m-%d}" == "01-07"
+
+
+def test_a_long_loss_is_told_from_its_own_begin():
+    text = """
+    2025-01-07 03:00:00 supervision-loss zone=5
+    2025-01-07 05:00:00 supervision-loss end zone=5
+    2025-01-20 03:00:00 supervision-loss zone=5
+    2025-01-24 03:00:00 supervision-loss end zone=5
+    """
+    got = one(found(supervision, QUIET, text))
+    assert f"{got['since']:%m-%d}" == "01-20"
+    assert got["standing"] is False
+    again = "2025-02-15 05:00:00 supervision-loss zone=5"
+    got = one(found(supervision, QUIET, text, again))
+    assert got["standing"] is True
+    assert f"{got['since']:%m-%d}" == "02-15"
+
+
+def test_reports_missed_now_and_then_up_to_the_end_still_hold():
+    quiet = nights(24)
+    gone = {12, 16, 20, 24, 27}
+    got = one(found(reports, quiet, daily([d for d in range(7, 31) if d not in gone])))
+    assert got["standing"] is True
+    assert got["figures"]["open_h"] is None
+
+
+# -- the edges of the standards -----------------------------------------------------------------
+
+
+def test_standby_is_beyond_twelve_hours():
+    # EN 50131-1 grade 2: 12 h of standby
+    text = "2025-01-10 02:00:00 mains-loss\n2025-01-10 14:{m:02}:00 mains-loss end"
+    assert one(found(mains, QUIET, text.format(m=0)))["figures"]["beyond"] is False
+    assert one(found(mains, QUIET, text.format(m=1)))["figures"]["beyond"] is True
+
+
+def test_a_battery_recharges_for_seventy_two_hours():
+    # EN 50131-6: 72 h at most until it is recharged after a long outage
+    text = """
+    2025-01-10 02:00:00 mains-loss
+    2025-01-10 02:50:00 system-battery-low
+    2025-01-10 03:20:00 mains-loss end
+    2025-01-10 05:00:00 system-battery-low end
+    """
+    long = "2025-01-06 20:00:00 mains-loss\n2025-01-07 0{h}:00:00 mains-loss end"
+    assert found(battery, QUIET, text, long.format(h=3)) == []
+    assert len(found(battery, QUIET, text, long.format(h=1))) == 1

@@ -123,3 +123,15 @@ def test_an_exit_error_and_its_alarm_are_one():
 def test_nobody_who_comes_back_makes_no_exit():
     alone = "\n".join(f"2025-01-{d:02} 18:01:30 intrusion-alarm zone=2" for d in (8, 9, 10))
     assert found(exit_overrun, nights(20), alone, known=ENTRY) == []
+
+
+@pytest.mark.parametrize(("after", "exits"), [("18:04:15", True), ("18:04:16", False)])
+def test_the_longest_exit_time_is_the_bar(after, exits):
+    # ANSI/SIA CP-01 4.2.2: an exit time is 255 s at most; armed at 18:00:00
+    late = "\n".join(
+        f"2025-01-{day:02} {after} entry-exit-alarm zone=1\n"
+        f"2025-01-{day:02} 18:05:30 disarm person=1\n"
+        f"2025-01-{day:02} 18:07:00 arm person=1"
+        for day in (8, 9, 10)
+    )
+    assert bool(found(exit_overrun, nights(20), late, known=ENTRY)) is exits
