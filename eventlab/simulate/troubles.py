@@ -181,6 +181,9 @@ def left_on_test(world: World, _building: Building) -> Iterator[Push]:
     since = moment(world, draw, before=15 if stands else 300)
     hours = None if stands else 14 * 17 ** draw.share()
     until = None if hours is None else since + round(hours * HOUR)
+    # Whoever ends a later test takes the account off test altogether.
+    ended = [end for _, end in world.on_test if end is not None and end > since]
+    until = min([*ended, *([] if until is None else [until])], default=None)
     world.tell(Pattern.LEFT_ON_TEST, world.site, since, until, kind="site")
     for push in on_test(world, since, hours):
         yield replace(push, driver=PLANTED)

@@ -15,7 +15,7 @@ from eventlab.schema import Pattern
 from tests.proving.judging import Judged, healthy, held, prove, seen, shares
 
 TUNING, HELD_OUT = 11, 2027
-SITES = 720
+SITES = 960
 LEAST = 5
 """Fewer findings than this measure nothing."""
 

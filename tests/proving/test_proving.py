@@ -1,0 +1,66 @@
+"""Few findings where nothing is wrong, and what is found is right: a small run, and the full one."""
+
+import csv
+from functools import cache
+
+import polars as pl
+import pytest
+from scipy.stats import binom
+
+from eventlab.analysis.run import margin
+from eventlab.analysis.tables import table
+from eventlab.schema import Pattern
+from eventlab.simulate import BACKGROUNDS, PATTERNS
+from tests.proving.__main__ import HELD_OUT, SITES, TABLE, rows
+from tests.proving.judging import healthy, prove, seen
+
+NEVER = 1e-3
+"""What a true share would show less often than this is taken to contradict it."""
+
+SEED = 5
+
+
+@cache
+def small():
+    return prove(SEED, sites=48)
+
+
+def test_where_nothing_is_wrong_at_most_five_in_a_hundred_show_anything():
+    shown = healthy(small())
+    assert set(shown["background"]) == set(BACKGROUNDS)
+    sites, wrong = shown["sites"].sum(), shown["any"].sum()
+    assert binom.sf(wrong - 1, sites, 0.05) > NEVER
+
+
+def test_what_is_found_is_right_and_what_can_be_seen_is_found():
+    judged = small()
+    plain = judged.found.filter(margin() == "plain")
+    assert plain.height > 20
+    assert binom.cdf(plain["right"].sum(), plain.height, 0.95) > NEVER
+    told = seen(judged)
+    assert set(told["pattern"]) == set(PATTERNS)
+    shown = told["planted"].sum() - told["hidden"].sum()
+    assert binom.cdf(told["found"].sum(), shown, 0.9) > NEVER
+
+
+def test_the_table_is_measured_by_pattern_number_and_margin():
+    measured = table("confidence")
+    assert set(measured["pattern"]) == {*PATTERNS, Pattern.POSSIBLE_INTRUSION}
+    known = measured.filter(pl.col("confidence").is_not_null())
+    assert set(known["pattern"]) == set(PATTERNS)
+    assert (known["cases"] >= 5).all()
+    assert known["basis"].str.contains(f"seed {HELD_OUT}: ", literal=True).all()
+    assert known["confidence"].is_between(0, 1, closed="none").all()
+    ladder = measured.sort("pattern", "margin", "events_min")
+    assert ladder.select("pattern", "margin", "events_min").is_unique().all()
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(7200)
+def test_the_full_run_gives_the_table_again_and_keeps_the_promise():
+    judged = prove(HELD_OUT, sites=SITES)
+    for one in healthy(judged).to_dicts():
+        assert binom.sf(one["any"] - 1, one["sites"], 0.05) > NEVER, one
+    with TABLE.open(encoding="utf-8") as file:
+        written = list(csv.reader(file))[1:]
+    assert written == [["" if v is None else str(v) for v in row] for row in rows(judged, HELD_OUT)]
