@@ -132,16 +132,14 @@ def _mains(said: Said) -> str:
     outages, longest = said.get("outages"), said.get("longest_h")
     low = said.get("battery_low")
     silent = said.number("silent_h")
-    parts = []
+    parts, beyond = [], ""
     if low:
         parts.append(f"the battery was told low in {count(low, 'of them', 'of them')}")
     if silent is not None:
         parts.append(f"the panel may have been dead for up to {span(silent)}")
     elif said.figures.get("beyond"):
-        parts.append(
-            f"that is longer than the {plain(said.get('standby_h'))} h its battery must last"
-        )
-    tail = f"; {' and '.join(parts)}" if parts else ""
+        beyond = f", longer than the {plain(said.get('standby_h'))} h its battery must last"
+    tail = beyond + (f"; {' and '.join(parts)}" if parts else "")
     if said.standing:
         return (
             f"The mains of {said.site} has been off since {said.since}, "
@@ -161,10 +159,15 @@ def _battery(said: Said) -> str:
     whose = f"The standby battery of {said.site}" if system else f"The battery of {said.subject}"
     days = said.number("days")
     if said.figures.get("repeats"):
+        window = count(said.get("window_days"), "day")
+        if said.get("within") == said.get("times"):
+            return (
+                f"{whose} was told low {times(said.get('times'))} within {window}, from "
+                f"{said.since} to {said.until}: it is weak."
+            )
         return (
             f"{whose} was told low {times(said.get('times'))} since {said.since}, "
-            f"{plain(said.get('within'))} of them within "
-            f"{count(said.get('window_days'), 'day')}: it is weak."
+            f"{plain(said.get('within'))} of them within {window}: it is weak."
         )
     stood = span(said.get("longest_days") * 24)
     if days is not None:

@@ -1,4 +1,4 @@
-"""Few findings where nothing is wrong, and what is found is right: a small run, and the full one."""
+"""Few findings where nothing is wrong, and what is found is right: a small run and the full one."""
 
 import csv
 from functools import cache

@@ -242,3 +242,43 @@ def test_a_logged_text_cannot_steer_the_terminal():
     )
     assert "\x1b" not in as_text(bad)
     assert "\x07" not in as_text(bad)
+
+
+# -- what stands, and what stood before ---------------------------------------------------------
+
+
+def test_a_battery_low_again_tells_the_time_of_this_low():
+    again = """
+    2025-01-07 10:20:00 device-battery-low zone=2
+    2025-01-19 10:20:00 device-battery-low end zone=2
+    2025-02-14 15:00:00 device-battery-low zone=2
+    """
+    text = findings(again)["statement"][0]
+    assert "has been low again since 15 Feb 2025 02:00, 17 hours up to the end of the log" in text
+    assert text.endswith("; before that it stood low for 12 days.")
+
+
+def test_what_stands_may_be_over_where_no_end_is_told():
+    text = findings("2025-01-07 10:20:00 device-battery-low zone=2")["statement"][0]
+    assert text.endswith("; this log tells no end of anything, so it may be over.")
+
+
+def test_how_sure_is_said_beside_the_sentence_word_first():
+    got = findings(TROUBLE)
+    text = as_text(got.with_columns(confidence=pl.lit(0.72)))
+    assert "[left-on-test, holds where the log ends, likely (72 in 100)]" in text
+    text = as_text(got.with_columns(confidence=pl.lit(None, dtype=pl.Float64)))
+    assert "how sure: not measured]" in text
+
+
+def test_a_long_outage_and_a_battery_that_comes_and_goes_read_well():
+    figures = {"outages": 1, "longest_h": 46, "battery_low": 1, "beyond": True, "standby_h": 12}
+    assert sentence(Pattern.MAINS_OUT, said(figures=figures, standing=False)) == (
+        "The mains of Hill Library was off for 46 hours from 3 Mar 2025 02:10, longer than the 12 h "
+        "its battery must last; the battery was told low meanwhile."
+    )
+    figures = {"times": 4, "within": 4, "window_days": 60, "repeats": True}
+    assert sentence(Pattern.BATTERY_WEAK, said(figures=figures)) == (
+        "The battery of point 4 was told low 4 times within 60 days, from 3 Mar 2025 02:10 to "
+        "9 Mar 2025 03:00: it is weak."
+    )
