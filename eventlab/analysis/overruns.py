@@ -151,11 +151,21 @@ def tell(
                     "who": pl.col("who"),
                 }
             ),
-            standing=pl.col("end") - pl.col("until") <= days(settings.still_days),
+            standing=_still(settings),
             rate=pl.when(pl.col("shares")).then("share"),
         ),
         pattern,
     )
+
+
+def _still(settings: Settings) -> pl.Expr:
+    """Say whether it may be taken to go on: quiet at the end no longer than it often is.
+
+    Of waiting times without memory one in twenty is longer than three times their mean.
+    """
+    quiet = pl.col("end") - pl.col("until")
+    usual = (pl.col("until") - pl.col("since")) / (pl.col("events") - 1).clip(1)
+    return (quiet <= days(settings.still_days)) | (quiet <= 3 * usual)
 
 
 def _counted(

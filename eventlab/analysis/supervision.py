@@ -127,13 +127,14 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Close losses of devices that told something later: whatever speaks is not lost.
 
-    How long they were lost is not known: they may have been back long before they spoke.
+    How long they were lost is not known: they may have been back long before they spoke. A
+    life-safety point stays lost until its own restore is told.
     What comes with the loss, or before it is told again, may be how a panel tells the loss.
     """
     key = ["site", "zone"]
     same = pl.col("within").is_null() | (pl.col("within") == pl.col("told_area"))
     still = (
-        lost.filter("open")
+        lost.filter(pl.col("open") & ~pl.col("life_safety"))
         .select(*_KEY, "since")
         .join(
             ground.events.filter(

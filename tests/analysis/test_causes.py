@@ -165,7 +165,17 @@ def test_what_leaves_a_place_unprotected_stands_first():
         Pattern.POSSIBLE_INTRUSION,
         Pattern.CHATTERING,
     ]
-    assert got["confidence"].null_count() == got.height  # nothing is measured yet
+    sure = dict(got.select("pattern", "confidence").iter_rows())
+    assert sure[Pattern.POSSIBLE_INTRUSION] is None
+    # this log tells no ends: what stands may be over
+    assert sure[Pattern.LEFT_ON_TEST] == share(Pattern.LEFT_ON_TEST, "ends untold", 0)
+    assert sure[Pattern.CHATTERING] == share(Pattern.CHATTERING, "plain", 0)
+
+
+def share(pattern, margin, least):
+    """What is measured, straight from the table."""
+    measured = table("confidence").filter(pattern=pattern, margin=margin, events_min=least)
+    return measured["confidence"].item()
 
 
 def test_life_safety_points_stand_only_in_lost_protection():

@@ -84,6 +84,27 @@ def test_bypass_ends():
     )
 
 
+def test_a_log_that_tells_no_ends():
+    """Trait, no restores of anything: measured over the whole log, conditions of several days."""
+    alarm = EVENING + "\n{d} 22:00:00 intrusion-alarm zone=7"
+    assert power(laid(nights(12, alarm)), "ends") == "none"  # no condition that might have ended
+    blip = alarm + "\n{d} 12:00:00 mains-loss"
+    assert power(laid(nights(12, blip)), "ends") == "no"
+    assert power(laid(nights(2, blip)), "ends") == "none"
+    assert power(laid(nights(12, blip + "\n{d} 12:04:00 mains-loss end")), "ends") == "yes"
+    # a battery that is told low every day is one condition
+    daily = alarm + "\n{d} 12:00:00 device-battery-low zone=7"
+    assert power(laid(nights(12, daily)), "ends") == "none"
+
+
+def test_a_test_lapses_where_no_end_is_told():
+    blip = EVENING + "\n{d} 22:00:00 intrusion-alarm zone=7\n{d} 12:00:00 mains-loss"
+    ground = laid(nights(12, blip) + "\n2024-03-02 13:00:00 on-test")
+    tested = ground.aside.filter(reason="on-test").row(0, named=True)
+    assert (tested["until"] - tested["since"]).total_seconds() == 7200
+    assert tested["ended"] is None
+
+
 def test_the_clock_is_told_as_fine_as_it_is():
     """Trait, minute resolution."""
     assert power(laid(nights(3, EVENING), grain=60), "grain") == "60"

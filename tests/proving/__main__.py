@@ -7,6 +7,7 @@ may be changed by looking at.
 
 import argparse
 import csv
+import math
 from pathlib import Path
 
 import polars as pl
@@ -65,8 +66,9 @@ def rows(judged: Judged, seed: int) -> list[tuple[object, ...]]:
         if cases < LEAST:
             told.append((*key, None, cases, f"{basis}, too few to say"))
             continue
-        # Half a case is added to either side, so that none wrong is not taken for never wrong.
-        share = round((right + 0.5) / (cases + 1), 2)
+        # Half a case is added to either side, and the share rounded down, so that none wrong is
+        # not taken for never wrong.
+        share = math.floor(100 * (right + 0.5) / (cases + 1)) / 100
         told.append((*key, share, cases, f"{basis} ({one['low']:.2f} to {one['high']:.2f})"))
     return [*told, *NOT_MEASURED]
 

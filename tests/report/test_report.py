@@ -205,7 +205,7 @@ def test_findings_as_csv_and_json():
     assert [row["pattern"] for row in told] == got["pattern"].to_list()
     assert list(told[0]) == list(FINDING)
     assert told[0]["since"] == "2025-02-10T14:00:00Z"
-    assert told[0]["confidence"] is None
+    assert [row["confidence"] for row in told] == got["confidence"].to_list()
 
 
 def test_json_keeps_fractions_and_other_types():
@@ -274,8 +274,8 @@ def test_how_sure_is_said_beside_the_sentence_word_first():
 def test_a_long_outage_and_a_battery_that_comes_and_goes_read_well():
     figures = {"outages": 1, "longest_h": 46, "battery_low": 1, "beyond": True, "standby_h": 12}
     assert sentence(Pattern.MAINS_OUT, said(figures=figures, standing=False)) == (
-        "The mains of Hill Library was off for 46 hours from 3 Mar 2025 02:10, longer than the 12 h "
-        "its battery must last; the battery was told low meanwhile."
+        "The mains of Hill Library was off for 46 hours from 3 Mar 2025 02:10, longer than the "
+        "12 h its battery must last; the battery was told low meanwhile."
     )
     figures = {"times": 4, "within": 4, "window_days": 60, "repeats": True}
     assert sentence(Pattern.BATTERY_WEAK, said(figures=figures)) == (
