@@ -149,7 +149,8 @@ def _prepositions(marks: list[Mark], lexicon: Lexicon) -> None:
             continue
         following = marks[i + 1]
         article = following.is_a(Sort.NOISE) and following.entry is not None
-        if is_name(following) or article or following.thing in _JOINED:
+        joined = following.thing in _JOINED and pattern == ("on",)  # an alarm is over at a zone
+        if is_name(following) or article or joined:
             marks[i] = Mark("entry", mark.start, mark.stop, lexicon.entries["in",][0])
 
 

@@ -12,7 +12,7 @@ from functools import partial
 from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved, torn
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
 from eventlab.meaning.marks import Mark
-from eventlab.meaning.strangers import equipment, foreign, never
+from eventlab.meaning.strangers import detector, equipment, foreign, never
 from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Mode, Phase
 
 _ENDING = frozenset({"restore", "normal", "ok"})
@@ -22,12 +22,17 @@ _POINT_STATES = frozenset(
 )
 _UP = frozenset({"open", "active", "on", "start"})
 _STRONG = frozenset(
-    {"fail", "lost", "down", "low", "cancel", "confirm", "memory", "silence", "disable", "remove"}
+    {
+        *("fail", "lost", "down", "low", "cancel", "confirm", "memory", "silence", "disable"),
+        *("enable", "remove", "obstruct"),
+    }
 )
 _OF_DEVICES = frozenset(
     {"battery", "tamper", "lid", "mask", "bypass", "unbypass", "supervision", "swinger"}
 )
+_OF_ONE_POINT = frozenset({Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS, Kind.MASKING})
 _TESTS = frozenset({Kind.TEST_REPORT, Kind.MANUAL_TEST})
+_TESTED = _TESTS | {Kind.WALK_TEST}
 _ANSWERS = frozenset({Kind.CANCEL, Kind.RESET, Kind.WALK_TEST})
 _QUIET = frozenset(
     {Kind.ARM, Kind.DISARM, Kind.ACCESS, Kind.CLOCK_SET, Kind.ON_SITE_WORK, Kind.RESET}
@@ -76,7 +81,7 @@ class _Resolver:
         self.things: list[tuple[int, Mark]] = []
         self.states: list[tuple[int, Mark]] = []
         self.modes: list[str] = []
-        self.hedges: list[Mark] = []
+        self.hedges: list[bool] = []
         place = 0
         for stretch in stretches:
             for mark in stretch:
@@ -88,10 +93,14 @@ class _Resolver:
                 elif mark.is_a(Sort.MODE) and mark.entry is not None:
                     self.modes.append(mark.entry.value)
                 elif mark.is_a(Sort.HEDGE, Sort.SOFT):
-                    self.hedges.append(mark)
+                    # "Tested" says nothing new of a test.
+                    self.hedges.append(mark.entry is not None and mark.entry.pattern == ("test",))
                 elif mark.thing and not mark.carrier:
                     self.things.append((place, mark))
             place += 10  # words of one stretch belong together
+        if any(mark.thing in {"comms", "link"} for _, mark in self.things):
+            # "GSM: signal lost" is told of the path, not of a detector.
+            self.things = [(at, mark) for at, mark in self.things if mark.thing != "signal"]
 
     def run(self) -> Resolved:
         found = self._phrased() if self.phrases else self._composed()
@@ -99,9 +108,9 @@ class _Resolver:
             return found
         if found.reading.problem:
             return Resolved(problem=found.reading.problem)
-        if self.hedges:
-            return Resolved(problem=MORE_SAID)
         reading = found.reading
+        if any(not (tested and reading.kind in _TESTED) for tested in self.hedges):
+            return Resolved(problem=MORE_SAID)
         if reading.kind in {Kind.ARM, Kind.DISARM} and reading.mode is None:
             said = [mode for mode in _MODES if mode.value in self.modes]
             told = said if reading.kind is Kind.ARM else [m for m in said if m in _MODES[2:6]]
@@ -147,6 +156,12 @@ class _Resolver:
     def _agrees(self, main: Reading, rest: Resolved) -> bool:
         """Tell whether what else is said adds nothing to a fixed wording."""
         if rest.reading is None or rest.weak or rest.reading.kind is main.kind:
+            return True
+        if (
+            main.kind in _OF_ONE_POINT
+            and not self.states
+            and all(detector(m) for _, m in self.things)
+        ):
             return True
         if self._names_the_alarm(main) or rest.thing == "motion":
             return True
@@ -351,8 +366,10 @@ class _Resolver:
         """Read states alone, by what carries them."""
         readings: dict[tuple[Kind, Phase], Reading] = {}
         used = ""
+        # A door is not closed by telephone: an area is.
+        acted = ("area",) if self.modes and not self.carried.pointed else self.carried.default
         for place, state in states:
-            for thing in self.carried.default:
+            for thing in acted:
                 if self.carried.loosely and thing == "zone" and not self._of_alarms(state):
                     continue
                 reading = self._rule(thing, state)

@@ -10,7 +10,7 @@ point is an ordinary one (``medical room door``): it may be such an alarm, it ma
 from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved
 from eventlab.meaning.leftover import LEFT_OVER, Said, leftover
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
-from eventlab.meaning.marks import OPENINGS, Mark, is_name
+from eventlab.meaning.marks import BREAKS, OPENINGS, Mark, is_name
 from eventlab.meaning.parts import Parts, Run, Span
 from eventlab.meaning.resolve import resolve
 from eventlab.meaning.told import AT_DEVICES, AT_POINTS, BY_NAME, GENERIC, Told
@@ -340,6 +340,8 @@ class _Sentence:
         for run in self.runs:
             if not run.named or run.marks[0].thing in {"area", "user"}:
                 continue
+            if run.before == "area" and run.after in BREAKS and len(run.named) == len(run.marks):
+                continue  # "area 1 library: alarm" names the area
             first = 0
             while first < run.named[0] and (
                 id(run.marks[first]) in counted

@@ -8,6 +8,7 @@ from eventlab.schema import Kind
 
 _MEANS = frozenset({"comms", "link", "psu", "supply"})
 """What an event may come by or from: ``on test by ARC``, ``PSU 1 mains fail``."""
+_DETECTORS = frozenset({"detector", "sensor", "button", "head", "point", "zone"})
 _EQUIPMENT = frozenset({"panel", "system", "loop"})
 
 
@@ -83,3 +84,19 @@ def equipment(thing: Mark) -> bool:
         Whether its name is that of equipment.
     """
     return thing.entry is not None and thing.entry.pattern[-1] in _EQUIPMENT
+
+
+def detector(thing: Mark) -> bool:
+    """Tell whether a thing is a device at a point: a "smoke detector 8 dirty" is no fire.
+
+    Parameters
+    ----------
+    thing : Mark
+        What is named, with no word for what it did.
+
+    Returns
+    -------
+    bool
+        Whether its name is that of a detector or a button.
+    """
+    return thing.entry is not None and thing.entry.pattern[-1] in _DETECTORS
