@@ -1,7 +1,8 @@
 """How dates and times of day are written: what one text can mean in each order of its fields.
 
 Works on distinct texts; which order a whole column follows is decided elsewhere, by evidence.
-Month and weekday names stand in ``data/calendar.csv``, any language at once.
+Month and weekday names stand in ``data/calendar.csv``, any language at once, and the names of
+shifts from UTC that the tz database uses for one shift only and no trade uses for another.
 """
 
 import csv
@@ -60,7 +61,8 @@ _NAME_FIRST = (
 )
 _COMPACT = r"^(?P<a>(?:19|20)\d{2})(?P<b>\d{2})(?P<c>\d{2})$"
 
-_SHIFT = r"(?:\s*(?P<shift>z|utc|gmt|[+\u2212-]\d{2}:?\d{2}|[+\u2212-]\d{2}))?"
+# Letters behind figures at once are a shift too (22:15z); those behind the "a" of "am" are none.
+_SHIFT = r"(?:\s*(?P<shift>z|utc|gmt|\b(?:ZONES)|[+\u2212-]\d{2}:?\d{2}|[+\u2212-]\d{2}))?"
 _CLOCK = (
     r"^t?(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2})(?:[.,](?P<f>\d{1,9}))?s?)?"
     rf"(?:\s*(?P<half>[ap])(?:\.?\s?m\.?)?)?{_SHIFT}$"
@@ -198,15 +200,15 @@ def read_clock_texts(texts: pl.Series) -> pl.DataFrame:
     """
     plain = texts.str.to_lowercase().str.strip_chars(_EDGE).str.replace(_NO_DAY, "")
     first, second = (
-        _groups(plain, pattern).with_columns(
+        _groups(plain, pattern.replace("ZONES", "|".join(_names("shift")))).with_columns(
             pl.lit(None, dtype=pl.String).alias(name) for name in missing
         )
         for pattern, missing in ((_CLOCK, ()), (_CLOCK_COMPACT, ("half",)))
     )
-    names = ["h", "m", "s", "f", "half", "shift"]
+    fields = ["h", "m", "s", "f", "half", "shift"]
     parts = first.select(
         pl.when(first["h"].is_not_null()).then(first[name]).otherwise(second[name]).alias(name)
-        for name in names
+        for name in fields
     )
     h, m, s = (pl.col(name).cast(pl.Int64) for name in ("h", "m", "s"))
     fraction = pl.col("f").str.pad_end(9, "0").str.slice(0, 6).cast(pl.Int64)
@@ -224,12 +226,13 @@ def read_clock_texts(texts: pl.Series) -> pl.DataFrame:
     sign = pl.when(shift.str.starts_with("-")).then(-1).otherwise(1)
     away = shift.str.slice(1, 2).cast(pl.Int32, strict=False) * 60
     away += shift.str.slice(3, 2).cast(pl.Int32, strict=False).fill_null(0)
-    utc = pl.col("shift").is_in(["z", "utc", "gmt"])
+    names, shifts = zip(*_names("shift").items(), strict=True)
+    named = pl.col("shift").replace_strict(names, shifts, default=None, return_dtype=pl.Int32)
     half = pl.when(pl.col("half").is_null()).then(pl.lit("24-hour")).otherwise(pl.lit("12-hour"))
     return parts.select(
         texts.alias("text"),
         pl.when(good).then(clock).alias("clock"),
         pl.when(pl.col("h").is_not_null()).then(half).alias("native"),
         pl.when(pl.col("h").is_not_null()).then(pl.col("s").is_not_null()).alias("seconds"),
-        pl.when(utc).then(0).otherwise(sign * away * 60).cast(pl.Int32).alias("offset_s"),
+        pl.coalesce(named, (sign * away * 60).cast(pl.Int32)).alias("offset_s"),
     )

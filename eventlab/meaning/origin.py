@@ -19,7 +19,9 @@ from eventlab.schema import Witness
 
 _SITE_WORDS = re.compile(
     r"^\W*(?:site|account|acct|subscriber|customer|client|premises|system)"
-    r"(?:\s*(?:id|no|nr|number|ref|reference|code))?\.?\s*[:=;,\t|]\s*[\"']?([^\"';,|\t]+)",
+    r"(?:\s*(?:id|no|nr|number|ref|reference|code))?\.?\s*[:=;,\t|]\s*[\"']?"
+    # Two spaces end it: "Account No: 4107   Name: Reading Room".
+    r"([^\"';,|\t]+?)(?=\s{2,}|[\"';,|\t]|$)",
     re.IGNORECASE,
 )
 _SITE_NUMBER = re.compile(

@@ -3,7 +3,9 @@
 ISO 8601 and POSIX ``%y`` from memory; the other ways are common practice.
 """
 
-from datetime import date, timedelta
+import itertools
+import zoneinfo
+from datetime import date, datetime, timedelta
 from importlib import resources
 
 import polars as pl
@@ -206,3 +208,33 @@ def test_careful_cut(cell, day, time):
     alike = cut_alike(pl.Series([cell] * 3))
     if not (day and cell.endswith("2025") and "Mar  1" in cell):  # the date stands in two places
         assert alike.unique().row(0) == (row["date"], row["clock"])
+
+
+def test_names_of_shifts_are_those_of_the_tz_database():
+    # tz database: since 2000 each of these names has stood for one shift from UTC only.
+    place = resources.files("eventlab.meaning") / "data" / "calendar.csv"
+    table = pl.read_csv(place.read_bytes()).filter(what="shift")
+    held = {}
+    for zone in zoneinfo.available_timezones():
+        for year, month in itertools.product(range(2000, 2031), (1, 4, 7, 10)):
+            told = datetime(year, month, 15, 12, tzinfo=zoneinfo.ZoneInfo(zone))
+            held.setdefault(told.tzname().lower(), set()).add(told.utcoffset().total_seconds())
+    for name, seconds in table.select("word", "number").rows():
+        assert name == "z" or held[name] == {seconds}, name
+
+
+@pytest.mark.parametrize(
+    ("text", "us", "shift"),
+    [
+        ("22:15:03 BST", 80103e6, 3600),
+        ("10:00 AEST", 36000e6, 36000),
+        ("10:00 A EET", 36000e6, 7200),
+        ("10:00 PM CEST", 79200e6, 7200),
+        ("22:15 XYZ", None, None),
+        ("22:15 IST", None, None),
+        ("22:15 EST", None, None),
+    ],
+)
+def test_a_named_shift_is_read_where_it_says_one_thing(text, us, shift):
+    row = read_clock_texts(pl.Series([text])).row(0, named=True)
+    assert (row["clock"], row["offset_s"]) == (us, shift)
