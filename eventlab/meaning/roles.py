@@ -13,11 +13,14 @@ import polars as pl
 from eventlab.intake import Sheet
 from eventlab.meaning.codes import is_code_column
 from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
+from eventlab.meaning.fit import SAMPLE, changed, joined, named, understood
 from eventlab.meaning.qualifiers import is_qualifier_column, says_both
-from eventlab.meaning.wording import understand_words
 
-SAMPLE = 400
-"""Rows looked at to tell what a column is: from the head, the middle and the tail."""
+_LONGEST = 1000
+"""Characters of a cell looked at to tell what its column is."""
+
+_WIDEST = 40
+"""Columns under headings nobody knows, from the left, whose cells are looked at."""
 
 
 class Part(StrEnum):
@@ -92,12 +95,18 @@ def _by_heading(heading: str) -> Part | None:
 
 def _sample(cells: pl.DataFrame) -> pl.DataFrame:
     if cells.height <= SAMPLE:
-        return cells
+        return _short(cells)
     third = SAMPLE // 4
     middle = cells.height // 2
-    return pl.concat(
-        [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
+    return _short(
+        pl.concat(
+            [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
+        )
     )
+
+
+def _short(cells: pl.DataFrame) -> pl.DataFrame:
+    return cells.with_columns(pl.col(pl.String).str.head(_LONGEST))
 
 
 def find_roles(sheet: Sheet) -> Roles:
@@ -124,6 +133,10 @@ def find_roles(sheet: Sheet) -> Roles:
             part = _by_heading(heading)
             if part is not None and name in filled:
                 parts[name] = part
+    strange = [name for name in filled if name not in parts][_WIDEST:]
+    if strange:
+        unseen = set(strange)
+        filled = [name for name in filled if name not in unseen]
     if sample.height:
         _settle_times(parts, filled, sample)
         _settle_codes(parts, filled, sample)
@@ -201,7 +214,7 @@ def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
             share, _ = is_code_column(cells, headed=sure)
             needed = 0.9 if part in {None, Part.SERIAL} else 0.5
             if part is Part.WORDS and needed <= share < 0.9:
-                needed = _understood(cells)
+                needed = understood(cells)
             if share >= needed and (best is None or share > best[0]):
                 best = (share, name)
     for name, part in list(parts.items()):
@@ -272,7 +285,7 @@ def _settle_words(
         return
     # No heading that we know: the column whose wordings are best understood tells.
     best = max(
-        ((_understood(sample[name].drop_nulls()), name) for name in filled if name not in parts),
+        ((understood(sample[name].drop_nulls()), name) for name in filled if name not in parts),
         default=(0.0, ""),
     )
     if best[0] >= 0.3:
@@ -282,18 +295,18 @@ def _settle_words(
 
 def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFrame) -> None:
     """Keep the columns that together say what happened; another one may name the point."""
-    alone = {name: _understood(sample[name].drop_nulls()) for name in words}
+    alone = {name: understood(sample[name].drop_nulls()) for name in words}
     kept = [name for name in words if alone[name] >= 0.2]
-    reached = _understood(joined(sample, kept).drop_nulls()) if kept else 0.0
+    reached = understood(joined(sample, kept).drop_nulls()) if kept else 0.0
     for name in words:
         if name not in kept:
             more = [other for other in words if other in kept or other == name]
-            share = _understood(joined(sample, more).drop_nulls())
-            named = _named(joined(sample, more)) > _named(joined(sample, kept)) + 0.2
+            share = understood(joined(sample, more).drop_nulls())
+            more_named = named(joined(sample, more)) > named(joined(sample, kept)) + 0.2
             if (
                 share > reached + 0.1
-                or (share >= reached and _changed(sample, kept, more) > 0.1)
-                or (share >= reached - 0.05 and named)
+                or (share >= reached and changed(sample, kept, more) > 0.1)
+                or (share >= reached - 0.05 and more_named)
             ):
                 kept, reached = more, share
     for name in words:
@@ -312,7 +325,7 @@ def _settle_partner(
     cells = sample[states].drop_nulls().unique()
     if cells.len() == 0 or not cells.str.contains(_STATE).all():
         return
-    reached = _understood(cells)
+    reached = understood(cells)
     for name in filled:
         if parts.get(name) in {None, Part.SERIAL, Part.ZONE, Part.ZONE_NAME}:
             things = sample[name].drop_nulls()
@@ -323,8 +336,8 @@ def _settle_partner(
             if (
                 isinstance(worded, float)
                 and worded > 0.5
-                and _understood(joined(sample, both).drop_nulls()) >= reached
-                and _changed(sample, [states], both) > 0.1
+                and understood(joined(sample, both).drop_nulls()) >= reached
+                and changed(sample, [states], both) > 0.1
             ):
                 parts[name] = Part.WORDS
                 return
@@ -338,34 +351,9 @@ _STATE = (
 )
 
 
-def _changed(cells: pl.DataFrame, before: Sequence[str], after: Sequence[str]) -> float:
-    """Return the share of rows whose kind changes when more columns are read together."""
-    if not before:
-        return 0.0
-    rows = pl.DataFrame({"text": joined(cells, before), "more": joined(cells, after)})
-    told = rows.drop_nulls().unique(maintain_order=True).head(SAMPLE)
-    for column, kind in (("text", "kind"), ("more", "kind_more")):
-        known = understand_words(told[column].unique()).unique("text", keep="first")
-        known = known.select(pl.col("text").alias(column), pl.col("kind").alias(kind))
-        told = told.join(known, on=column, how="left")
-    other = pl.col("kind_more").ne_missing(pl.col("kind")) & pl.col("kind_more").is_not_null()
-    share = told.select(other.mean()).item()
-    return float(share or 0.0)
-
-
-def joined(cells: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
-    """Join the cells of several columns to one wording for each row; null where all are empty."""
-    if len(columns) == 1:
-        return cells[columns[0]]
-    text = cells.select(
-        pl.concat_str([pl.col(name) for name in columns], separator=" | ", ignore_nulls=True)
-    ).to_series()
-    return text.replace("", None)
-
-
 def _settle_bare(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     """Give a column without heading the part that its cells allow."""
-    if _understood(cells) >= 0.5:
+    if understood(cells) >= 0.5:
         parts[name] = Part.WORDS
         return
     plain = cells.str.strip_chars()
@@ -374,24 +362,3 @@ def _settle_bare(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
         parts[name] = Part.SERIAL
     elif Part.ZONE not in parts.values() and plain.n_unique() < 0.5 * plain.len():
         parts[name] = Part.ZONE
-
-
-def _named(cells: pl.Series) -> float:
-    """Return the share of distinct wordings that number a point, an area or a person."""
-    distinct = cells.drop_nulls().unique(maintain_order=True).head(SAMPLE)
-    if distinct.is_empty():
-        return 0.0
-    numbered = pl.any_horizontal(
-        pl.col(name).str.contains(r"^\d+$") for name in ("zone", "area", "person")
-    )
-    told = understand_words(distinct).filter(pl.col("problem").is_null() & numbered)
-    return told["text"].n_unique() / distinct.len()
-
-
-def _understood(cells: pl.Series) -> float:
-    """Return the share of distinct wordings that the lexicon understands."""
-    distinct = cells.unique(maintain_order=True).head(SAMPLE)
-    if distinct.is_empty():
-        return 0.0
-    known = understand_words(distinct).filter(pl.col("problem").is_null())["text"].n_unique()
-    return known / distinct.len()

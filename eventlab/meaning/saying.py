@@ -3,14 +3,20 @@
 import polars as pl
 
 from eventlab.meaning.codes import understand_codes
+from eventlab.meaning.fit import joined
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.qualifiers import qualifier_of
-from eventlab.meaning.roles import Part, Roles, joined
+from eventlab.meaning.roles import Part, Roles
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import life_safety_of, understand_words
 from eventlab.schema import Phase, empty
 
 EMPTY = "the row is empty where it should say what happened"
+
+TORN = "it holds control characters, which no wording has"
+
+_CONTROL = r"[\x00-\x08\x0E-\x1F\x7F]"
+_PADDING = "\x00 "
 
 
 def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
@@ -37,7 +43,13 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             "_text": joined(cells, words) if words else _none(cells.height),
         }
     ).with_row_index("line")
-    frame = frame.with_columns(_read=pl.col("_text"))
+    frame = frame.with_columns(_read=pl.col("_text").str.strip_chars(_PADDING))
+    torn = frame["_read"].str.contains(_CONTROL) | frame["_code"].str.contains(_CONTROL)
+    torn = torn.fill_null(value=False)
+    if torn.any():
+        frame = frame.with_columns(
+            pl.when(~torn).then(name).alias(name) for name in ("_read", "_code")
+        )
     if words:
         frame = _ended_by_words(frame)
         frame = _beside_life_safety(frame, cells, roles)
@@ -55,7 +67,9 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     told = told.with_columns(
         pl.col("problem").fill_null(
             pl.when(pl.col("kind").is_null()).then(
-                pl.when(pl.col("_code").is_null() & pl.col("_text").is_null())
+                pl.when(pl.col("line").is_in(torn.arg_true().implode()))
+                .then(pl.lit(TORN))
+                .when(pl.col("_code").is_null() & pl.col("_text").is_null())
                 .then(pl.lit(EMPTY))
                 .otherwise(pl.lit("no wording known for it"))
             )

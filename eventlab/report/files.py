@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import polars as pl
 
 _LEAD = r"^([=+\-@\t\r\n\x00\u{FF1D}\u{FF0B}\u{FF0D}\u{FF20}])"
+_CONTROL = r"[\x00-\x08\x0B\x0C\x0E-\x1F\x7F-\x{9F}]"
 _ZERO_SECONDS = r"\.0+Z$"
 _UTC_Z = "%Y-%m-%dT%H:%M:%S%.6fZ"
 
@@ -21,13 +22,14 @@ def safe(text: pl.Expr) -> pl.Expr:
     -------
     polars.Expr
         With ``'`` before those that start with ``= + - @``, tab, a line end or NUL, or with the
-        full-width form of such a sign.
+        full-width form of such a sign. Control characters, which a terminal would obey, become the
+        replacement character.
 
     Notes
     -----
     OWASP ASVS 5.0, 1.2.10, and its page on CSV injection. Quoting alone does not protect.
     """
-    return text.str.replace(_LEAD, "'${1}")
+    return text.str.replace(_LEAD, "'${1}").str.replace_all(_CONTROL, "\N{REPLACEMENT CHARACTER}")
 
 
 def to_csv(frame: pl.DataFrame) -> str:

@@ -171,3 +171,16 @@ def test_codes_of_one_class_are_codes_where_nothing_else_tells():
     # Beside a wording they may be anything, users' codes for one.
     text = "Time,Code,Event\n2025-03-13 18:00:00,110,Disarmed\n2025-03-13 18:01:00,111,Armed\n"
     assert [event.split()[0] for event in told(text)] == ["disarm", "arm"]
+
+
+def test_control_characters_inside_a_wording_are_never_read_over():
+    text = "Time,Event\n2025-03-13 18:00:00,Al\0arm\n2025-03-13 18:01:00,Alarm\0\0\n"
+    found = reading(text)
+    assert shown(found) == ["unread", "intrusion-alarm/begin"]
+    assert "control characters" in found.events["problem"][0]
+
+
+def test_a_table_of_very_many_columns_is_looked_at_in_a_short_time():
+    headings, cells = ",spare" * 20_000, ",8.5" * 20_000
+    text = f"Time,Event{headings}\n2025-03-13 18:00:00,Zone 3 alarm{cells}\n"
+    assert told(text) == ["intrusion-alarm/begin zone=3"]
