@@ -11,6 +11,7 @@ from importlib import resources
 import polars as pl
 
 from eventlab.intake import Sheet
+from eventlab.meaning.coded_words import are_coded_words
 from eventlab.meaning.codes import is_code_column
 from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
 from eventlab.meaning.fit import SAMPLE, changed, joined, named, understood
@@ -127,6 +128,7 @@ def find_roles(sheet: Sheet) -> Roles:
     # Where there are no rows the headings alone tell.
     filled = [n for n in names if sample[n].null_count() < sample.height or not sample.height]
     parts: dict[str, Part] = {}
+    columns: dict[Part, list[str]] = {}
     why: list[str] = []
     if sheet.header is not None:
         for name, heading in zip(names, sheet.header, strict=False):
@@ -143,8 +145,13 @@ def find_roles(sheet: Sheet) -> Roles:
         code = next((name for name, part in parts.items() if part is Part.CODE), None)
         if code is not None and sheet.header is None:
             _settle_fields(parts, names, sample, code)
+        both = None if code is not None else _coded_words(parts, filled, sample)
+        if both is not None:
+            parts[both] = Part.WORDS
         _settle_words(parts, filled, sample, headed=sheet.header is not None)
-    columns: dict[Part, list[str]] = {}
+        if both is not None:
+            parts[both] = Part.WORDS
+            columns[Part.CODE] = [both]
     for number, name in enumerate(names):
         if name in parts:
             called = str(number + 1)
@@ -227,6 +234,14 @@ def _settle_codes(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
         for name, part in list(parts.items()):
             if part is Part.QUALIFIER:
                 parts[name] = Part.WORDS
+
+
+def _coded_words(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> str | None:
+    """Find the column whose cells hold a code and its wording together, if any."""
+    for name in filled:
+        if parts.get(name) in {None, Part.WORDS} and are_coded_words(sample[name].drop_nulls()):
+            return name
+    return None
 
 
 def _settle_qualifier(

@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from eventlab.meaning.coded_words import split
 from eventlab.meaning.codes import understand_codes
 from eventlab.meaning.fit import joined
 from eventlab.meaning.identity import canonical
@@ -43,7 +44,12 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             "_text": joined(cells, words) if words else _none(cells.height),
         }
     ).with_row_index("line")
-    frame = frame.with_columns(_read=pl.col("_text").str.strip_chars(_PADDING))
+    column = roles.one(Part.CODE)
+    if column is not None and column in words:
+        plain = cells.with_columns(split(cells[column])[1])
+        frame = frame.with_columns(_read=joined(plain, words).str.strip_chars(_PADDING))
+    else:
+        frame = frame.with_columns(_read=pl.col("_text").str.strip_chars(_PADDING))
     torn = frame["_read"].str.contains(_CONTROL) | frame["_code"].str.contains(_CONTROL)
     torn = torn.fill_null(value=False)
     if torn.any():
@@ -89,6 +95,8 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
     column = roles.one(Part.CODE)
     if column is None:
         return _none(cells.height)
+    if column in roles.columns.get(Part.WORDS, []):
+        return split(cells[column])[0]
     code = pl.col(column).str.strip_chars()
     qualifier = roles.one(Part.QUALIFIER)
     if qualifier is not None:
@@ -100,12 +108,12 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
 
 def _ended_by_words(frame: pl.DataFrame) -> pl.DataFrame:
     """Give a bare code the qualifier of its end where the wording beside it tells the end."""
-    bare = pl.col("_code").str.contains(r"^\d{3}$") & pl.col("_text").is_not_null()
-    pairs = frame.filter(bare).select("_code", "_text").unique(maintain_order=True)
+    bare = pl.col("_code").str.contains(r"^\d{3}$") & pl.col("_read").is_not_null()
+    pairs = frame.filter(bare).select("_code", "_read").unique(maintain_order=True)
     if pairs.is_empty():
         return frame
     what = ("kind", "phase")
-    worded = understand_words(pairs["_text"].unique()).unique("text", keep="none")
+    worded = understand_words(pairs["_read"].unique()).unique("text", keep="none")
     over = understand_codes("3" + pairs["_code"].unique()).filter(pl.col("problem").is_null())
     begun = understand_codes(pairs["_code"].unique()).select(*what, _code="text")
     ends = (pl.col("phase") == Phase.END) & (pl.col("phase_over") == Phase.END)
@@ -113,8 +121,8 @@ def _ended_by_words(frame: pl.DataFrame) -> pl.DataFrame:
     as_begun = (pl.col("kind") == pl.col("kind_begun")) & (pl.col("phase") == pl.col("phase_begun"))
     as_begun = as_begun.fill_null(value=False)
     ended = (
-        pairs.with_columns(_said=qualifier_of(pl.col("_text")))
-        .join(worded.select("text", *what), left_on="_text", right_on="text", how="left")
+        pairs.with_columns(_said=qualifier_of(pl.col("_read")))
+        .join(worded.select("text", *what), left_on="_read", right_on="text", how="left")
         .with_columns(_over="3" + pl.col("_code"))
         .join(over.select(*what, _over="text"), on="_over", suffix="_over", how="left")
         .join(begun, on="_code", suffix="_begun", how="left")
@@ -126,10 +134,10 @@ def _ended_by_words(frame: pl.DataFrame) -> pl.DataFrame:
             .then("_over")
         )
         .filter(pl.col("_over").is_not_null())
-        .select("_code", "_text", "_over")
+        .select("_code", "_read", "_over")
     )
     return (
-        frame.join(ended, on=["_code", "_text"], how="left", maintain_order="left")
+        frame.join(ended, on=["_code", "_read"], how="left", maintain_order="left")
         .with_columns(_code=pl.coalesce("_over", "_code"))
         .drop("_over")
     )

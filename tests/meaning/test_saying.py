@@ -184,3 +184,41 @@ def test_a_table_of_very_many_columns_is_looked_at_in_a_short_time():
     headings, cells = ",spare" * 20_000, ",8.5" * 20_000
     text = f"Time,Event{headings}\n2025-03-13 18:00:00,Zone 3 alarm{cells}\n"
     assert told(text) == ["intrusion-alarm/begin zone=3"]
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{code} {text}",
+        "{code} - {text}",
+        "{code}: {text}",
+        "[{code}] {text}",
+        "{text} ({code})",
+        "{text} [{code}]",
+    ],
+)
+@pytest.mark.parametrize("codes", ["E131 R131 E110 R110 E124 R401", "BA BR FA FR HA CL"])
+def test_the_code_decides_where_code_and_wording_stand_in_one_cell(form, codes):
+    # Without the code the restores would be read as new alarms, and the duress as an entry.
+    texts = ["Hall window zone 5 burglary"] * 2 + ["Smoke in the store zone 6"] * 2
+    texts += ["Entry granted zone 7", "Closing by user 3"]
+    cells = [form.format(code=c, text=t) for c, t in zip(codes.split(), texts, strict=True)]
+    rows = "".join(f"2025-03-13 18:0{n}:00,{cell}\n" for n, cell in enumerate(cells))
+    found = reading("Time,Event\n" + rows)
+    duress = "duress" if codes.startswith("E") else "hold-up/begin zone=7"
+    assert shown(found) == [
+        "intrusion-alarm/begin zone=5",
+        "intrusion-alarm/end zone=5",
+        "fire/begin zone=6",
+        "fire/end zone=6",
+        duress,
+        "arm person=3 mode=full",
+    ]
+    assert found.events["text"].to_list() == cells
+
+
+def test_rooms_with_numbers_are_no_codes():
+    rows = ["101 Office alarm", "102 Store alarm", "101 Office alarm restored", "103 Hall tamper"]
+    text = "".join(f"2025-03-13 18:0{n}:00,{row}\n" for n, row in enumerate(rows))
+    kinds = [event.split("/")[0] for event in told("Time,Event\n" + text)]
+    assert not set(kinds) & {"medical", "fire"}
