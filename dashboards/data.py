@@ -20,6 +20,9 @@ USUAL_NIGHTS = 366
 """A longer log shows its last year first."""
 
 PAGE_ROWS = 50
+ALIKE = 3
+"""Sites of one trade with a rate, from which on they are told beside each other."""
+
 SORTABLE = {
     "name": "name",
     "alarms_26w": "alarms_26w",
@@ -96,13 +99,19 @@ def overview(lab: "Remembered") -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        The lab's overview, and ``missing`` Boolean, ``mark`` String, ``alarms_26w`` Int64.
+        The lab's overview, and ``missing`` Boolean, ``mark`` String, ``alarms_26w`` Int64,
+        ``point_rate`` (``rate_30d`` for each point) and ``trade_rate`` (its median over the sites
+        of the trade) Float64.
     """
     # A test that was left on is lost protection too; it has a word of its own.
     missing = pl.col("standing_lost") - pl.col("on_test").cast(pl.Int64) > 0
+    point_rate = pl.when("known", pl.col("points") > 0).then(pl.col("rate_30d") / pl.col("points"))
+    alike = pl.when(pl.col("trade").is_not_null()).then(point_rate.count().over("trade"))
     return lab.sites().with_columns(
         missing=missing,
         alarms_26w=pl.col("trend").list.sum().fill_null(0),
+        point_rate=point_rate,
+        trade_rate=pl.when(alike >= ALIKE).then(point_rate.median().over("trade")),
         mark=pl.when("on_test")
         .then(pl.lit("test"))
         .when(missing)

@@ -35,6 +35,10 @@ class Remembered:
         self._lock = Lock()
         self._known: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
 
+    def now(self) -> datetime:
+        """Return the moment that ages are told from."""
+        return self._lab.now()
+
     def sites(self) -> pl.DataFrame:
         """Return the list of sites."""
         return self._once(self._lab.sites)

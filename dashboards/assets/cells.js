@@ -32,6 +32,10 @@
     ];
   }
 
+  function way(row) {
+    return row.way ? el("span", { className: "cell-way" }, row.way) : null;
+  }
+
   function spark(trend) {
     var most = Math.max.apply(null, [1].concat(trend));
     var high = 26;
@@ -75,7 +79,12 @@
       return null;
     }
     var name = "cell-leading" + (props.data.quiet ? " cell-quiet" : "");
-    return el("div", { className: "cell" }, el("span", { className: name }, props.data.leading));
+    return el(
+      "div",
+      { className: "cell" },
+      way(props.data),
+      el("span", { className: name }, props.data.leading)
+    );
   };
 
   cells.AlarmsCell = function (props) {
@@ -103,6 +112,21 @@
     );
   };
 
+  cells.RateCell = function (props) {
+    if (!props.data) {
+      return null;
+    }
+    var value = props.data.rate_30d;
+    return el(
+      "div",
+      { className: "cell" },
+      el("span", { className: /^[0-9]/.test(value) ? "cell-number" : "cell-quiet" }, value),
+      props.data.beside.map(function (said) {
+        return el("span", { key: said, className: "cell-under" }, said);
+      })
+    );
+  };
+
   cells.CardCell = function (props) {
     var row = props.data;
     if (!row) {
@@ -114,17 +138,20 @@
       { className: "cell cell-card" },
       site(row),
       tags(row),
+      way(row),
       el("span", { className: "cell-leading" + (row.quiet ? " cell-quiet" : "") }, row.leading),
       el(
         "span",
         { className: "cell-line" },
-        known ? row.alarms_26w + " alarms in 26 weeks" : "alarms not covered",
+        row.alarms_said,
         known ? spark(row.trend) : null
       ),
       el(
         "span",
         { className: "cell-line cell-under" },
-        (known ? row.rate_30d + " per 30 armed days · " : "") + "newest log " + row.newest
+        (known && /^[0-9]/.test(row.rate_30d) ? row.rate_30d + " per 30 armed days · " : "") +
+          "newest log " +
+          row.newest
       )
     );
   };

@@ -105,7 +105,7 @@ def answer_rows(lab: "Remembered", request: dict[str, Any], search: str | None) 
     some = data.chosen(data.overview(lab), _asked(search), request.get("sortModel"))
     start = max(0, int(request.get("startRow") or 0))
     stop = min(int(request.get("endRow") or start + grid.BLOCK), start + 2 * grid.BLOCK)
-    return {"rowData": home.rows(some[start:stop]), "rowCount": some.height}
+    return {"rowData": home.rows(some[start:stop], lab.now()), "rowCount": some.height}
 
 
 def _asked(search: str | None) -> Home:

@@ -70,7 +70,7 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
         if not data.exists(lab, asked.site):
             return lost.site(asked.site)
         waiting = sum(one.site == asked.site for one in lab.waiting())
-        return site.draw(lab.site(asked.site), asked, waiting=waiting, narrow=narrow)
+        return site.draw(lab.site(asked.site), asked, now=lab.now(), waiting=waiting, narrow=narrow)
     if isinstance(asked, question.Logs):
         return logs.draw(
             sites=lab.sites().select("site", "name").sort("name").rows(),

@@ -15,7 +15,7 @@ KM_PER_DEGREE = 111.2
 NAMED = 40
 """More sites than this carry no names: hardly any would stand free."""
 
-SIDE_PX, HALF_PX, LETTER_PX = 340, 188, 6.4
+SIDE_PX, HALF_PX, LETTER_PX = 390, 150, 6.8
 """About what a map measures, from its middle to its edge, and a letter of a name on it; names that
 would meet, or be cut off, are left out."""
 
@@ -40,6 +40,8 @@ def draw(sites: pl.DataFrame, *, theme: Theme) -> go.Figure:
     """
     west, east = _reach(sites["longitude"])
     south, north = _reach(sites["latitude"])
+    # The scale has a strip of its own below the southernmost name.
+    south -= 0.08 * (north - south)
     narrowing = max(0.05, cos(radians((south + north) / 2)))
     px = SIDE_PX / max((east - west) * narrowing, north - south)
     sites = _labelled(sites, px * narrowing, px)
@@ -146,7 +148,7 @@ def _scale(
     wide_km = (east - west) * KM_PER_DEGREE * narrowing
     length_km = max([step for step in STEPS_KM if step <= wide_km / 3] or [STEPS_KM[0]])
     length = length_km / KM_PER_DEGREE / narrowing
-    left, low = west + 0.04 * (east - west), south + 0.05 * (north - south)
+    left, low = west + 0.04 * (east - west), south + 0.025 * (north - south)
     said = f"{length_km:g} km" if length_km >= 1 else f"{length_km * 1000:g} m"
     return {
         "shapes": [

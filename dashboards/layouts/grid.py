@@ -8,7 +8,7 @@ import dash_ag_grid as dag
 from dashboards import ids, question, words
 from dashboards.question import Order
 
-ROW, CARD, HEAD = 112, 236, 52
+ROW, CARD, HEAD = 136, 252, 52
 FEW = 24
 """So many sites stand on the page whole; more scroll in the table."""
 
@@ -86,39 +86,39 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "headerName": "Site",
             "cellRenderer": "SiteCell",
             "sortable": True,
-            "flex": 5,
-            "minWidth": 180,
+            "flex": 4.6,
+            "minWidth": 160,
         },
         {
             "field": "leading",
-            "headerName": "What stands first",
+            "headerName": "What stands first, and the first step",
             "cellRenderer": "LeadingCell",
-            "flex": 7,
-            "minWidth": 186,
+            "flex": 9,
+            "minWidth": 200,
         },
         {
             "field": "alarms_26w",
             "headerName": "Alarms in 26 weeks",
             "cellRenderer": "AlarmsCell",
             "sortable": True,
-            "flex": 4,
-            "minWidth": 136,
+            "flex": 3,
+            "minWidth": 128,
         },
         {
             "field": "rate_30d",
-            "headerName": "Per 30 armed days",
-            "cellRenderer": "NumberCell",
+            "headerName": "Alarms per 30 armed days",
+            "cellRenderer": "RateCell",
             "sortable": True,
-            "flex": 2.5,
-            "minWidth": 88,
+            "flex": 2.8,
+            "minWidth": 112,
         },
         {
             "field": "newest",
             "headerName": "Newest log",
             "cellRenderer": "NumberCell",
             "sortable": True,
-            "flex": 2.6,
-            "minWidth": 92,
+            "flex": 2,
+            "minWidth": 84,
         },
     ]
     for column in columns:
@@ -154,14 +154,14 @@ def order_of(state: list[dict[str, Any]] | None) -> Order:
     return next((o for o, (column, _) in _SORTED.items() if column in columns), Order.FIRST)
 
 
-def row(one: dict[str, Any], now: datetime | None = None) -> dict[str, Any]:
+def row(one: dict[str, Any], now: datetime) -> dict[str, Any]:
     """Say one site in the words of its row.
 
     Parameters
     ----------
     one : dict
         A row of ``data.overview``.
-    now : datetime, optional
+    now : datetime
         The present moment.
 
     Returns
@@ -191,9 +191,27 @@ def row(one: dict[str, Any], now: datetime | None = None) -> dict[str, Any]:
         "under": " · ".join(part for part in (one["site"], one["trade"]) if part),
         "tags": tags,
         "leading": leading,
+        "way": words.WAYS.get(one["leading_pattern"] or "", "") if known else "",
         "quiet": one["leading"] is None or not known,
         "alarms_26w": words.number(one["alarms_26w"]) if known else "not covered",
+        "alarms_said": f"{words.count(one['alarms_26w'], 'alarm')} in 26 weeks"
+        if known
+        else "alarms not covered",
         "trend": list(one["trend"] or []),
-        "rate_30d": words.rate(one["rate_30d"]) if known else "not covered",
+        "rate_30d": _rate(one["rate_30d"]) if known else "not covered",
+        "beside": _beside(one) if known else [],
         "newest": age,
     }
+
+
+def _rate(value: float | None) -> str:
+    return "arming not recorded" if value is None else words.rate(value)
+
+
+def _beside(one: dict[str, Any]) -> list[str]:
+    if one["point_rate"] is None:
+        return []
+    told = [f"{words.rate(one['point_rate'])} per point"]
+    if one["trade_rate"] is not None:
+        told.append(f"{one['trade']} sites: {words.rate(one['trade_rate'])} per point")
+    return told

@@ -316,10 +316,14 @@ def map_rows(sites: pl.DataFrame) -> pl.DataFrame:
         name=_plain(name),
         alarms="alarms_26w",
         say=pl.format(
-            "<b>{}</b><br>{}<br>{} alarms in 26 weeks",
+            "<b>{}</b><br>{}<br>{} in 26 weeks",
             _plain(name),
             pl.col("mark").replace_strict(states, default=""),
-            "alarms_26w",
+            pl.format(
+                "{} alarm{}",
+                "alarms_26w",
+                pl.when(pl.col("alarms_26w") == 1).then(pl.lit("")).otherwise(pl.lit("s")),
+            ),
         ),
     )
 
@@ -330,6 +334,6 @@ def _plain(text: pl.Expr) -> pl.Expr:
     )
 
 
-def rows(sites: pl.DataFrame, now: datetime | None = None) -> list[dict[str, Any]]:
+def rows(sites: pl.DataFrame, now: datetime) -> list[dict[str, Any]]:
     """Say each site in the words of its row; see ``grid``."""
     return [grid.row(one, now) for one in sites.iter_rows(named=True)]

@@ -1,5 +1,6 @@
 """The page that answers what is happening at a site."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -46,7 +47,7 @@ POWERS: dict[str, tuple[str, dict[str, str]]] = {
 """How the powers of a log are said; one that is not listed here is said in its own words."""
 
 
-def draw(view: "SiteView", asked: Site, *, waiting: int, narrow: bool) -> html.Div:
+def draw(view: "SiteView", asked: Site, *, now: datetime, waiting: int, narrow: bool) -> html.Div:
     """Draw the page.
 
     Parameters
@@ -55,6 +56,8 @@ def draw(view: "SiteView", asked: Site, *, waiting: int, narrow: bool) -> html.D
         What the lab tells of the site.
     asked : question.Site
         What the address asks.
+    now : datetime
+        The present moment.
     waiting : int
         Files of this site that wait for an answer.
     narrow : bool
@@ -76,7 +79,7 @@ def draw(view: "SiteView", asked: Site, *, waiting: int, narrow: bool) -> html.D
         head.append(parts.waits(waiting))
     return html.Div(
         [
-            html.Div([*head, _standing(view), _powers(view.powers)], className="page-head"),
+            html.Div([*head, _standing(view, now), _powers(view.powers)], className="page-head"),
             dcc.Store(id=ids.SITE_RASTER_DRAWN),
             dcc.Store(id=ids.SITE_EVENTS_DRAWN),
             nights.section(asked, narrow=narrow),
@@ -95,10 +98,10 @@ def draw(view: "SiteView", asked: Site, *, waiting: int, narrow: bool) -> html.D
     )
 
 
-def _standing(view: "SiteView") -> html.Div:
+def _standing(view: "SiteView", now: datetime) -> html.Div:
     row = view.overview
     if not row.get("known"):
-        age = words.age(row.get("newest"))
+        age = words.age(row.get("newest"), now)
         said = f"The newest log is {age} old: nothing is known of this site now."
         return html.Div(
             [parts.tag("unknown", "nothing is known"), html.P(said)], className="standing"
@@ -116,15 +119,20 @@ def _standing(view: "SiteView") -> html.Div:
             parts.facts(
                 (
                     ("alarms, 26 weeks", words.number(sum(row["trend"] or []))),
-                    ("per 30 armed days", words.rate(row["rate_30d"])),
+                    ("alarms, whole log", words.number(row["alarms"])),
+                    ("per 30 armed days", _rate(row["rate_30d"])),
                     ("points", words.number(row["points"])),
-                    ("newest log", words.age(row["newest"])),
+                    ("newest log", words.age(row["newest"], now)),
                     ("site", " · ".join(p for p in (row["site"], row.get("trade")) if p)),
                 )
             ),
         ],
         className="standing",
     )
+
+
+def _rate(value: float | None) -> str:
+    return "arming not recorded" if value is None else words.rate(value)
 
 
 def _powers(powers: pl.DataFrame) -> html.Details | None:
@@ -166,10 +174,10 @@ def _points(points: pl.DataFrame, asked: Site) -> list[Any]:
                 parts.link(zone, Site(asked.site, zone=zone)),
                 name,
                 [parts.named_mark("life-safety")] if life else one.get("use") or "not listed",
-                one.get("detector") or "–",
+                one.get("detector") or "not listed",
                 "counted apart" if life else words.number(one.get("alarms")),
                 words.number(one.get("hours")) if one.get("hours") is not None else "not known",
-                "–" if life else words.rate(one.get("rate_30d")),
+                "in no rate" if life else words.rate(one.get("rate_30d")),
                 words.moment(one["last"]) if one.get("last") else "none in this log",
             )
         )

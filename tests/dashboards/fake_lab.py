@@ -48,6 +48,9 @@ class FakeLab:
         self._waiting = {}
         self.fail = None
 
+    def now(self):
+        return NOW
+
     def version(self):
         self._maybe_fail()
         return f"{len(self.taken)}"
