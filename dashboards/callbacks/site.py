@@ -199,16 +199,17 @@ def _cards(lab: "Remembered", asked: Site, theme: Theme) -> list[Any]:
     ground = ground.filter(ground["what"].is_in(["armed", "part"]))
     told: list[Any] = []
     for finding in view.findings.to_dicts():
-        shown = showing.show(finding, events, last)
-        figure = None
-        if len(told) < MOST_PICTURES and shown.events.height:
+        shown = figure = None
+        if len(told) < MOST_PICTURES:
+            shown = showing.show(finding, events, last)
+        if shown is not None and shown.events.height:
             figure = spark.draw(
                 shown.events,
                 marks.with_held(ground, shown.held),
                 theme=theme,
                 **_window(shown.events["night"], first, last),
             )
-        told.append((shown, figure))
+        told.append((finding, shown, figure))
     return told
 
 

@@ -71,8 +71,9 @@ def shades(spans: pl.DataFrame, theme: Theme) -> list[go.Bar]:
             drawn.append(
                 go.Bar(
                     x=dates(some["night"]),
-                    y=(some["end_h"] - some["start_h"]).to_list(),
-                    base=some["start_h"].to_list(),
+                    # Arrays are taken as they are; each value of a list would be looked at.
+                    y=(some["end_h"] - some["start_h"]).to_numpy(),
+                    base=some["start_h"].to_numpy(),
                     width=DAY_MS,
                     marker={"line": {"width": 0}, **look},
                     hoverinfo="skip",

@@ -18,13 +18,17 @@ FIRST_EVIDENCE = 5
 """Lines of evidence that stand on a card; more open on demand."""
 
 
-def cards(shown: Sequence[tuple[Shown, go.Figure | None]], asked: Site) -> list[Any]:
+Told = tuple[dict[str, Any], Shown | None, go.Figure | None]
+"""A finding, its events where they are pictured, and the picture."""
+
+
+def cards(shown: Sequence[Told], asked: Site) -> list[Any]:
     """Draw the findings of a site in the order they were given.
 
     Parameters
     ----------
-    shown : sequence of (Shown, Figure or None)
-        Each finding with its events and its picture.
+    shown : sequence of Told
+        Each finding with its picture.
     asked : question.Site
         The page they stand on.
 
@@ -40,11 +44,12 @@ def cards(shown: Sequence[tuple[Shown, go.Figure | None]], asked: Site) -> list[
                 className="says",
             )
         ]
-    return [html.Ol([_card(one, figure, asked) for one, figure in shown], className="findings")]
+    return [html.Ol([_card(*one, asked) for one in shown], className="findings")]
 
 
-def _card(shown: Shown, figure: go.Figure | None, asked: Site) -> html.Li:
-    finding = shown.finding
+def _card(
+    finding: dict[str, Any], shown: Shown | None, figure: go.Figure | None, asked: Site
+) -> html.Li:
     there = Site(asked.site, finding=showing.key(finding))
     words_of: list[Any] = [
         html.P(
@@ -67,7 +72,7 @@ def _card(shown: Shown, figure: go.Figure | None, asked: Site) -> html.Li:
         words_of.append(html.P([html.Strong("Mind: "), finding["caution"]], className="caution"))
     evidence = finding["evidence"] or []
     proof: list[Any] = []
-    if figure is not None:
+    if shown is not None and figure is not None:
         proof.append(_picture(shown, figure))
     if evidence:
         proof.append(_evidence(evidence[:FIRST_EVIDENCE]))

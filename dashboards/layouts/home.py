@@ -67,6 +67,11 @@ def draw(sites: pl.DataFrame, tally: Tally, asked: question.Home, *, narrow: boo
                         [
                             html.H2("Sites", className="unseen"),
                             html.P(id=ids.HOME_COUNT, className="count", role="status"),
+                            html.P(
+                                "Rates are over the whole log of a site; beneath, the middle one "
+                                "of all sites of its trade here.",
+                                className="hint",
+                            ),
                             html.Div(
                                 grid.draw(asked, narrow=narrow, rows=tally.sites),
                                 role="group",
