@@ -19,6 +19,7 @@ _SIGNS = BREAKS | {"p", "v", "?"}
 OPENINGS = frozenset({"door", "window", "hatch", "gate", "shutter", "skylight", "pir"})
 _PLACES = frozenset({"zone", "area"})
 _PARTICLES = frozenset({("on",), ("over",), ("off",)})
+_ENVIRONMENT = frozenset({"water", "plant"})
 _PEOPLE = frozenset({"staff", "employee"})
 _JOINED = frozenset({"keypad", "reader", "opening", "zone"})
 
@@ -157,7 +158,8 @@ def _prepositions(marks: list[Mark], lexicon: Lexicon) -> None:
 def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
     """Let words belong to the name of a place or an opening that follows them at once.
 
-    A server room, a bell tower; and a smoke hatch: what opens is no detector, whatever its name.
+    A server room, a bell tower; and a smoke hatch, a water tank hatch: what opens is no detector,
+    whatever its name.
     """
     last = Mark("", 0, 0)
     for i in range(len(marks) - 1, -1, -1):
@@ -165,7 +167,7 @@ def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
         entry = mark.entry
         if entry is None or mark.what != "entry":
             continue
-        life = entry.life_safety not in {"", "unknown"}
+        watched = entry.life_safety not in {"", "unknown"} or mark.thing in _ENVIRONMENT
         told = i > 0 and marks[i - 1].is_a(Sort.STATE, Sort.PHRASE)
         head = len(entry.pattern) == 1 and entry.pattern[0] in lexicon.heads and not told
         # The staff is nobody, staff 4 is somebody.
@@ -176,7 +178,7 @@ def _name_compounds(marks: list[Mark], lexicon: Lexicon) -> None:
         lid = mark.thing == "lid" and i > 0 and is_name(marks[i - 1])
         if lid and not following.is_a(Sort.STATE):
             mark.to_name()
-        if (life and opens) or (head and (following.what == "p" or following.is_a(Sort.PLACE))):
+        if (watched and opens) or (head and (following.what == "p" or following.is_a(Sort.PLACE))):
             mark.to_name()
 
 

@@ -15,7 +15,10 @@ ACCOUNTS = """Account;Date/Time;Event
 
 @pytest.mark.parametrize(
     "line",
-    ["Site: 0042", "Account No. 0042", "Site ID;0042", "Customer number: 0042", "Site = 0042"],
+    [
+        *("Site: 0042", "Account No. 0042", "Site ID;0042", "Customer number: 0042", "Site = 0042"),
+        "Account No: 0042   Name: Reading Room",
+    ],
 )
 def test_a_line_above_the_table_names_the_site(line):
     assert reading(f"{line}\n{ROW}", site=None).sites == ("0042",)
