@@ -97,8 +97,8 @@ def moment(text: str | None, name: str) -> datetime | None:
         return None
     try:
         found = datetime.fromisoformat(text)
-    except ValueError:
+        return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
+    except (ValueError, OverflowError):
         raise click.BadParameter(
             f"{text!r} is no date; write 2025-03-01 or 2025-03-01T18:30", param_hint=name
         ) from None
-    return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)

@@ -18,7 +18,7 @@ from eventlab.lab.standing import Standing, work_out
 from eventlab.lab.working import load, load_all
 from eventlab.schema import EVENT, Kind, empty
 from eventlab.settings import Settings
-from eventlab.store import Store
+from eventlab.store import Store, fetch
 
 
 class Lab:
@@ -176,9 +176,9 @@ class Lab:
         polars.DataFrame
             Columns of ``schema.EVENT``.
         """
-        found = self.store.events(
-            sites=None if site is None else [site], since=since, until=until
-        ).collect()
+        found = fetch(
+            self.store.events(sites=None if site is None else [site], since=since, until=until)
+        )
         if found.is_empty():
             if site is not None:
                 self._known(site)
@@ -187,7 +187,7 @@ class Lab:
         if since is not None or until is not None:
             # A few rows do not tell which way their export runs: all of the sites' rows do.
             sites = found["site"].unique().to_list()
-            ways = self.store.events(sites=sites, columns=list(WAYS)).collect()
+            ways = fetch(self.store.events(sites=sites, columns=list(WAYS)))
         return in_order(found, ways=ways)
 
     def standing(self) -> Standing:
@@ -195,7 +195,7 @@ class Lab:
         version = self.version()
         with self._lock:
             if self._kept is None or self._kept[0] != version:
-                events = self.store.events().collect()
+                events = fetch(self.store.events())
                 found = self._work_out(events, self._context())
                 self._kept = (version, found)
             return self._kept[1]
@@ -285,11 +285,10 @@ class Lab:
             sites=None if site is None else [site],
             columns=["site", "kind", "source", "row", "text", "code", "raw", "problem"],
         )
-        return (
+        return fetch(
             found.filter(pl.col("kind") == Kind.UNREAD)
             .with_columns(text=pl.coalesce("text", "code"))
             .drop("kind", "code")
-            .collect()
         )
 
     def not_understood(self) -> pl.DataFrame:
@@ -311,7 +310,7 @@ class Lab:
 
     def newest(self) -> datetime | None:
         """Return the time of the newest row of all logs, in UTC; None where there is none."""
-        placed = self.store.events(columns=["placed"]).select(pl.col("placed").max()).collect()
+        placed = fetch(self.store.events(columns=["placed"]).select(pl.col("placed").max()))
         newest: datetime | None = placed.item()
         return newest
 
@@ -328,7 +327,7 @@ class Lab:
                 return self.standing()
             context = self._context()
             return in_parts(self.store, divided, context, self.settings, now=self._now)
-        events = self.store.events(sites=[site]).collect()
+        events = fetch(self.store.events(sites=[site]))
         if events.is_empty():
             self._known(site)
         return self._work_out(events, self._context().only([site]))
@@ -348,7 +347,7 @@ class Lab:
         context = self._context()
         if site in context.sites["site"]:
             return
-        if self.store.events(sites=[site]).head(1).collect().is_empty():
+        if fetch(self.store.events(sites=[site]).head(1)).is_empty():
             listed = ", ".join(context.sites["site"].sort().head(12).to_list()) or "none yet"
             raise NotFound(f"there is no site {site!r}", do=f"Known sites: {listed}.")
 

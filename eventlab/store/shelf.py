@@ -11,7 +11,7 @@ from eventlab.errors import UsageError
 from eventlab.schema import Schema, conform, empty
 from eventlab.store.commit import Done, Write, fenced
 from eventlab.store.place import Place
-from eventlab.store.table import fetch, storable
+from eventlab.store.table import fetch, scan, storable
 
 if TYPE_CHECKING:
     from deltalake import DeltaTable
@@ -34,7 +34,7 @@ def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> 
         return DeltaTable(str(folder), storage_options=place.options)
 
     def attempt(table: "DeltaTable") -> Write[None] | Done[None]:
-        before = fetch(pl.scan_delta(table))
+        before = fetch(scan(table))
         if not before.width:
             before = rows.clear()
         kept = before.join(rows, on=list(key), how="anti", nulls_equal=True)
@@ -61,7 +61,7 @@ def get(place: Place, name: str, schema: Schema) -> pl.DataFrame:
     if not DeltaTable.is_deltatable(str(folder), storage_options=place.options):
         return empty(schema)
     table = DeltaTable(str(folder), storage_options=place.options)
-    return conform(fetch(pl.scan_delta(table)), schema)
+    return conform(fetch(scan(table)), schema)
 
 
 def versions(place: Place) -> dict[str, int]:

@@ -2,7 +2,9 @@
 
 import zlib
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
 import polars as pl
 from polars.datatypes import DataType, DataTypeClass
@@ -32,6 +34,7 @@ _HELD: dict[DataType | DataTypeClass, str] = {
     UTC: "timestamp",
     WALL: "timestamp_ntz",
 }
+_ENCODED = "%"
 _FORMAT_KEY = "eventlab.store_format"
 _BUCKETS_KEY = "eventlab.buckets"
 # Numbers that climb: their differences are small, a dictionary of them is not.
@@ -78,9 +81,11 @@ def load(uri: str, storage_options: dict[str, str] | None) -> "DeltaTable":
         Where there is no table, or one that is no store of events.
     NewerStore
         Where a newer program wrote it.
+    DamagedStore
+        Where its list of commits cannot be read.
     """
     from deltalake import DeltaTable
-    from deltalake.exceptions import TableNotFoundError
+    from deltalake.exceptions import DeltaError, TableNotFoundError
 
     try:
         table = DeltaTable(uri, storage_options=storage_options)
@@ -88,6 +93,13 @@ def load(uri: str, storage_options: dict[str, str] | None) -> "DeltaTable":
         raise NoStore(
             "there is no store here", where=uri, do="Name the folder of a store, or make one."
         ) from None
+    except DeltaError as error:
+        text = " ".join(str(error).partition(" 0: ")[0].split())[:200]
+        raise DamagedStore(
+            f"the table's list of what was taken cannot be read ({text})",
+            where=uri,
+            do="Bring the store back from a copy, or take the exports into a new one.",
+        ) from error
     number = table.metadata().configuration.get(_FORMAT_KEY)
     if number is None:
         raise NoStore("this table is no store of events", where=uri)
@@ -116,11 +128,27 @@ def filled_buckets(table: "DeltaTable") -> dict[int, int]:
 
 def scan(table: "DeltaTable") -> pl.LazyFrame:
     """Return the rows of exactly this table object."""
-    return pl.scan_delta(table)
+    rows = pl.scan_delta(table)
+    paths = files(table) if _ENCODED in table.table_uri else []
+    if not paths:
+        return rows
+    # The library looks for a folder such as "My store" under its encoded name, "My%20store".
+    shape = rows.collect_schema()
+    parts = {name: shape[name] for name in table.metadata().partition_columns}
+    held = {name: dtype for name, dtype in shape.items() if name not in parts}
+    found = pl.scan_parquet(
+        paths, schema=held, hive_partitioning=bool(parts), hive_schema=parts or None
+    )
+    return found.select(shape.names())
+
+
+def files(table: "DeltaTable") -> list[Path]:
+    """Return the files of a table of this machine under the names that the machine has."""
+    return [Path(unquote(uri.removeprefix("file://"))) for uri in table.file_uris()]
 
 
 def fetch(rows: pl.LazyFrame) -> pl.DataFrame:
-    """Collect rows of a table.
+    """Collect rows of a table, or rows worked out from them.
 
     Raises
     ------
@@ -131,6 +159,9 @@ def fetch(rows: pl.LazyFrame) -> pl.DataFrame:
         return rows.collect()
     except (FileNotFoundError, pl.exceptions.ComputeError) as error:
         raise refusal(error) from error
+    except pl.exceptions.PanicException as error:
+        # So the library answers a file that is shorter than its commit says.
+        raise refusal(FileNotFoundError(str(error))) from error
 
 
 def refusal(error: Exception, where: str = "") -> StoreError:

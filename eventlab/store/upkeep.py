@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -13,7 +12,7 @@ from eventlab.schema import Schema
 from eventlab.store import ledger
 from eventlab.store.place import Place
 from eventlab.store.shown import KEY, key
-from eventlab.store.table import BUCKET, fetch, filled_buckets, scan
+from eventlab.store.table import BUCKET, fetch, files, filled_buckets, scan
 from eventlab.store.values import Problem, Tidied
 
 if TYPE_CHECKING:
@@ -47,15 +46,14 @@ def check(place: Place) -> list[Problem]:
 
 
 def _files(table: "DeltaTable") -> Iterator[Problem]:
-    for uri in table.file_uris():
-        path = Path(uri.removeprefix("file://"))
+    for path in files(table):
         if not path.exists():
             yield Problem("a file of the table is missing", str(path), _COPY)
             continue
         try:
             pl.scan_parquet(path).select(pl.len()).collect()
             pl.read_parquet(path, columns=["site", "placed"])
-        except (pl.exceptions.PolarsError, OSError) as error:
+        except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
             told = " ".join(str(error).split())[:120]
             yield Problem(f"a file of the table is damaged ({told})", str(path), _COPY)
 
@@ -178,6 +176,6 @@ def _readable(place: Place, version: int | None) -> bool:
 
     try:
         table = DeltaTable(str(place.events), version=version, storage_options=place.options)
-        return all(Path(uri.removeprefix("file://")).exists() for uri in table.file_uris())
+        return all(path.exists() for path in files(table))
     except DeltaError:
         return False

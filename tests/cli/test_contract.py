@@ -321,3 +321,37 @@ def test_a_store_is_whole_while_an_export_waits(desk, run):
     done = run("store", "check", "--store", desk.store)
     assert done.status == 0
     assert "log.csv" in done.out
+
+
+@pytest.mark.parametrize("name", ["My store", "Zoë's alarms", "50% of it", "a+b #1 & c?"])
+def test_a_store_may_lie_in_a_folder_of_any_name(desk, tmp_path, name):
+    desk.store = tmp_path / name / "store"
+    sites = desk.file("site,name,time_zone\nA,Mill,Europe/London\n", "sites.csv")
+    desk.take(sites)
+    taken = desk.take(desk.file(CLEAR), "--site", "A")
+    assert (taken["read"], taken["repeated"]) == (2, 0)
+    desk.take(desk.file(CLEAR + "15/03/2025,18:00:00,Zone 1 alarm\n", "later.csv"), "--site", "A")
+    assert [event["zone"] for event in desk.events()] == ["1", "2", "1"]
+    assert desk.retake("--site", "A").status == 0
+    assert len(desk.events("--site", "A", "--since", "2025-03-14")) == 2
+    assert Store.open(desk.store).check() == []
+    Store.open(desk.store).tidy()
+    assert len(desk.events()) == 3
+
+
+def test_a_time_that_no_calendar_has_is_wrong_usage(run, desk):
+    desk.take(desk.file(CLEAR), *SITE)
+    done = run("events", "--store", desk.store, "--since", "0001-01-01T00:00+14:00")
+    assert (done.status, "is no date" in done.err) == (2, True)
+
+
+@pytest.mark.parametrize("what", ["events/**/*.parquet", "events/_delta_log/*.json"])
+def test_a_damaged_store_is_told_in_one_line(run, desk, what):
+    desk.take(desk.file(CLEAR), *SITE)
+    damaged = max(Path(desk.store).glob(what))
+    damaged.write_bytes(b"\0junk")
+    for words in (["events"], ["findings"], ["intake", desk.file(OPEN), *SITE]):
+        done = run(*words, "--store", desk.store)
+        assert done.status in {1, 3}
+        assert "fault of the program" not in done.err
+    assert run("store", "check", "--store", desk.store).status == 1
