@@ -86,8 +86,8 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "headerName": "Site",
             "cellRenderer": "SiteCell",
             "sortable": True,
-            "flex": 4.6,
-            "minWidth": 160,
+            "flex": 4.8,
+            "minWidth": 178,
         },
         {
             "field": "leading",
@@ -102,7 +102,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "cellRenderer": "AlarmsCell",
             "sortable": True,
             "flex": 3,
-            "minWidth": 128,
+            "minWidth": 122,
         },
         {
             "field": "rate_30d",
@@ -110,7 +110,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "cellRenderer": "RateCell",
             "sortable": True,
             "flex": 2.8,
-            "minWidth": 112,
+            "minWidth": 104,
         },
         {
             "field": "newest",
@@ -118,7 +118,7 @@ def _columns(asked: question.Home) -> list[dict[str, Any]]:
             "cellRenderer": "NumberCell",
             "sortable": True,
             "flex": 2,
-            "minWidth": 84,
+            "minWidth": 76,
         },
     ]
     for column in columns:

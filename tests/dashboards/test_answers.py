@@ -73,6 +73,17 @@ def test_filters_of_the_address_are_applied_on_the_server(asker):
     assert names(asker, "?find=.*") == []
 
 
+def test_a_row_tells_the_first_step_and_stands_beside_its_trade(asker):
+    told = rows(asker)["rowData"]
+    led = next(r for r in told if r["name"] == "Fellside Mobile Library Depot")
+    assert led["way"] == "by phone"
+    libraries = [r["beside"] for r in told if r["under"].endswith("library") and r["beside"]]
+    assert libraries
+    assert all(len(r) == 2 and r[1].startswith("library sites: ") for r in libraries)
+    unknown = next(r for r in told if r["name"] == "Bridge House Store")
+    assert (unknown["way"], unknown["beside"]) == ("", [])
+
+
 def test_headers_sort_by_known_columns_only(asker):
     by_name = names(asker, sortModel=[{"colId": "name", "sort": "asc"}])
     assert by_name == sorted(by_name)

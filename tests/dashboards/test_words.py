@@ -58,6 +58,14 @@ def test_kinds_and_patterns_read_as_words():
     assert all(words.pattern(p) and "-" not in words.pattern(p) for p in Pattern)
 
 
+def test_each_finding_has_a_first_step():
+    assert words.WAYS.keys() == set(Pattern)
+
+
+def test_small_rates_keep_a_figure_that_says_something():
+    assert [words.rate(x) for x in (0, 0.042, 0.3, 12.4)] == ["0", "0.04", "0.3", "12"]
+
+
 def test_a_doubtful_time_is_said():
     assert words.timing(Timing.DOUBTFUL) == "time doubtful"
     assert words.timing(Timing.SURE) == ""
