@@ -9,7 +9,7 @@ from eventlab.analysis import ranked
 from eventlab.context import Context
 from eventlab.lab.standing import work_out
 from eventlab.settings import Settings
-from eventlab.store import Store
+from eventlab.store import Store, fetch
 
 PART = 500_000
 """Events that are looked at together; a site is never cut."""
@@ -44,13 +44,8 @@ def parts(store: Store) -> list[list[str]]:
     list of list of str
         Sites to be looked at together: about ``PART`` events, or one larger site.
     """
-    counted = (
-        store.events(columns=["site"])
-        .group_by("site", maintain_order=True)
-        .agg(n=pl.len())
-        .collect()
-        .with_columns(part=(pl.col("n").cum_sum() - 1) // PART)
-    )
+    sizes = store.events(columns=["site"]).group_by("site", maintain_order=True).agg(n=pl.len())
+    counted = fetch(sizes).with_columns(part=(pl.col("n").cum_sum() - 1) // PART)
     gathered = counted.group_by("part", maintain_order=True).agg("site")
     return gathered["site"].to_list()
 
@@ -86,7 +81,7 @@ def in_parts(
     exports = store.exports()
     found, gathered = [], []
     for sites in divided:
-        events = store.events(sites=sites).collect()
+        events = fetch(store.events(sites=sites))
         part = work_out(events, context.only(sites), settings, now=now, exports=exports)
         found.append(part.findings)
         gathered.append(part.episodes)

@@ -22,7 +22,7 @@ from eventlab.schema import (
     conform,
     empty,
 )
-from eventlab.store import Store
+from eventlab.store import Store, fetch
 
 TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
     Role.SITES: ("sites", SITE, ("site",)),
@@ -81,7 +81,7 @@ def _outages(store: Store, sites: pl.DataFrame) -> pl.DataFrame:
     lost = store.events(columns=["site", "placed", "kind", "phase"]).filter(
         (pl.col("kind") == Kind.MAINS_LOSS) & (pl.col("phase") == Phase.BEGIN)
     )
-    found = lost.select("site", at="placed").collect().join(places, on="site")
+    found = fetch(lost.select("site", at="placed")).join(places, on="site")
     return conform(found, OUTAGE)
 
 
