@@ -123,7 +123,7 @@ def _date(key: str, label: str, value: date | None) -> html.Div:
                 id=key,
                 type="text",
                 value=value.isoformat() if value else "",
-                placeholder="2026-03-31",
+                placeholder="YYYY-MM-DD",
                 pattern=r"\d{4}-\d{2}-\d{2}",
                 debounce=0.6,
                 autoComplete="off",

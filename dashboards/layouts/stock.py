@@ -86,8 +86,8 @@ def _not_understood(told: pl.DataFrame) -> list[Any]:
         return [html.P("Every wording that came in was understood.")]
     return [
         html.P(
-            "Rows with these wordings are unread. Once a wording is taught, they are read again "
-            "from the originals.",
+            "Rows with these wordings are unread, and kept. A version that knows the wording reads "
+            "them again from the originals (eventlab retake).",
             className="hint",
         ),
         wordings(told, "Wordings not understood"),

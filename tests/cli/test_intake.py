@@ -179,3 +179,11 @@ def test_formulas_are_neutralised_in_csv_and_plain_in_json(run, tmp_path):
     csv_out = run("events", "--store", tmp_path / "s", "--format", "csv").out
     assert '"=HYPERLINK' not in csv_out.replace("'=", "")
     assert json.dumps("=HYPERLINK")[1:-1] in json.dumps(_events(run, tmp_path / "s"))
+
+
+def test_dates_without_a_year_are_told_as_such(run, tmp_path):
+    text = "Date,Time,Event,Zone\n11/05,07:03,Intruder alarm,3\n11/25,07:33,Intruder alarm,2\n"
+    log = _write(tmp_path, "yearless.csv", text)
+    done = run("intake", log, "--store", tmp_path / "store", "--site", "TV05", *LONDON)
+    assert done.status == 1
+    assert "11/05, tell no year" in done.out
