@@ -27,46 +27,8 @@ PATTERN_WORDS: dict[str, str] = {
 """Where the name of a pattern with spaces for hyphens would not read as words."""
 
 
-PHONE, LETTER, VISIT = "by phone", "by letter", "visit"
-WAYS: dict[str, str] = {
-    Pattern.CHATTERING: VISIT,
-    Pattern.SWINGER: VISIT,
-    Pattern.FOLLOWS_SUN: VISIT,
-    Pattern.FOLLOWS_CLOCK: PHONE,
-    Pattern.FOLLOWS_TEMPERATURE: VISIT,
-    Pattern.FOLLOWS_WIND: VISIT,
-    Pattern.FOLLOWS_RAIN: VISIT,
-    Pattern.STORM_BURST: PHONE,
-    Pattern.AFTER_DARK: VISIT,
-    Pattern.RATE_CHANGE: PHONE,
-    Pattern.ENTRY_OVERRUN: LETTER,
-    Pattern.EXIT_OVERRUN: LETTER,
-    Pattern.ARMED_ON_PEOPLE: LETTER,
-    Pattern.LATE_CLOSING: LETTER,
-    Pattern.MISSED_CLOSING: PHONE,
-    Pattern.ODD_HOURS_OPENING: LETTER,
-    Pattern.ARM_REFUSED: PHONE,
-    Pattern.LASTING_BYPASS: PHONE,
-    Pattern.FORCED_ARMING: PHONE,
-    Pattern.LAST_DOOR_UNLATCHED: VISIT,
-    Pattern.OFF_WHEN_CLOSED: PHONE,
-    Pattern.MAINS_OUT: PHONE,
-    Pattern.BATTERY_WEAK: VISIT,
-    Pattern.UNSUPERVISED: VISIT,
-    Pattern.RADIO_INTERFERENCE: VISIT,
-    Pattern.PATH_DOWN: PHONE,
-    Pattern.REPORT_MISSED: PHONE,
-    Pattern.TAMPER_OPEN: VISIT,
-    Pattern.MASKED: VISIT,
-    Pattern.SILENT_ZONE: VISIT,
-    Pattern.LEFT_ON_TEST: PHONE,
-    Pattern.LOG_GAP: PHONE,
-    Pattern.CLOCK_FAULT: VISIT,
-    Pattern.LIST_MISMATCH: PHONE,
-    Pattern.REPEATED_FROM_OUTSIDE: VISIT,
-    Pattern.POSSIBLE_INTRUSION: PHONE,
-}
-"""How the first step towards each finding is made (common practice)."""
+WAYS = {"phone": "by phone", "letter": "by letter", "visit": "visit"}
+"""How the first step towards a finding is made, as the advice says it."""
 
 
 def number(value: float | None, digits: int = 0) -> str:

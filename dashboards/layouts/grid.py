@@ -191,7 +191,7 @@ def row(one: dict[str, Any], now: datetime) -> dict[str, Any]:
         "under": " · ".join(part for part in (one["site"], one["trade"]) if part),
         "tags": tags,
         "leading": leading,
-        "way": words.WAYS.get(one["leading_pattern"] or "", "") if known else "",
+        "way": words.WAYS.get(one["leading_settle"] or "", "") if known else "",
         "quiet": one["leading"] is None or not known,
         "alarms_26w": words.number(one["alarms_26w"]) if known else "not covered",
         "alarms_said": f"{words.count(one['alarms_26w'], 'alarm')} in 26 weeks"

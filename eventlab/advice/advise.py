@@ -35,8 +35,8 @@ def advise(found: pl.DataFrame, context: Context) -> pl.DataFrame:
     polars.DataFrame
         The rows of ``found`` in their order with ``advice`` (List of String: the checks in
         order, the cost in detection, the proof, the basis), ``caution`` (String) and ``settle``
-        (``phone`` or ``visit``: how it is best begun). A life-safety point gets one advice only:
-        to have it examined, and to treat every call as real until then.
+        (``phone``, ``letter`` or ``visit``: how it is best begun). A life-safety point gets one
+        advice only: to have it examined, and to treat every call as real until then.
     """
     numbered = found.with_row_index("finding")
     points = described(found, context)

@@ -60,8 +60,9 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
     -------
     polars.DataFrame
         One row a site: ``site``, ``name``, ``trade``, ``latitude``, ``longitude``, ``leading``,
-        ``leading_pattern``, ``findings``, ``intrusion`` (a possible one), ``on_test``,
-        ``standing_lost``, ``alarms``, ``alarms_30d``, ``trend`` (alarms of the last 26 weeks),
+        ``leading_pattern``, ``leading_settle`` (how it is best begun), ``findings``,
+        ``intrusion`` (a possible one), ``on_test``, ``standing_lost``, ``alarms``, ``alarms_30d``,
+        ``trend`` (alarms of the last 26 weeks),
         ``rate_30d`` (per 30 armed days), ``points``, ``newest``, ``known``.
     """
     ground, context = standing.ground, standing.context
@@ -87,6 +88,7 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
         standing.findings.group_by("site", maintain_order=True).agg(
             leading=pl.col("statement").first(),
             leading_pattern=pl.col("pattern").first(),
+            leading_settle=pl.col("settle").first(),
             findings=pl.len().cast(pl.Int64),
             intrusion=(pl.col("pattern") == Pattern.POSSIBLE_INTRUSION).any(),
         ),

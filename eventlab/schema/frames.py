@@ -84,6 +84,7 @@ FINDING: Schema = {
     "evidence": EVIDENCE,
     "advice": pl.List(pl.String()),
     "caution": pl.String(),
+    "settle": pl.String(),
 }
 """What reports and screens consume, and the public JSON of ``eventlab findings``."""
 

@@ -72,7 +72,7 @@ def test_the_words_of_the_table_are_known():
     assert cautions <= set(table("cautions")["caution"])
     families = set(table("advice")["detectors"].str.split(" ").explode()) - {""}
     assert families <= set(table("detectors")["family"])
-    assert set(table("advice")["settle"]) <= {"phone", "visit"}
+    assert set(table("advice")["settle"]) <= {"phone", "letter", "visit"}
     assert table("advice").height >= 30
 
 

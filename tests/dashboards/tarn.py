@@ -101,6 +101,11 @@ LEADING = {
     "2110": "The weekly test report has been missing since 6 Sep 2026.",
     "2111": "On test with the monitoring centre since 11 Sep 2026: nothing here is answered.",
 }
+LEADING_SETTLE = {
+    **dict.fromkeys(("2102", "2103", "2104", "2105"), "visit"),
+    **dict.fromkeys(("2106", "2110", "2111"), "phone"),
+    "2101": "letter",
+}
 LEADING_PATTERN = {
     "2101": Pattern.ENTRY_OVERRUN,
     "2102": Pattern.FOLLOWS_SUN,
