@@ -183,6 +183,9 @@ class Settings:
     elsewhere_km: float = _set(
         30, "km", "mains lost at two other sites this near within the hour explain one lost here"
     )
+    weather_within_km: float = _set(
+        50, "km", "a weather station farther away tells little of wind and rain (common practice)"
+    )
     unknown_after_days: float = _set(60, "days", "no log for this long: nothing is known")
 
     unexplained_floor: float = _set(0.05, "share", "what no cause explains keeps this much")

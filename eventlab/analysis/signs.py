@@ -5,7 +5,7 @@ import polars as pl
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.core import judged
 from eventlab.analysis.found import asof, seconds
-from eventlab.context import Context
+from eventlab.context import Context, great_circle_km
 from eventlab.ground import Ground, State
 from eventlab.schema import Kind, Phase
 from eventlab.settings import Settings
@@ -24,7 +24,6 @@ _GROUP = {
     Kind.MODULE_FAULT: DEVICE,
     Kind.SIREN_FAULT: DEVICE,
 }
-_EARTH_KM = 6371.0
 
 
 def signs(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -166,12 +165,8 @@ def _elsewhere(
         own.with_columns(hour=pl.col("sign_at").dt.truncate("1h") + pl.duration(hours=step))
         for step in (-1, 0, 1)
     ]
-    lat, lon = pl.col("latitude").radians(), pl.col("longitude").radians()
-    other_lat, other_lon = pl.col("latitude_there").radians(), pl.col("longitude_there").radians()
-    chord = ((other_lat - lat) / 2).sin() ** 2 + lat.cos() * other_lat.cos() * (
-        (other_lon - lon) / 2
-    ).sin() ** 2
-    near = 2 * _EARTH_KM * chord.sqrt().arcsin() <= settings.elsewhere_km
+    both = ("latitude", "longitude", "latitude_there", "longitude_there")
+    near = great_circle_km(*(pl.col(name) for name in both)) <= settings.elsewhere_km
     shared = (
         pl.concat(around)
         .join(mains, on="hour", suffix="_there")

@@ -114,6 +114,8 @@ def _file(one: FileResult) -> Iterator[str]:
         )
     else:
         yield "  no rows: the headings stand alone"
+    for note in one.notes:
+        yield f"  {note}"
     shown = one.not_understood.head(10)
     for text, problem, count in shown.iter_rows():
         yield f"    {count} × {_short(text)}: {problem}"

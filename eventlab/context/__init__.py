@@ -1,7 +1,20 @@
 """Site lists, zone schedules, weather, visits and outcomes as values; and the sun."""
 
+from eventlab.context.climate import is_climate, parse_climate
 from eventlab.context.context import Context
 from eventlab.context.parse import Parsed, parse
 from eventlab.context.recognise import recognise
+from eventlab.context.stations import Stations, at_sites, great_circle_km, nearest_stations
 
-__all__ = ["Context", "Parsed", "parse", "recognise"]
+__all__ = [
+    "Context",
+    "Parsed",
+    "Stations",
+    "at_sites",
+    "great_circle_km",
+    "is_climate",
+    "nearest_stations",
+    "parse",
+    "parse_climate",
+    "recognise",
+]

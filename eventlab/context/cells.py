@@ -27,15 +27,13 @@ def told(cell: pl.Expr) -> pl.Expr:
     return pl.when(said).then(text(cell))
 
 
-def number(cell: pl.Expr, scale: float = 1.0, offset: float = 0.0) -> pl.Expr:
+def number(cell: pl.Expr) -> pl.Expr:
     """Read a number with a decimal point or comma.
 
     Parameters
     ----------
     cell : polars.Expr
         Text.
-    scale, offset : float
-        The value is scale x number + offset (another unit to ours).
 
     Returns
     -------
@@ -49,8 +47,7 @@ def number(cell: pl.Expr, scale: float = 1.0, offset: float = 0.0) -> pl.Expr:
         .str.replace(r"\s*°$", "")
     )
     value = pl.when(plain.str.contains(_NUMBER)).then(plain).cast(pl.Float64, strict=False)
-    value = pl.when(value.is_finite()).then(value)
-    return value if (scale, offset) == (1.0, 0.0) else value * scale + offset
+    return pl.when(value.is_finite()).then(value)
 
 
 def meaning(cell: pl.Expr, name: str) -> pl.Expr:

@@ -2,12 +2,20 @@
 
 import csv
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
 from eventlab.schema import Role
+
+MEASURES: Mapping[str, str] = {
+    "temperature_c": "temperature",
+    "wind_m_s": "wind",
+    "gust_m_s": "wind",
+    "rain_mm": "rain",
+}
+"""What each column of weather measures: the key of the question about its unit."""
 
 
 @dataclass(frozen=True)
@@ -22,15 +30,17 @@ class Heading:
         Our column.
     folded : str
         The heading without case, blanks and signs.
-    scale, offset : float
-        Our value = scale x the cell + offset; 1 and 0 where the unit is ours.
+    text : str
+        The heading as it stands.
+    unit : str
+        What stands behind the name of something measured; empty where nothing does.
     """
 
     place: int
     column: str
     folded: str
-    scale: float = 1.0
-    offset: float = 0.0
+    text: str = ""
+    unit: str = ""
 
 
 def fold(text: str) -> str:
@@ -58,19 +68,38 @@ def understood(role: Role, header: Sequence[str]) -> dict[str, Heading]:
     found: dict[str, Heading] = {}
     for place, text in enumerate(header):
         folded = fold(text or "")
-        known = table.get((role, folded))
-        if known is not None and known[0] not in found:
-            column, scale, offset = known
-            found[column] = Heading(place, column, folded, scale, offset)
+        column, unit = table.get((role, folded)), ""
+        if column is None and role is Role.WEATHER:
+            column, unit = _measured(folded)
+        if column is not None and column not in found:
+            found[column] = Heading(place, column, folded, text, unit)
     return found
 
 
+def _measured(folded: str) -> tuple[str | None, str]:
+    """Split a heading of weather into its name and its unit: ``windgustkmh``."""
+    for end in range(len(folded) - 1, 0, -1):
+        column = _table().get((Role.WEATHER, folded[:end]))
+        if column is None or column not in MEASURES:
+            continue
+        if (MEASURES[column], folded[end:]) in units():
+            return column, folded[end:]
+    return None, ""
+
+
 @cache
-def _table() -> dict[tuple[str, str], tuple[str, float, float]]:
+def units() -> dict[tuple[str, str], dict[str, str]]:
+    """Return the table of units: what is measured and how the unit is written, to its row."""
+    text = files("eventlab.context").joinpath("data/units.csv").read_text("utf-8")
+    rows = csv.DictReader(text.splitlines())
+    return {(row["measures"], row["written"]): row for row in rows}
+
+
+@cache
+def _table() -> dict[tuple[str, str], str]:
     text = files("eventlab.context").joinpath("data/headings.csv").read_text("utf-8")
     return {
-        (row["role"], row["heading"]): (row["column"], float(row["scale"]), float(row["offset"]))
-        for row in csv.DictReader(text.splitlines())
+        (row["role"], row["heading"]): row["column"] for row in csv.DictReader(text.splitlines())
     }
 
 

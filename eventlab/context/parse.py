@@ -1,17 +1,18 @@
 """A sheet of text cells to a frame of context; what cannot be used is told row by row."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Protocol
 
 import polars as pl
 
 from eventlab.context import cells as read
-from eventlab.context.headings import Heading, fold, understood
+from eventlab.context.headings import MEASURES, Heading, fold, understood
 from eventlab.context.recognise import NEEDED
-from eventlab.context.times import dates, to_moments, wall_times
+from eventlab.context.times import dates, timed_rows
+from eventlab.context.units import Unit, bare, settle, to_ours
 from eventlab.errors import WrongContext
+from eventlab.meaning.question import Question
 from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
 
 SHAPES: dict[Role, Schema] = {
@@ -72,11 +73,17 @@ class Parsed:
         ``row, raw, problem``: rows that were left out, or whose cells were.
     notes : tuple of str
         Plain sentences about the whole file, such as headings that are not used.
+    questions : tuple of Question
+        What the file leaves open; it must not be used before that is answered.
+    units_row : int or None
+        A row below the headings that tells only units.
     """
 
     frame: pl.DataFrame
     problems: pl.DataFrame
     notes: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
+    units_row: int | None = None
 
 
 @dataclass(frozen=True)
@@ -146,14 +153,18 @@ _RULES: dict[Role, dict[str, _Rule]] = {
         "temperature_c": _amount(-90, 70),
         "wind_m_s": _amount(0, 120),
         "gust_m_s": _amount(0, 150),
-        "rain_mm": _amount(0, 500),
+        "rain_mm": _amount(0, 2000),
+        "latitude": _amount(-90, 90),
+        "longitude": _amount(-180, 180),
     },
     Role.VISITS: {"zones": _NAMES},
     Role.OUTCOMES: {"passed_on": _FLAG, "attended": _FLAG},
 }
 
 
-def parse(role: Role, sheet: Table, *, sites: pl.DataFrame) -> Parsed:
+def parse(
+    role: Role, sheet: Table, *, sites: pl.DataFrame, answers: Mapping[str, str] | None = None
+) -> Parsed:
     """Read a context file that has been recognised.
 
     Parameters
@@ -164,11 +175,13 @@ def parse(role: Role, sheet: Table, *, sites: pl.DataFrame) -> Parsed:
         The opened file.
     sites : polars.DataFrame
         SITE columns: the sites known so far, for their time zones.
+    answers : mapping of str to str, optional
+        What a person said: ``temperature``, ``wind``, ``rain``, ``weather-clock``, ``time-zone``.
 
     Returns
     -------
     Parsed
-        The frame in the shape of the role, problems per row, notes.
+        The frame in the shape of the role, problems per row, notes, questions.
 
     Raises
     ------
@@ -178,13 +191,24 @@ def parse(role: Role, sheet: Table, *, sites: pl.DataFrame) -> Parsed:
     header = sheet.header or ()
     headings = understood(role, header)
     _demand(role, sheet.name, headings, header)
-    raw = sheet.cells.select(
+    answers = answers or {}
+    cells = sheet.cells
+    raw = cells.select(
         "row", *(read.told(pl.col(f"c{h.place}")).alias(name) for name, h in headings.items())
     )
-    frame, complaints = _values(role, raw, headings)
+    units = settle(raw, headings, answers)
+    if units.row is not None:
+        cells, raw = (frame.filter(pl.col("row") != units.row) for frame in (cells, raw))
+    frame, complaints = _values(role, raw, headings, units.of)
+    notes, questions = list(units.evidence), list(units.questions)
     if "at" in headings:
-        frame, trouble = _timed(frame, raw, sheet, headings["at"], sites)
-        complaints.append(trouble)
+        said = _said(raw, cells, headings["at"], header)
+        in_utc = units.in_utc or any(word in headings["at"].folded for word in ("utc", "gmt"))
+        timed = timed_rows(frame, said, sites, answers, where=sheet.name, in_utc=in_utc, role=role)
+        frame = timed.frame
+        complaints.append(timed.trouble)
+        notes += timed.evidence
+        questions += timed.questions
     complaints += [
         _missing(frame, raw, name, header[headings[name].place]) for name in NEEDED[role]
     ]
@@ -204,12 +228,12 @@ def parse(role: Role, sheet: Table, *, sites: pl.DataFrame) -> Parsed:
     )
     found = pl.concat([c.select("row", "problem") for c in complaints])
     problems = _with_raw(found, sheet)
-    if shaped.is_empty() and (sheet.cells.height or sheet.broken.height):
+    if shaped.is_empty() and not questions and (cells.height or sheet.broken.height):
         first = str(problems["problem"].first()) if problems.height else "no rows"
         raise WrongContext(f"no row of this {role} file can be used ({first})", where=sheet.name)
     unused = [text for place, text in enumerate(header) if place not in _places(headings, header)]
-    notes = (f"headings not used: {', '.join(unused)}",) if unused else ()
-    return Parsed(shaped.filter(kept), problems, notes)
+    notes += [f"headings not used: {', '.join(unused)}"] if unused else []
+    return Parsed(shaped.filter(kept), problems, tuple(notes), tuple(questions), units.row)
 
 
 def _demand(role: Role, name: str, headings: dict[str, Heading], header: Sequence[str]) -> None:
@@ -225,16 +249,16 @@ def _demand(role: Role, name: str, headings: dict[str, Heading], header: Sequenc
 
 
 def _values(
-    role: Role, raw: pl.DataFrame, headings: dict[str, Heading]
+    role: Role, raw: pl.DataFrame, headings: dict[str, Heading], units: Mapping[str, Unit]
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     rules = _RULES[role]
     reads: dict[str, pl.Expr] = {}
-    for name, heading in headings.items():
+    for name in headings:
         rule = rules.get(name, _text())
-        reader = rule.reader
-        if reader is read.number:
-            reader = partial(read.number, scale=heading.scale, offset=heading.offset)
-        value = reader(pl.col(name))
+        value = rule.reader(pl.col(name))
+        if role is Role.WEATHER and name in MEASURES:
+            number = read.number(bare(pl.col(name)))
+            value = to_ours(pl.col(name), number, MEASURES[name], units.get(name))
         if rule.low is not None:
             value = pl.when(value.is_between(rule.low, rule.high)).then(value)
         if SHAPES[role].get(name) == pl.Int64():
@@ -254,47 +278,15 @@ def _values(
     return frame, complaints
 
 
-def _timed(
-    frame: pl.DataFrame, raw: pl.DataFrame, sheet: Table, heading: Heading, sites: pl.DataFrame
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    said = raw["at"]
-    clock = _clock_column(heading, sheet.header or ())
-    if clock is not None:
-        said = pl.select(
-            pl.concat_str(said, sheet.cells[f"c{clock}"].str.strip_chars(), separator=" ")
-        ).to_series()
-    walls = wall_times(said.alias("at"), where=sheet.name)
-    in_utc = "utc" in heading.folded
-    zones = sites.select("site", "time_zone")
-    if "site" in frame.columns:
-        joined = frame.select("site").join(zones, on="site", how="left", maintain_order="left")
-        names = joined["time_zone"]
-    else:
-        names = pl.Series([None] * frame.height, dtype=pl.String)
-    shared = zones["time_zone"].drop_nulls().unique()
-    if len(shared) == 1:
-        names = names.fill_null(shared[0])
-    group = [c for c in ("site", "station") if c in frame.columns]
-    groups = (
-        pl.concat_str([pl.col(c).fill_null("") for c in group], separator="\t") if group else ""
-    )
-    timed = to_moments(
-        frame.drop("at").with_columns(
-            walls["wall"],
-            walls["offset_s"],
-            names.alias("time_zone"),
-            group=groups if isinstance(groups, pl.Expr) else pl.lit(groups),
-        ),
-        in_utc=in_utc,
-    )
-    unread = said.is_not_null() & timed["wall"].is_null()
-    trouble = timed.select(
-        "row",
-        problem=pl.when(unread.alias("unread"))
-        .then(pl.format("'{}' is not a date and time; row not used", said.fill_null("")))
-        .otherwise(pl.col("trouble") + "; row not used"),
-    ).drop_nulls("problem")
-    return timed, trouble
+def _said(
+    raw: pl.DataFrame, cells: pl.DataFrame, heading: Heading, header: Sequence[str]
+) -> pl.Series:
+    """Return when, as the rows tell it; a clock column beside a date column belongs to it."""
+    clock = _clock_column(heading, header)
+    if clock is None:
+        return raw["at"]
+    time = cells[f"c{clock}"].str.strip_chars()
+    return pl.select(pl.concat_str(raw["at"], time, separator=" ").alias("at")).to_series()
 
 
 def _clock_column(heading: Heading, header: Sequence[str]) -> int | None:

@@ -6,7 +6,18 @@ from eventlab.errors import UsageError
 from eventlab.meaning import ORDERS, known_zone
 from eventlab.schema import Witness
 
-KEYS = ("dates", "site", "time-zone", "witness")
+CHOICES: Mapping[str, tuple[str, ...]] = {
+    "dates": ORDERS,
+    "witness": tuple(str(one) for one in Witness),
+    "temperature": ("c", "f", "k"),
+    "wind": ("m/s", "km/h", "mph", "knots"),
+    "rain": ("mm", "cm", "in"),
+    "weather-clock": ("site", "utc", "standard"),
+    "weather-year": ("measured", "typical"),
+}
+"""What each question may be answered with; ``site`` and ``time-zone`` take any text."""
+
+KEYS = ("dates", "site", "time-zone", *(key for key in CHOICES if key != "dates"))
 
 
 def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> dict[str, str]:
@@ -35,7 +46,7 @@ def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> 
             raise UsageError(
                 f"there is no question {key!r}", do=f"Questions are: {', '.join(KEYS)}."
             )
-        choices = {"dates": ORDERS, "witness": tuple(str(one) for one in Witness)}.get(key)
+        choices = CHOICES.get(key)
         if not value or (choices and value not in choices):
             told = f"one of: {', '.join(choices)}" if choices else "something"
             raise UsageError(f"{value!r} is no answer to {key!r}", do=f"Answer {told}.")

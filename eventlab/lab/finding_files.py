@@ -4,9 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from eventlab.context import recognise
 from eventlab.errors import EventlabError, InputError
 from eventlab.intake import Sheet, open_sheet, read_bytes
+from eventlab.lab.taking_context import context_role
 from eventlab.meaning import Roles, as_log
 from eventlab.schema import Role
 
@@ -114,12 +114,12 @@ def recognise_all(files: Iterable[Path]) -> list[Found]:
 
 def _recognise(path: Path) -> Found:
     try:
-        sheet, whole = _head(path)
+        sheet, whole, head = _head(path)
     except EventlabError as error:
         return Found(path, None, str(error))
     except OSError as error:
         return Found(path, None, f"{path.name}: the file cannot be opened ({error.strerror})")
-    role = recognise(sheet.header)
+    role = context_role(head, sheet)
     roles = as_log(sheet) if role is None else None
     if roles is not None:
         role = Role.LOG
@@ -150,14 +150,14 @@ def _without_year(sheet: Sheet) -> str | None:
     return None
 
 
-def _head(path: Path) -> tuple[Sheet, bool]:
-    """Read the start of a file, or all of a small one."""
+def _head(path: Path) -> tuple[Sheet, bool, bytes]:
+    """Read the start of a file, or all of a small one; also its first bytes."""
     with path.open("rb") as file:
         head = file.read(HEAD)
     if len(head) < HEAD:
-        return open_sheet(path), True
+        return open_sheet(path), True, head
     # Cut behind the last whole line: half a row, or half a character, says nothing.
     cut = max(head.rfind(b"\n"), head.rfind(b"\r"))
     if cut > 0:
         head = head[: cut + (2 if head[cut + 1 : cut + 2] == b"\x00" else 1)]
-    return read_bytes(head, name=path.name), False
+    return read_bytes(head, name=path.name), False, head

@@ -36,6 +36,8 @@ class FileResult:
         ``text``, ``problem``, ``count``.
     evidence : tuple of str
         How it was read.
+    notes : tuple of str
+        What a person should know of it, such as headings that are not used.
     already : bool
         Whether the same bytes had been taken before.
     said_zones : polars.DataFrame
@@ -60,6 +62,7 @@ class FileResult:
     questions: tuple[Question, ...] = ()
     not_understood: pl.DataFrame = field(default_factory=lambda: empty(NOT_UNDERSTOOD))
     evidence: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     already: bool = False
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
     error: str | None = None
@@ -89,6 +92,7 @@ class FileResult:
             ],
             "not_understood": self.not_understood.to_dicts(),
             "evidence": list(self.evidence),
+            "notes": list(self.notes),
         }
         if self.error is not None:
             shown["error"] = self.error

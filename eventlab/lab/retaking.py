@@ -14,6 +14,7 @@ from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import take_log
+from eventlab.lab.taking_context import context_role, take_context
 from eventlab.lab.working import said_zones
 from eventlab.meaning import read_log
 from eventlab.schema import Role
@@ -42,6 +43,11 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
         blank = FileResult(path=export.name, role=Role.LOG, sha256=export.sha256)
         try:
             sheet = read_bytes(data, name=export.name)
+            role = context_role(data, sheet)
+            if role is not None:
+                blank = replace(blank, role=role)
+                found.append(take_context(None, blank, sheet, data, context, {})[0])
+                continue
             reading, _ = read_with_memory(store, sheet, context, said)
             found.append(result_of(blank, sheet, reading))
         except InputError as error:
@@ -79,9 +85,14 @@ def take_waiting(
         if export.sha256 == sha256:
             data = store.original(sha256)
             given = checked(answers)
+            sheet = read_bytes(data, name=export.name)
+            role = context_role(data, sheet)
+            if role is not None:
+                blank = FileResult(path=export.name, role=role, sha256=sha256)
+                return take_context(store, blank, sheet, data, context, given)[0]
             said = Said(site=given.pop("site", None), answers=given, zones=said_zones(store))
             blank = FileResult(path=export.name, role=Role.LOG, sha256=sha256)
-            return take_log(store, blank, read_bytes(data, name=export.name), data, context, said)
+            return take_log(store, blank, sheet, data, context, said)
     raise NotFound(f"no export {sha256[:12]} waits for an answer")
 
 

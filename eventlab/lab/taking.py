@@ -7,7 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
-from eventlab.context import Context, parse
+from eventlab.context import Context
 from eventlab.errors import InputError, OtherAnswers
 from eventlab.intake import Sheet, open_sheet
 from eventlab.lab.answers import checked
@@ -16,7 +16,8 @@ from eventlab.lab.identity import settled
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
 from eventlab.lab.result import FileResult
-from eventlab.lab.working import TABLES, joined_in, said_zones
+from eventlab.lab.taking_context import take_context
+from eventlab.lab.working import said_zones
 from eventlab.meaning import READER, Roles
 from eventlab.schema import Role
 from eventlab.store import Export, Store
@@ -113,7 +114,7 @@ def _take_one(
     try:
         sheet = found.sheet or open_sheet(found.path)
         if found.role is not Role.LOG:
-            return take_context(store, blank, sheet, context)
+            return take_context(store, blank, sheet, found.path, context, said.answers)
         return take_log(
             store, blank, sheet, found.path, context, said, roles=found.roles, memory=memory
         ), context
@@ -124,32 +125,6 @@ def _take_one(
             raise
         told = f"{found.path.name}: the file cannot be read ({error.strerror})"
         return replace(blank, error=told), context
-
-
-def take_context(
-    store: Store | None, blank: FileResult, sheet: Sheet, context: Context
-) -> tuple[FileResult, Context]:
-    """Take a site list, zone schedule, weather, visits or outcomes."""
-    role = blank.role or Role.SITES
-    parsed = parse(role, sheet, sites=context.sites)
-    name, _, key = TABLES[role]
-    if store is not None and parsed.frame.height:
-        store.put(name, parsed.frame, key=key)
-    bad = parsed.problems["row"].n_unique()
-    result = replace(
-        blank,
-        sha256=sheet.sha256,
-        lines=sheet.lines,
-        rows=sheet.rows,
-        other=sheet.other,
-        read=sheet.rows - bad,
-        unread=bad,
-        evidence=sheet.evidence,
-        not_understood=parsed.problems.group_by(text="raw", problem="problem")
-        .len("count")
-        .cast({"count": int}),
-    )
-    return result, joined_in(context, role, parsed.frame)
 
 
 def take_log(

@@ -127,6 +127,8 @@ WEATHER: Schema = {
     "wind_m_s": pl.Float64(),
     "gust_m_s": pl.Float64(),
     "rain_mm": pl.Float64(),
+    "latitude": pl.Float64(),
+    "longitude": pl.Float64(),
 }
 
 VISIT: Schema = {

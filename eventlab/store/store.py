@@ -275,6 +275,12 @@ class Store:
         """
         return ledger.waiting(self.place.originals, self.place.open())
 
+    def let_go(self, sha256: str) -> None:
+        """Remove an original that was kept while a question about it waited; else do nothing."""
+        originals = self.place.originals
+        if originals.holds(sha256) and any(one.sha256 == sha256 for one in self.waiting()):
+            originals.remove(sha256)
+
     def put(self, table: str, frame: pl.DataFrame, *, key: Sequence[str]) -> None:
         """Put rows into a small table; rows with the same key are replaced.
 
