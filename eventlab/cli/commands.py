@@ -11,6 +11,7 @@ from eventlab import __version__
 
 COMMANDS = {
     "intake": ("eventlab.cli.intake", "Take exported logs and context files into a store."),
+    "watch": ("eventlab.cli.watch", "Take what is dropped into a folder, as it comes."),
     "events": ("eventlab.cli.asking", "List what the logs say happened."),
     "episodes": ("eventlab.cli.asking", "List alarms that belong together, with their causes."),
     "findings": ("eventlab.cli.asking", "Tell what troubles the sites, and what to do."),

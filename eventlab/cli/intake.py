@@ -78,7 +78,7 @@ def _progress() -> Iterator[Progress | None]:
 
 def _lines(results: list[FileResult], *, dry_run: bool) -> Iterator[str]:
     for one in results:
-        yield from _file(one)
+        yield from told(one)
     questions = sum(len(one.questions) for one in results)
     failed = sum(one.error is not None for one in results)
     kept = "read, nothing kept" if dry_run else "taken"
@@ -91,7 +91,8 @@ def _lines(results: list[FileResult], *, dry_run: bool) -> Iterator[str]:
     )
 
 
-def _file(one: FileResult) -> Iterator[str]:
+def told(one: FileResult) -> Iterator[str]:
+    """Tell what became of one file, line by line."""
     if one.error is not None:
         yield f"{one.path}: NOT TAKEN. {one.error}"
         return

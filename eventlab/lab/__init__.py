@@ -6,5 +6,6 @@ from eventlab.lab.nights import Raster
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
 from eventlab.lab.views import SiteView
+from eventlab.lab.watching import Watch
 
-__all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView", "find_files"]
+__all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView", "Watch", "find_files"]

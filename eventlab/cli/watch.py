@@ -1,0 +1,80 @@
+"""``eventlab watch``: take what is dropped into a folder."""
+
+import signal
+import threading
+from pathlib import Path
+
+import click
+
+from eventlab.cli.intake import told
+from eventlab.cli.options import STORE, answers_of, form_option
+from eventlab.lab import FileResult, Lab, Watch
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
+@STORE
+@click.option("--site", metavar="ID", help="The site that the logs belong to.")
+@click.option("--time-zone", metavar="TZ", help="The time zone of sites that no list tells.")
+@click.option(
+    "--answer",
+    "answered",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="The answer to a question; may be given several times.",
+)
+@click.option(
+    "--settle",
+    type=click.FloatRange(min=0),
+    default=5.0,
+    show_default=True,
+    metavar="S",
+    help="Seconds that a file must not have changed before it is taken.",
+)
+@click.option(
+    "--every",
+    type=click.FloatRange(min=0.05),
+    default=2.0,
+    show_default=True,
+    metavar="S",
+    help="Seconds between two looks.",
+)
+@form_option("text", "json")
+def watch(
+    folder: Path,
+    store: str,
+    site: str | None,
+    time_zone: str | None,
+    answered: tuple[str, ...],
+    settle: float,
+    every: float,
+    form: str,
+) -> None:
+    """Take what is dropped into a folder, each file once, until stopped (Ctrl-C).
+
+    A file that is still being written is left alone until it stands still. A file that leaves
+    something open waits in the store; answer it with 'eventlab intake FILE --answer KEY=VALUE' or
+    on the screen.
+    """
+    said = {"site": site, "time_zone": time_zone, "answers": answers_of(answered)}
+    looking = Watch(Lab(store, create=True), folder, settle_s=settle, said=said)
+    stop = threading.Event()
+    for sign in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(sign, lambda *_: stop.set())
+    click.echo(f"Watching {folder}. Ctrl-C stops.", err=True)
+    looking.run(every_s=every, stop=stop, tell=_as_json if form == "json" else _as_text)
+    click.echo("Stopped.", err=True)
+
+
+def _as_text(results: list[FileResult]) -> None:
+    fresh = [one for one in results if not one.already]
+    if fresh:
+        click.echo("\n".join(line for one in fresh for line in told(one)))
+
+
+def _as_json(results: list[FileResult]) -> None:
+    """One object a line, as it happens."""
+    import orjson
+
+    for one in results:
+        click.echo(orjson.dumps(dict(one.as_dict())).decode())
