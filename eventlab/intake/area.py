@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from eventlab.intake.cells import split
-from eventlab.intake.columns import Columns, heading_alone, heading_score
+from eventlab.intake.columns import RULE, Columns, heading_alone, heading_score
 from eventlab.intake.lines import Ints, Lines
 from eventlab.intake.records import Records
 from eventlab.intake.scan import BLANK, CONTINUED, Scan
@@ -21,7 +21,6 @@ _NEAR = 1.0  # candidates this close are equals
 _TOP = 60  # lines among which a drawn one is looked for
 _EDGE = 20  # lines of full width with one text alone that may stand at either end
 _BLANKS = " \t\f\v\x00\x1a\ufeff"
-_RULE = re.compile(r"[\s|+:]*(?:[-=_]{2,}[\s|+:]*)+")  # dashes drawn around a table
 _DIGITS = re.compile(r"\d+")
 
 Flags = npt.NDArray[np.bool_]
@@ -158,7 +157,7 @@ class Finder:
     def _drawn(self, line: int) -> bool:
         """Tell whether a line is drawn of dashes, and neither heading nor row."""
         text = self.lines.text(line)
-        return text[:1] in "-=_+| " and _RULE.fullmatch(text) is not None
+        return text[:1] in "-=_+| " and RULE.fullmatch(text) is not None
 
     def _columns(self) -> Columns:
         at = np.flatnonzero(self.full & self.open)

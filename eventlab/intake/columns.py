@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 Row = tuple[str, ...]
 
+RULE = re.compile(r"[\s|+:]*[-=_]{2,}(?:[\s|+:]+[-=_]{2,})*[\s|+:]*")
+"""A line that is drawn: dashes under the headings, or around a table."""
+
 _DIGITS = re.compile(r"\d+")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _SPACES = re.compile(r"\s+")

@@ -12,7 +12,7 @@ from eventlab.intake.table import BROKEN, Table
 CUT = "the file ends within this line, which has no line end; its last cell may be cut short"
 OPEN = "a quotation mark is not closed; the file ends here"
 
-_LEAD = re.compile(r"(?:\S*\d\S*\s+)+")  # dates and numbers before the words of a whole line
+_LEAD = re.compile(r"^(?:\S*\d\S*\s+)+")  # dates and numbers before the words of a whole line
 _FIXED = 3  # characters from which cells of one length prove each other
 _SOME = 3  # such cells at least
 

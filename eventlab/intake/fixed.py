@@ -9,13 +9,10 @@ from itertools import pairwise
 import numpy as np
 import polars as pl
 
-from eventlab.intake.columns import shape
+from eventlab.intake.columns import RULE, shape
 from eventlab.intake.grid import Grid, columns_of, join
 from eventlab.intake.lines import Lines
 from eventlab.intake.table import unused
-
-RULE = re.compile(r"[\s|+]*(?:[-=_]{2,}[\s|+:]*)+")
-"""A line that is drawn: dashes under the headings, or around a table."""
 
 _LINES = 1000  # lines looked at
 _REACH = 400  # characters of each

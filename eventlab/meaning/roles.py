@@ -18,6 +18,7 @@ from eventlab.meaning.fit import SAMPLE, changed, joined, named, understood
 from eventlab.meaning.qualifiers import is_qualifier_column, says_both
 
 _LONGEST = 1000
+_FEW = 20
 """Characters of a cell looked at to tell what its column is."""
 
 _WIDEST = 40
@@ -99,11 +100,13 @@ def _sample(cells: pl.DataFrame) -> pl.DataFrame:
         return _short(cells)
     third = SAMPLE // 4
     middle = cells.height // 2
-    return _short(
-        pl.concat(
-            [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
-        )
-    )
+    parts = [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
+    sample = pl.concat(parts)
+    # A column that is filled in few rows only, such as the point of a quiet site, is seen too.
+    for name in cells.columns:
+        if sample[name].null_count() == SAMPLE and cells[name].null_count() < cells.height:
+            parts.append(cells.filter(pl.col(name).is_not_null()).head(_FEW))
+    return _short(pl.concat(parts))
 
 
 def _short(cells: pl.DataFrame) -> pl.DataFrame:
