@@ -9,7 +9,10 @@ from eventlab.intake.lines import Lines
 from eventlab.intake.reader import names
 from eventlab.intake.table import BROKEN, Table
 
-CUT = "the file ends within this line, which has no line end; its last cell may be cut short"
+CUT = (
+    "the file ends within this line, which has no line end: its last cell may be cut short; "
+    "where it is whole, add the line end to a copy of the file"
+)
 OPEN = "a quotation mark is not closed; the file ends here"
 
 _LEAD = re.compile(r"^(?:\S*\d\S*\s+)+")  # dates and numbers before the words of a whole line

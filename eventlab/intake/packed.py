@@ -55,6 +55,8 @@ class Piece:
         The one sheet of a workbook; empty where it is no workbook, or one with a single sheet.
     error : str
         Why it cannot be read; empty where nothing is known against it.
+    packed : bool
+        Whether the file is compressed by itself.
     """
 
     path: Path
@@ -62,6 +64,12 @@ class Piece:
     place: int | None = None
     sheet: str = ""
     error: str = ""
+    packed: bool = False
+
+    @property
+    def whole(self) -> bool:
+        """Whether the export is the file on disk as it is."""
+        return not (self.packed or self.sheet or self.place is not None)
 
     @property
     def name(self) -> str:
@@ -114,7 +122,7 @@ def pieces(path: Path) -> list[Piece]:
     with path.open("rb") as file:
         start = file.read(len(ZIP))
         if start not in {ZIP, _EMPTY_ZIP}:
-            return [Piece(path)]
+            return [Piece(path, packed=start.startswith(GZIP))]
         file.seek(0)
         with _opened(file, path.name) as archive:
             if _workbook(archive):

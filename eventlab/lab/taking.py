@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlab.context import Context
 from eventlab.errors import InputError, OtherAnswers
-from eventlab.intake import Sheet, open_sheet
+from eventlab.intake import Sheet
 from eventlab.lab.answers import checked
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
@@ -77,7 +77,7 @@ def take(
     said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory))
     for number, found in enumerate(files):
         if progress is not None:
-            progress(found.path.name, number, len(files))
+            progress(found.piece.name, number, len(files))
         if found.role is Role.LOG and store is not None:
             _bring_up(store, before, context)
             before = context
@@ -108,22 +108,22 @@ def _take_one(
     said: Said,
     memory: Store | None,
 ) -> tuple[FileResult, Context]:
-    blank = FileResult(path=str(found.path), role=found.role, error=found.error)
+    blank = FileResult(path=found.piece.shown, role=found.role, error=found.error)
     if found.role is None:
         return blank, context
     try:
-        sheet = found.sheet or open_sheet(found.path)
+        sheet, original = found.opened(), found.original()
         if found.role is not Role.LOG:
-            return take_context(store, blank, sheet, found.path, context, said.answers)
+            return take_context(store, blank, sheet, original, context, said.answers)
         return take_log(
-            store, blank, sheet, found.path, context, said, roles=found.roles, memory=memory
+            store, blank, sheet, original, context, said, roles=found.roles, memory=memory
         ), context
     except InputError as error:
         return replace(blank, error=str(error)), context
     except OSError as error:
         if error.filename is not None and Path(error.filename) != found.path:
             raise
-        told = f"{found.path.name}: the file cannot be read ({error.strerror})"
+        told = f"{found.piece.name}: the file cannot be read ({error.strerror})"
         return replace(blank, error=told), context
 
 

@@ -175,7 +175,9 @@ def by_cells(rng, data):
 
 def encode(rng, data):
     text = data.decode(rng.choice(["utf-8", "cp1252", "latin-1"]), errors="ignore")
-    name = rng.choice(["utf-16", "utf-16-le", "utf-16-be", "utf-8-sig", "cp1252", "utf-32", "cp037"])
+    name = rng.choice(
+        ["utf-16", "utf-16-le", "utf-16-be", "utf-8-sig", "cp1252", "utf-32", "cp037"]
+    )
     return text.encode(name, errors="ignore")
 
 

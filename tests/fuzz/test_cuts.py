@@ -32,7 +32,9 @@ def check(whole, told, data, cut, name):
     spans = whole.raw(whole.cells["row"])["raw"].str.count_matches(END.pattern).cast(pl.Int64)
     ends = whole.cells["row"] + spans
     before = whole.cells.filter(ends < sheet.lines + int(finished))
-    begun = whole.cells.filter((whole.cells["row"] <= sheet.lines) & (ends >= sheet.lines + finished))
+    begun = whole.cells.filter(
+        (whole.cells["row"] <= sheet.lines) & (ends >= sheet.lines + finished)
+    )
     heading = whole.header_line is not None and whole.header_line >= sheet.lines - (not finished)
     if heading:
         return  # nothing but the heading, or less, is there
