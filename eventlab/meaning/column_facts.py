@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from eventlab.meaning.identity import canonical
+from eventlab.meaning.identity import NOUNS, canonical
 from eventlab.meaning.part import Part, Roles
 from eventlab.meaning.saying import say
 from eventlab.meaning.shapes import meant, noun_of
@@ -21,10 +21,18 @@ _SYSTEM = (
     *(Kind.LOG_STATE, Kind.MANUAL_TEST, Kind.SYSTEM_FAULT, Kind.SIREN_FAULT),
 )
 
+_NUMBERS = (
+    rf"^(?i:(?:{NOUNS})s?\.?\s*)?\d{{1,5}}"
+    r"(?i:\s*(?:[,;&/+-]|\b(?:and|und|et|y|e|en|i|och|to|bis)\b)\s*\d{1,5})*$"
+)
+"""One number or several."""
+
 ENOUGH = 2
 """Rows of acts, or of alarms, from which on a column that is empty on all of them tells."""
 _STEPS = 6
 """Steps from which on a sequence shows whether it alternates."""
+_MANY = 20
+"""Steps of acts from which on a column that no area can be is left aside without asking."""
 _LONG = 8
 """Steps from which on one that alternates throughout does so by no chance."""
 
@@ -47,6 +55,8 @@ class Facts:
         How many of them have a cell that says something.
     values, act_values, alarm_values : frozenset of str
         The cells in canonical form: all, beside acts, beside alarms.
+    both_acts : bool
+        Whether armings and disarmings are told about as often.
     act_steps, act_breaks : int
         Steps from one arming or disarming to the next beside the same cell, and how many of them
         are from one arming to another, which no area does.
@@ -69,6 +79,7 @@ class Facts:
     values: frozenset[str]
     act_values: frozenset[str]
     alarm_values: frozenset[str]
+    both_acts: bool
     act_steps: int
     act_breaks: int
     pairs: int
@@ -79,8 +90,17 @@ class Facts:
 
     @property
     def no_area(self) -> bool:
-        """Whether it cannot be an area: armed again though it was armed."""
-        return self.act_steps >= ENOUGH * 2 and self.act_breaks > 0.2 * self.act_steps
+        """Whether it cannot be an area: armed again and again though it was armed.
+
+        Some of it is what a log leaves out; where it tells armings alone nothing is seen.
+        """
+        enough = self.act_steps >= _LONG and self.both_acts
+        return enough and self.act_breaks >= 0.4 * self.act_steps
+
+    @property
+    def surely_no_area(self) -> bool:
+        """Whether that holds over so many steps that the column may be left aside for it."""
+        return self.no_area and self.act_steps >= _MANY
 
     @property
     def surely_area(self) -> bool:
@@ -158,13 +178,15 @@ def facts_of(cells: pl.Series, told: pl.DataFrame, site: pl.Series) -> Facts:
     ).to_dicts()[0]
     some = frame["said"].drop_nulls().unique(maintain_order=True)
     nouns = noun_of(some)
-    whole = bool(some.str.contains(r"^\d{1,5}(?:\s*[,;&/+-]\s*\d{1,5})*$").all())
+    whole = bool(some.str.contains(_NUMBERS).all())
     acts = frame.filter(kind.is_in([str(one) for one in _ACTS]) & has)
     steps, breaks = _breaks(acts, ["site", "value"], "kind")
     ends = frame.filter(alarm & has & pl.col("phase").is_in(["begin", "end"]))
     pairs, pair_breaks = _breaks(ends, ["site", "kind", "value"], "phase")
     all_steps, all_breaks = _breaks(ends, ["site", "kind"], "phase")
+    armings = (acts["kind"] == str(Kind.ARM)).mean()
     return Facts(
+        both_acts=isinstance(armings, float) and 0.3 <= armings <= 0.7,
         numbers=bool(some.len()) and (whole or bool(nouns)),
         nouns=nouns,
         constant=some.len() == 1 and bool(frame.select(has.all()).item()),
@@ -264,9 +286,7 @@ def _of_people(facts: Facts, name: Part) -> list[Part]:
 def _of_both(facts: Facts) -> list[Part]:
     if facts.surely_area:
         return [Part.AREA]
-    found = [Part.AREA]
-    if facts.no_area:
-        found = []
+    found = [] if facts.surely_no_area else [Part.AREA]
     if 2 * facts.on_system <= facts.system and not facts.constant:
         found.append(Part.ZONE_OR_PERSON)
     sure = found == [Part.ZONE_OR_PERSON] and facts.identity

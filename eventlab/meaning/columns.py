@@ -8,7 +8,7 @@ the schedule says. Where two readings are left that change what the rows say, a 
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import islice, permutations, product
 
 import polars as pl
 
@@ -30,7 +30,7 @@ _WORDS = {
     Part.SITE: ("site", "the site or account"),
     Part.AREA: ("area", "the area"),
     Part.ZONE: ("point", "the point"),
-    Part.MEMBER: ("group", "what the point belongs to, so that both together name it"),
+    Part.MEMBER: ("group", "part of the name of the point"),
     Part.ZONE_NAME: ("point-name", "the name of the point"),
     Part.PERSON: ("user", "the user"),
     Part.PERSON_NAME: ("user-name", "the name of the user"),
@@ -40,10 +40,12 @@ _WORDS = {
 _BY_WORD = {word: part for part, (word, _) in _WORDS.items()}
 _MOST = 12
 """Readings that are told as choices; others can still be typed."""
-_LOOKED_AT = 4
-"""Open columns whose readings are tried together; of more, a person is asked at once."""
 
-Reading = tuple[Part, ...]
+_TRIED = 8
+"""Readings whose rows are compared; where more are left, a person is asked at once."""
+
+Reading = tuple[tuple[str, Part], ...]
+"""Columns with their parts; groups from the widest to the narrowest."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,7 @@ def find_accounts(sheet: Sheet, roles: Roles, known: Known) -> Roles:
         cells = sheet.cells[name].drop_nulls().unique()
         plain = cells.str.strip_chars().str.to_lowercase().str.strip_chars_start("0")
         if named or (plain.len() and bool(plain.is_in(listed.implode()).all())):
-            return _assigned(sheet, roles, (name,), (Part.SITE,))
+            return _assigned(sheet, roles, ((name, Part.SITE),))
     return roles
 
 
@@ -127,34 +129,42 @@ def settle_columns(sheet: Sheet, roles: Roles, known: Known, site: pl.Series) ->
     InputError
         Where an answer names a column that the table does not have.
     """
-    typed = {n: p for n, p in _typed(sheet, known.answers.get(KEY)).items() if p is not Part.SITE}
-    names = [name for name in roles.open if name not in typed]
-    if typed:
-        roles = _assigned(sheet, roles, tuple(typed), tuple(typed.values()))
-    if not names or not roles.telling:
-        return Columns(roles, settled=known.answers.get(KEY, ""), answered=bool(typed))
+    answer = known.answers.get(KEY, "")
+    typed = [(n, p) for n, p in _typed(sheet, answer).items() if p is not Part.SITE]
+    roles = _assigned(sheet, roles, tuple(typed)) if typed else roles
+    if not roles.open or not roles.telling:
+        return Columns(roles, settled=answer, answered=bool(typed))
     sample = sample_of(sheet.cells.with_columns(site.alias("_site")))
-    told = told_by(sample.drop("_site"), roles)
+    told = told_by(sample.drop("_site"), _without_signs(roles))
     taken = _taken(roles, told)
+    facts = {name: facts_of(sample[name], told, sample["_site"]) for name in roles.open}
     headed = sheet.header is not None
-    facts = {name: facts_of(sample[name], told, sample["_site"]) for name in names}
-    open_parts = {n: candidates(f, taken, headed=headed) for n, f in facts.items()}
-    _together(open_parts, facts)
+    parts = {name: candidates(one, taken, headed=headed) for name, one in facts.items()}
+    _together(parts, facts)
     zones = known.zones.filter(pl.col("site").is_in(site.drop_nulls().unique().implode()))
-    _by_schedule(open_parts, facts, zones)
-    sure = {name: parts[0] for name, parts in open_parts.items() if len(parts) == 1}
-    doubtful = {n: parts for n, parts in open_parts.items() if n not in sure}
-    readings = list(_readings(sure, doubtful)) if len(doubtful) <= _LOOKED_AT else []
-    readings = _agreeing(sample, names, sure, doubtful, readings, zones)
-    readings = _different(sheet, sample.drop("_site"), roles, names, readings)
+    _by_schedule(parts, facts, zones)
+    readings = _likeliest(list(_readings(parts)), facts)
+    readings = _agreeing(sample, readings, zones)
+    readings = _different(sheet, sample.drop("_site"), roles, readings)
     if len(readings) == 1:
-        found = _assigned(sheet, roles, tuple(names), readings[0])
-        value = _value(sheet, names, readings[0])
-        return Columns(found, settled=known.answers.get(KEY) or value, answered=bool(typed))
-    asked = tuple(doubtful)
-    shown = [tuple(r[names.index(n)] for n in asked) for r in readings]
-    question = _question(sheet, sample, asked, list(dict.fromkeys(shown)))
-    return Columns(roles, (question,), known.answers.get(KEY, ""))
+        return Columns(
+            _assigned(sheet, roles, readings[0]),
+            settled=answer or _value(readings[0]),
+            answered=bool(typed),
+        )
+    asked = [name for name in roles.open if len(parts[name]) > 1]
+    shown = dict.fromkeys(
+        tuple(one for one in reading if one[0] in asked) for reading in readings
+    )
+    return Columns(roles, (_question(sheet, sample, asked, list(shown)),), answer)
+
+
+def _without_signs(roles: Roles) -> Roles:
+    """Leave out a column of states whose signs do not say yet what they mean."""
+    if roles.switch is None or not roles.switch.bare:
+        return roles
+    columns = {part: held for part, held in roles.columns.items() if part is not Part.STATE}
+    return replace(roles, columns=columns, switch=None)
 
 
 def _taken(roles: Roles, told: pl.DataFrame) -> frozenset[Part]:
@@ -205,43 +215,45 @@ def _listed(zones: pl.DataFrame, column: str) -> frozenset[str]:
     return frozenset(zones.select(canonical(pl.col(column))).to_series().drop_nulls().to_list())
 
 
-def _readings(sure: dict[str, Part], doubtful: dict[str, list[Part]]) -> Iterator[Reading]:
-    """Give what the doubtful columns may be together: no part twice, no member without a point."""
-    for some in product(*doubtful.values()):
-        told = [p for p in (*some, *sure.values()) if p is not Part.ASIDE]
+def _readings(parts: dict[str, list[Part]]) -> Iterator[Reading]:
+    """Give what the columns may be together: no part twice but members, and these with a point."""
+    for some in islice(product(*parts.values()), 10_000):
+        members = [name for name, part in zip(parts, some, strict=True) if part is Part.MEMBER]
+        told = [part for part in some if part not in {Part.ASIDE, Part.MEMBER}]
         twice = len(told) > len(set(told))
         clash = Part.ZONE_OR_PERSON in told and {Part.ZONE, Part.PERSON} & set(told)
-        alone = Part.MEMBER in told and Part.ZONE not in told
-        if not (twice or clash or alone):
-            yield some
+        if twice or clash or (members and Part.ZONE not in told):
+            continue
+        rest = [(n, p) for n, p in zip(parts, some, strict=True) if p is not Part.MEMBER]
+        for turn in permutations(members):
+            yield (*((name, Part.MEMBER) for name in turn), *rest)
+
+
+def _likeliest(readings: list[Reading], facts: dict[str, Facts]) -> list[Reading]:
+    """Put first what says most, with the point where there are most of them."""
+
+    def rank(reading: Reading) -> tuple[int, int]:
+        used = [name for name, part in reading if part is not Part.ASIDE]
+        points = [len(facts[name].values) for name, part in reading if part is Part.ZONE]
+        return -len(used), -sum(points)
+
+    return sorted(readings, key=rank)
 
 
 def _agreeing(
-    sample: pl.DataFrame,
-    names: Sequence[str],
-    sure: dict[str, Part],
-    doubtful: dict[str, list[Part]],
-    readings: list[Reading],
-    zones: pl.DataFrame,
+    sample: pl.DataFrame, readings: list[Reading], zones: pl.DataFrame
 ) -> list[Reading]:
-    """Put each reading in the order of all columns; keep those whose points have listed areas."""
-    every = []
-    for some in readings:
-        held = {**sure, **dict(zip(doubtful, some, strict=True))}
-        every.append(tuple(held[name] for name in names))
+    """Keep the readings whose points stand in their listed areas, where any does."""
     pairs = zones.select(
         zone=canonical(pl.col("zone")), area=canonical(pl.col("area").list.first())
     ).drop_nulls()
     if pairs.is_empty():
-        return every
-    agreed = [reading for reading in every if _in_pairs(sample, names, reading, pairs)]
-    return agreed or every
+        return readings
+    return [reading for reading in readings if _in_pairs(sample, reading, pairs)] or readings
 
 
-def _in_pairs(
-    sample: pl.DataFrame, names: Sequence[str], reading: Reading, pairs: pl.DataFrame
-) -> bool:
-    held = dict(zip(reading, names, strict=True))
+def _in_pairs(sample: pl.DataFrame, reading: Reading, pairs: pl.DataFrame) -> bool:
+    held = {part: name for name, part in reading}
     if Part.AREA not in held or Part.ZONE not in held:
         return False
     own = sample.select(
@@ -255,44 +267,39 @@ _SAID = ("line", "piece", "kind", "phase", "area", "zone", "person", "person_nam
 
 
 def _different(
-    sheet: Sheet,
-    sample: pl.DataFrame,
-    roles: Roles,
-    names: Sequence[str],
-    readings: list[Reading],
+    sheet: Sheet, sample: pl.DataFrame, roles: Roles, readings: list[Reading]
 ) -> list[Reading]:
     """Keep one of those readings that make rows say the same."""
-    if len(readings) < 2:
+    if not 2 <= len(readings) <= _TRIED:
         return readings
     kept: dict[bytes, Reading] = {}
     for reading in readings:
-        tried, columns = combine(sample, _assigned(sheet, roles, tuple(names), reading))
+        tried, columns = combine(sample, _assigned(sheet, roles, reading))
         said = say(tried, columns).select(name for name in _SAID if name in EVENT or name == "line")
         key = said.with_columns(pl.all().cast(pl.String)).hash_rows().to_numpy().tobytes()
         kept.setdefault(key, reading)
     return list(kept.values())
 
 
-def _assigned(sheet: Sheet, roles: Roles, names: tuple[str, ...], reading: Reading) -> Roles:
+def _assigned(sheet: Sheet, roles: Roles, reading: Reading) -> Roles:
     """Give columns their parts."""
     columns = {part: list(held) for part, held in roles.columns.items()}
     why = [*roles.evidence]
-    for name, part in zip(names, reading, strict=True):
+    for name, part in reading:
         for held in columns.values():
             if name in held:
                 held.remove(name)
         columns.setdefault(part, []).append(name)
         told = _WORDS.get(part, (str(part), ""))[0]
         why.append(f"column {called(sheet, name)} is read as {told.replace('-', ' ')}, by its cells")
-    left = tuple(name for name in roles.open if name not in names)
+    left = tuple(name for name in roles.open if name not in dict(reading))
     columns = {part: held for part, held in columns.items() if held}
     return replace(roles, columns=columns, evidence=tuple(why), open=left)
 
 
-def _value(sheet: Sheet, names: Sequence[str], reading: Reading) -> str:
+def _value(reading: Reading) -> str:
     """Write a reading as an answer is typed: ``4:area+5:point``."""
-    del sheet
-    return "+".join(f"{int(n[1:]) + 1}:{_WORDS[p][0]}" for n, p in zip(names, reading, strict=True))
+    return "+".join(f"{int(name[1:]) + 1}:{_WORDS[part][0]}" for name, part in reading)
 
 
 def _typed(sheet: Sheet, answer: str | None) -> dict[str, Part]:
@@ -323,20 +330,20 @@ def _question(
     which = shown[0] if one else ", ".join(shown[:-1]) + " and " + shown[-1]
     choices = tuple(
         Choice(
-            _value(sheet, names, reading),
-            "; ".join(
-                f"column {called(sheet, n)} is {_WORDS[p][1]}"
-                for n, p in zip(names, reading, strict=True)
-            ),
+            _value(reading),
+            "; ".join(f"column {called(sheet, n)} is {_WORDS[p][1]}" for n, p in reading),
         )
         for reading in readings[:_MOST]
     )
-    more = "" if choices else f" Write such as {int(names[0][1:]) + 1}:area, one of "
-    more += ", ".join(_BY_WORD) + " for each column, with + between." if not choices else ""
+    text = f"What {'is' if one else 'are'} column{'' if one else 's'} {which} of {sheet.name}?"
+    if len(readings) > _MOST:
+        text += (
+            f" Others can be written such as {choices[0].value}; a column may be "
+            f"{', '.join(_BY_WORD)}."
+        )
     return Question(
         key=KEY,
-        text=f"What {'is' if one else 'are'} column{'' if one else 's'} {which} of {sheet.name}?"
-        + more,
+        text=text,
         choices=choices,
         evidence=("no heading tells it, and the cells allow more than one reading",),
     )

@@ -64,6 +64,7 @@ class Layout:
     extras: list[str] = field(default_factory=list)
     shuffle: int | None = None
     backward: bool = False
+    odd: str | None = None
 
 
 def happenings(rng: random.Random, *, days: int = 12, points: int = 9, areas: int = 2, users: int = 4):
@@ -109,6 +110,9 @@ def written(rng: random.Random, told: list[dict], layout: Layout) -> tuple[str, 
     names = HEADINGS[layout.language or "en"]
     truth, rows = [], []
     for event in told:
+        untold = {"no openings": 1.0, "few openings": 0.3}.get(layout.odd or "", 0)
+        if event["kind"] == "disarm" and rng.random() < untold:
+            continue
         begun = event["phase"] != "end"
         if event["kind"] in CONDITIONS:
             words = CONDITIONS[event["kind"]]
@@ -141,26 +145,67 @@ def written(rng: random.Random, told: list[dict], layout: Layout) -> tuple[str, 
             row["state"] = layout.state[0 if begun else 1] if condition else ""
         if layout.path:
             row["path"] = rng.choice(PATHS)
+        _odd(rng, row, event, layout)
         for number, extra in enumerate(layout.extras):
             row[f"extra{number}"] = extra
         rows.append(row)
+        if layout.odd == "no area":
+            event = {**event, "area": None}
+        if layout.odd == "three figures" and row["zone"]:
+            zones = [str(100 + int(event["zone"]))]
         for zone in zones or [None]:
             truth.append(
                 (event["at"], event["kind"], event["phase"], zone, event["area"], event["person"])
             )
     if layout.backward:
         rows.reverse()
-    keys = list(rows[0])
+    keys = list(dict.fromkeys(key for row in rows for key in row))
     if layout.shuffle is not None:
         random.Random(layout.shuffle).shuffle(keys)
     heading = dict(zip(("date", "time", "event", "zone", "area", "user", "state", "path"), names, strict=True))
     if layout.members:
         wide, narrow = MEMBERS[layout.members][layout.language or "en"]
         heading |= {"wide": wide, "narrow": narrow}
-    lines = [";".join(_quoted(row[key]) for key in keys) for row in rows]
+    lines = [";".join(_quoted(row.get(key, "")) for key in keys) for row in rows]
     if layout.language is not None:
         lines.insert(0, ";".join(heading.get(key, f"Spalte {key[-1]}") for key in keys))
     return "\n".join(lines) + "\n", truth
+
+
+BARE = ("ON", "Y", "1", "+", "EIN", "J", "oui", "sí", "sì", "ja", "tak", "till")
+NAMES = ("Hall", "Study", "Vault", "North stair", "Loft", "Reading corner", "Archive", "Porch")
+
+
+def _odd(rng: random.Random, row: dict, event: dict, layout: Layout) -> None:
+    """Change a row as some exports have it, in columns under headings that nobody knows."""
+    odd = layout.odd
+    if odd == "seen":  # whether an operator has seen it
+        row["odd"] = rng.choice("YN")
+    elif odd == "priority":
+        row["odd"] = str(1 + list(CONDITIONS).index(event["kind"]) % 3) if event["kind"] in CONDITIONS else "5"
+    elif odd == "level":  # a measure that looks like a number of something
+        row["odd"] = str(rng.randint(1, 9))
+    elif odd == "together":
+        row["odd"] = row.pop("zone") or row.pop("user")
+        row.pop("user", None)
+    elif odd == "name":
+        row["odd"] = NAMES[int(event["zone"]) % len(NAMES)] if event["zone"] else ""
+    elif odd == "who":
+        row["odd"] = NAMES[int(event["person"])] if event["person"] else ""
+    elif odd == "no area":
+        row.pop("area")
+    elif odd == "turned" and layout.state and row["state"] and layout.state[0] in BARE:
+        row["state"] = layout.state[row["state"] == layout.state[0]]
+    elif odd == "serial":
+        row["odd"] = str(event["at"].toordinal() * 7 % 9000)
+    elif odd == "three figures":
+        row["zone"] = str(100 + int(row["zone"])) if row["zone"].isdigit() else row["zone"]
+
+
+ODD = (
+    *("seen", "priority", "level", "together", "name", "who", "no area", "turned", "serial"),
+    *("three figures", "no openings", "few openings"),
+)
 
 
 def _quoted(cell: str) -> str:
@@ -173,13 +218,15 @@ def layouts(seed: int, *, many: int):
     for number in range(many):
         language = rng.choice([*HEADINGS, *HEADINGS, None, None, None, None])
         members = rng.choice([None, None, None, "wires", "places"])
+        odd = rng.choice([None, rng.choice(ODD)]) if members is None else None
         yield number, Layout(
             language,
             state=rng.choice([None, rng.choice(STATES[language or rng.choice(list(STATES))])]),
             members=members,
-            several=members is None and rng.random() < 0.2,
+            several=members is None and odd is None and rng.random() < 0.2,
             path=rng.random() < 0.3,
             extras=rng.choice([[], [], [""], ["7"], ["X"], ["", "2025"]]),
             shuffle=rng.choice([None, rng.randint(0, 10_000)]),
             backward=rng.random() < 0.3,
+            odd=odd,
         )
