@@ -1,4 +1,4 @@
-"""A zone schedule that does not match the log: whose alarm is it, and who goes to which door?"""
+"""Zone schedules that do not match the log, so that help may go to the wrong door."""
 
 import polars as pl
 
@@ -17,7 +17,8 @@ _OF_POINTS = (
     *(Kind.WALK_TEST, Kind.EXIT_ERROR),
 )
 _DEVICES = (
-    r"^(?:module|keypad|reader|door|receiver|repeater|siren|printer|output|supply|radio|user|panel)\b"
+    r"^(?:module|keypad|reader|door|receiver|repeater|siren|printer|output|supply|radio|user|panel)"
+    r"\b"
 )
 """What numbers a device of the system, which no zone schedule lists."""
 _ON_THE_WAY = (Use.ENTRY, Use.FOLLOWER, Use.INTERIOR)
@@ -200,9 +201,7 @@ def _unseen(
     on_way = pl.col("use").is_in(list(_ON_THE_WAY)) & pl.col("moves").fill_null(value=False)
     life = pl.col("life_safety")
     expected = pl.col("tried").fill_null(value=False) | (on_way & ~life)
-    called = pl.lit("point ") + pl.col("zone") + (
-        pl.lit(" (") + pl.col("name") + ")"
-    ).fill_null("")
+    called = pl.lit("point ") + pl.col("zone") + (pl.lit(" (") + pl.col("name") + ")").fill_null("")
     return (
         quiet.filter(expected.fill_null(value=False))
         .with_columns(
@@ -224,9 +223,9 @@ def _unseen(
             .otherwise(
                 line(
                     called + " is listed and never showed",
-                    pl.when("tried").then(pl.lit("others were walk-tested")).otherwise(
-                        pl.lit("movement is recorded there")
-                    ),
+                    pl.when("tried")
+                    .then(pl.lit("others were walk-tested"))
+                    .otherwise(pl.lit("movement is recorded there")),
                     "the zone schedule beside the log, which would show it",
                 )
             ),
@@ -282,12 +281,14 @@ def _renumbered(
             rank=pl.lit(1),
             on=pl.col("day"),
             line=line(
-                pl.lit("point ") + pl.col("zone") + pl.lit(" is told from ") + pl.col("day") + " on",
+                pl.lit("point ")
+                + pl.col("zone")
+                + pl.lit(" is told from ")
+                + pl.col("day")
+                + " on",
                 count(pl.col("rows"), "time"),
                 "no listed number is told since: the numbers changed, as when a panel is replaced",
             ),
         )
         .select(_PART)
     )
-
-

@@ -72,9 +72,7 @@ def misnamed(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
             on=["site", "zone"],
             how="left",
         )
-        .join(
-            names.select("site", "zone", listed="name"), on=["site", "zone"], how="left"
-        )
+        .join(names.select("site", "zone", listed="name"), on=["site", "zone"], how="left")
     )
     after = (pl.col("own_last") < pl.col("since")).fill_null(value=False)
     before = (pl.col("own_first") > pl.col("until")).fill_null(value=False)

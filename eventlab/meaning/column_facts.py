@@ -242,9 +242,7 @@ def candidates(facts: Facts, taken: frozenset[Part], *, headed: bool) -> list[Pa
     both = facts.acts >= ENOUGH and facts.alarms >= ENOUGH
     if facts.constant and both and (headed or not facts.numbers):
         return [Part.ASIDE]  # what every row says tells nothing apart
-    point, name = (
-        (Part.ZONE, Part.PERSON) if facts.numbers else (Part.ZONE_NAME, Part.PERSON_NAME)
-    )
+    point, name = (Part.ZONE, Part.PERSON) if facts.numbers else (Part.ZONE_NAME, Part.PERSON_NAME)
     if facts.on_alarms and not facts.on_acts:
         found = _of_points(facts, point, headed=headed)
     elif facts.on_acts and not facts.on_alarms:

@@ -153,9 +153,7 @@ def settle_columns(sheet: Sheet, roles: Roles, known: Known, site: pl.Series) ->
             answered=bool(typed),
         )
     asked = [name for name in roles.open if len(parts[name]) > 1]
-    shown = dict.fromkeys(
-        tuple(one for one in reading if one[0] in asked) for reading in readings
-    )
+    shown = dict.fromkeys(tuple(one for one in reading if one[0] in asked) for reading in readings)
     return Columns(roles, (_question(sheet, sample, asked, list(shown)),), answer)
 
 
@@ -163,7 +161,7 @@ def _without_signs(roles: Roles) -> Roles:
     """Leave out a column of states whose signs do not say yet what they mean."""
     if roles.switch is None or not roles.switch.bare:
         return roles
-    columns = {part: held for part, held in roles.columns.items() if part is not Part.STATE}
+    columns = roles.but(Part.STATE)
     return replace(roles, columns=columns, switch=None)
 
 
@@ -240,9 +238,7 @@ def _likeliest(readings: list[Reading], facts: dict[str, Facts]) -> list[Reading
     return sorted(readings, key=rank)
 
 
-def _agreeing(
-    sample: pl.DataFrame, readings: list[Reading], zones: pl.DataFrame
-) -> list[Reading]:
+def _agreeing(sample: pl.DataFrame, readings: list[Reading], zones: pl.DataFrame) -> list[Reading]:
     """Keep the readings whose points stand in their listed areas, where any does."""
     pairs = zones.select(
         zone=canonical(pl.col("zone")), area=canonical(pl.col("area").list.first())
@@ -291,7 +287,9 @@ def _assigned(sheet: Sheet, roles: Roles, reading: Reading) -> Roles:
                 held.remove(name)
         columns.setdefault(part, []).append(name)
         told = _WORDS.get(part, (str(part), ""))[0]
-        why.append(f"column {called(sheet, name)} is read as {told.replace('-', ' ')}, by its cells")
+        why.append(
+            f"column {called(sheet, name)} is read as {told.replace('-', ' ')}, by its cells"
+        )
     left = tuple(name for name in roles.open if name not in dict(reading))
     columns = {part: held for part, held in columns.items() if held}
     return replace(roles, columns=columns, evidence=tuple(why), open=left)

@@ -47,14 +47,14 @@ def combine(cells: pl.DataFrame, roles: Roles) -> tuple[pl.DataFrame, Roles]:
     # A part that is not told keeps its place: 2.7 is no bus without its module.
     parts = [canonical(meant(pl.col(name))).fill_null("-") for name in members]
     parts.append(canonical(meant(pl.col(zone))))
-    numbers = pl.all_horizontal(part.str.contains(r"^(?:\d+|-)$").fill_null(value=True) for part in parts)
+    numbers = pl.all_horizontal(
+        part.str.contains(r"^(?:\d+|-)$").fill_null(value=True) for part in parts
+    )
     stopped = pl.concat_str(parts, separator=".", ignore_nulls=True)
     stroked = pl.concat_str(parts, separator="/", ignore_nulls=True)
     # Without its last part it names no point: a module of its own is told as the row tells it.
-    label = pl.when(parts[-1].is_not_null()).then(
-        pl.when(numbers).then(stopped).otherwise(stroked)
-    )
-    columns = {part: held for part, held in roles.columns.items() if part is not Part.MEMBER}
+    label = pl.when(parts[-1].is_not_null()).then(pl.when(numbers).then(stopped).otherwise(stroked))
+    columns = roles.but(Part.MEMBER)
     columns[Part.ZONE] = [POINT]
     return cells.with_columns(label.alias(POINT)), replace(roles, columns=columns)
 
@@ -153,6 +153,6 @@ def _share(seen: pl.Series, listed: pl.Series) -> float:
 
 
 def _alone(roles: Roles) -> Roles:
-    columns = {part: held for part, held in roles.columns.items() if part is not Part.MEMBER}
+    columns = roles.but(Part.MEMBER)
     columns[Part.ASIDE] = [*columns.get(Part.ASIDE, []), *roles.columns.get(Part.MEMBER, [])]
     return replace(roles, columns=columns)

@@ -71,6 +71,10 @@ class Roles:
         found = self.columns.get(part)
         return found[0] if found else None
 
+    def but(self, left_out: Part) -> dict[Part, list[str]]:
+        """Return the columns of all parts but one."""
+        return {part: list(held) for part, held in self.columns.items() if part != left_out}
+
     @property
     def timed(self) -> bool:
         """Whether each row can tell when it happened."""

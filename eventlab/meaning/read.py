@@ -218,7 +218,11 @@ def _numbered(told: pl.DataFrame, known: Known) -> pl.DataFrame:
 
 def _label(name: pl.Expr) -> pl.Expr:
     parts = name.str.to_lowercase().str.replace_all(r"[\W_]+", " ").str.strip_chars()
-    return pl.when(name.str.contains(_PARTS)).then(parts.str.replace_all(r"\b0+(\d)", "$1")).otherwise(parts)
+    return (
+        pl.when(name.str.contains(_PARTS))
+        .then(parts.str.replace_all(r"\b0+(\d)", "$1"))
+        .otherwise(parts)
+    )
 
 
 _PARTS = r"^\w{1,12}(?:[\s./:_-]+\w{1,12})*[\s./:_-]+\d+$"

@@ -163,9 +163,7 @@ def _settle_places(
         parts[max(members, key=lambda name: said[name].level)] = Part.ZONE
 
 
-def _open(
-    parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame
-) -> tuple[str, ...]:
+def _open(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> tuple[str, ...]:
     """Name the columns that no heading tells and whose cells may name something."""
     if not sample.height:
         return ()

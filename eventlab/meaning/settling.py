@@ -1,4 +1,4 @@
-"""The columns of a log settled before its rows are read: what no heading tells, and what is asked."""
+"""The columns of a log settled before its rows are read, or what must be asked first."""
 
 from dataclasses import dataclass, field
 
@@ -49,9 +49,7 @@ class Settled:
         said = said.with_columns(line=pl.Series(lines).gather(said["line"]))
         # The wording may name the same points again: each event of a row is told once.
         said = said.unique(["line", *what], keep="first", maintain_order=True)
-        said = said.with_columns(
-            piece=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("line")
-        )
+        said = said.with_columns(piece=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("line"))
         bad = self.rows.problems
         if bad.is_empty():
             return said
@@ -62,9 +60,7 @@ class Settled:
         )
 
 
-def settle(
-    sheet: Sheet, roles: Roles, known: Known, site: pl.Series, wall: pl.Series
-) -> Settled:
+def settle(sheet: Sheet, roles: Roles, known: Known, site: pl.Series, wall: pl.Series) -> Settled:
     """Settle the columns of a log, or ask.
 
     Parameters
@@ -99,9 +95,7 @@ def settle(
     if not questions:
         zones = known.zones.filter(pl.col("site").is_in(site.drop_nulls().unique().implode()))
         said = answers.get(family.KEY)
-        roles, question, told[family.KEY] = family.settle_members(
-            rows.cells, roles, zones, said
-        )
+        roles, question, told[family.KEY] = family.settle_members(rows.cells, roles, zones, said)
         answered |= {family.KEY} if said and told[family.KEY] else set()
         questions += [question] if question else []
         cells, whole = family.combine(rows.cells, roles)

@@ -19,16 +19,20 @@ _PARTS = (Part.ZONE, Part.AREA, Part.PERSON, Part.ZONE_OR_PERSON)
 _AND = r"and|und|et|y|e|en|i|oraz|och|ed"
 _TO = r"to|bis|thru|through|à|a|tot|do|till|hasta|fino a"
 _PLURAL = frozenset(
-    "zones zns points pts inputs circuits detectors sensors users areas partitions groups melder "
-    "zonen bereiche benutzer utilisateurs secteurs zonas usuarios particiones zone utenti "
-    "partizioni gebruikers gebieden strefy linie użytkownicy sektioner områden användare".split()
+    {
+        *("zones", "zns", "points", "pts", "inputs", "circuits", "detectors", "sensors", "users"),
+        *("areas", "partitions", "groups", "zonen", "bereiche", "utilisateurs", "secteurs"),
+        *("zonas", "usuarios", "particiones", "utenti", "partizioni", "gebruikers", "gebieden"),
+        *("strefy", "linie", "użytkownicy", "sektioner", "områden"),
+    }
 )
-_NOT_PLURAL = frozenset({"zone", "melder", "benutzer", "användare"})
-"""Words that are one or several in two languages: with a list behind them, several."""
+"""Words that name several and never one, in any of the eight languages."""
 _ONE_OF = rf"(?:(?:{NOUNS})s?\.?\s*)?#?(\d{{1,4}}|[A-Za-z])"
 _JOINT = re.compile(rf"\s*(?:[,;&+]|\b(?:{_AND})\b)\s*", re.IGNORECASE)
 _JOINT_OF_LETTERS = re.compile(r"\s*(?:[,;&+]|\b(?:and|und|et|en|och|oraz)\b)\s*", re.IGNORECASE)
-_RANGE = re.compile(rf"{_ONE_OF}\s*(-|–|\.\.|/|\b(?:{_TO})\b)\s*(\d{{1,4}}|[A-Za-z])", re.IGNORECASE)
+_RANGE = re.compile(
+    rf"{_ONE_OF}\s*(-|–|\.\.|/|\b(?:{_TO})\b)\s*(\d{{1,4}}|[A-Za-z])", re.IGNORECASE
+)
 _SINGLE = re.compile(_ONE_OF, re.IGNORECASE)
 _FIRST_WORD = re.compile(r"[^\W\d_]+")
 _MOST = 256
@@ -108,8 +112,12 @@ def spread(cells: pl.DataFrame, roles: Roles, answer: str | None = None) -> Seve
     return _apart(cells, lists, answered=answered)
 
 
-def _apart(cells: pl.DataFrame, lists: dict[str, dict[str, list[str]]], *, answered: bool) -> Several:
-    listed = {name: pl.col(name).is_in(list(some)).fill_null(value=False) for name, some in lists.items()}
+def _apart(
+    cells: pl.DataFrame, lists: dict[str, dict[str, list[str]]], *, answered: bool
+) -> Several:
+    listed = {
+        name: pl.col(name).is_in(list(some)).fill_null(value=False) for name, some in lists.items()
+    }
     frame = cells.with_row_index("_line").with_columns(
         _lists=pl.sum_horizontal(x.cast(pl.Int32) for x in listed.values()),
         _long=pl.any_horizontal(
@@ -159,7 +167,7 @@ def _lists(
 
 def _said_plural(cell: str) -> bool:
     first = _FIRST_WORD.match(cell.strip())
-    return first is not None and first.group().casefold() in _PLURAL - _NOT_PLURAL
+    return first is not None and first.group().casefold() in _PLURAL
 
 
 def _rises(cell: str) -> bool:

@@ -99,7 +99,9 @@ def settle_state(
                 return State(roles)
             open_ones.append((name, switch))
             continue
-        verdict = _verdict(told, sheet.cells[name], switch, roles.inverted if len(names) == 1 else None)
+        verdict = _verdict(
+            told, sheet.cells[name], switch, roles.inverted if len(names) == 1 else None
+        )
         if verdict == NOTHING:
             continue
         if verdict:
@@ -160,14 +162,14 @@ def _verdict(told: pl.DataFrame, cells: pl.Series, switch: Switch, over: bool | 
 
 
 def _without(roles: Roles, names: list[str]) -> Roles:
-    columns = {part: held for part, held in roles.columns.items() if part is not Part.STATE}
+    columns = roles.but(Part.STATE)
     columns[Part.ASIDE] = [*columns.get(Part.ASIDE, []), *names]
     return replace(roles, columns=columns, switch=None, inverted=None)
 
 
 def _chosen(sheet: Sheet, roles: Roles, names: list[str], name: str, verdict: str) -> State:
     rest = [other for other in names if other != name]
-    columns = {part: held for part, held in roles.columns.items() if part is not Part.STATE}
+    columns = roles.but(Part.STATE)
     columns[Part.STATE] = [name]
     if rest:
         columns[Part.ASIDE] = [*columns.get(Part.ASIDE, []), *rest]
@@ -190,23 +192,23 @@ def _answered(sheet: Sheet, roles: Roles, names: list[str], answer: str) -> Stat
             do="Answer with the column and what its first sign does, such as "
             f"{int(names[0][1:]) + 1}:begins or {int(names[0][1:]) + 1}:ends, or with nothing.",
         )
-    return replace(
-        _chosen(sheet, roles, names, name, told.group(2)), settled=answer, answered=True
-    )
+    return replace(_chosen(sheet, roles, names, name, told.group(2)), settled=answer, answered=True)
 
 
 def _question(sheet: Sheet, open_ones: list[tuple[str, Switch]]) -> Question:
     choices = []
     for name, switch in open_ones:
         number = int(name[1:]) + 1
-        first = [cell for cell, side in switch.phase.items() if side == BEGIN][0]
-        last = [cell for cell, side in switch.phase.items() if side == END][0]
+        first = next(cell for cell, side in switch.phase.items() if side == BEGIN)
+        last = next(cell for cell, side in switch.phase.items() if side == END)
         told = f"in column {called(sheet, name)} “{first}” begins and “{last}” ends"
         choices.append(Choice(f"{number}:begins", told))
         if switch.bare:
             turned = f"in column {called(sheet, name)} “{last}” begins and “{first}” ends"
             choices.append(Choice(f"{number}:ends", turned))
-    choices.append(Choice(NOTHING, "they say neither: what is told of begins, or words tell the end"))
+    choices.append(
+        Choice(NOTHING, "they say neither: what is told of begins, or words tell the end")
+    )
     shown = " and ".join(called(sheet, name) for name, _ in open_ones)
     return Question(
         key=KEY,

@@ -1,9 +1,10 @@
 """Wordings beside a state column: what is told once and begins or ends by the state.
 
-``Mains failure`` beside ``OFF`` is the end of a mains loss, ``Mains`` beside ``OFF`` its begin: where
-the wording is understood alone, the state only says whether it begins or ends; where it is not, the
-two are read together as words. Words such as ``Fault`` change what happened: ``Smoke detector``
-beside it is no fire, and its end is the end of the fault. Where wording and state speak against
+``Mains failure`` beside ``OFF`` is the end of a mains loss, ``Mains`` beside ``OFF`` its begin:
+where the wording is understood alone, the state only says whether it begins or ends; where it is
+not, the two are read together as words. Words such as ``Fault`` change what happened:
+``Smoke detector`` beside it is no fire, and its end is the end of the fault.
+Where wording and state speak against
 each other, the row is not read.
 """
 
@@ -17,7 +18,7 @@ OF_WHAT = "its state column says that something begins or ends, and nothing says
 NO_STATE = "its state column says neither that it begins nor that it ends"
 
 _QUALITIES = ["fail", "fault", "lost", "low"]
-_SIGNS = r"^(?:[01+−–-]|\p{L}|true|false)$"
+_SIGNS = r"^(?:[01+\x{2212}\x{2013}-]|\p{L}|true|false)$"
 
 
 def with_states(frame: pl.DataFrame, cells: pl.Series, switch: Switch) -> pl.DataFrame:
@@ -86,7 +87,9 @@ def _judged(known: pl.DataFrame, *, bare: bool) -> pl.DataFrame:
     as_said = pl.lit(bare)
     quality = begins & pl.col("word").is_in(_QUALITIES)
     together = word & ((quality & (pl.col("phase_both") == BEGIN)) | ~alone)
-    agrees = as_said | (pl.col("phase_both") != pl.when(begins).then(pl.lit(END)).otherwise(pl.lit(BEGIN)))
+    agrees = as_said | (
+        pl.col("phase_both") != pl.when(begins).then(pl.lit(END)).otherwise(pl.lit(BEGIN))
+    )
     known = known.with_columns(
         took=pl.when(pl.col("side").is_null())
         .then(pl.lit("none"))
@@ -142,7 +145,9 @@ def _judged(known: pl.DataFrame, *, bare: bool) -> pl.DataFrame:
         "_read",
         "_cell",
         _instead=pl.when(took == "both").then("both").when(took == "partner").then("partner"),
-        _phase=pl.when(took.is_in(["alone", "partner"]) | ((took == "both") & ~as_said)).then("side"),
+        _phase=pl.when(took.is_in(["alone", "partner"]) | ((took == "both") & ~as_said)).then(
+            "side"
+        ),
         _refused=pl.when(took == "against")
         .then(pl.lit(AGAINST))
         .when(took == "of what")

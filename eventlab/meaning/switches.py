@@ -83,11 +83,13 @@ def switch_of(cells: pl.Series) -> Switch | None:
     Returns
     -------
     Switch or None
-        None where a cell is no state, where only one of both is ever said, and where two pairs
-        of the table that say opposite things fit.
+        None where more than a few cells are no state, where only one of both is ever said, and
+        where two pairs of the table that say opposite things fit.
     """
     few = pl.DataFrame({"cell": cells}).select(plain(pl.col("cell"))).to_series().drop_nulls()
-    said = few.unique(maintain_order=True).head(_MOST + 1).to_list()
+    # A few cells that say something else make it no other column; their rows are not read.
+    often = few.value_counts(name="rows").filter(pl.col("rows") > _RARE * few.len())
+    said = often[few.name].head(_MOST + 1).to_list()
     if not 2 <= len(said) <= _MOST:
         return None
     pairs = _pairs().get(frozenset(said), ())
@@ -111,3 +113,5 @@ def switch_of(cells: pl.Series) -> Switch | None:
 
 _MOST = 12
 """Different cells of a state column at most."""
+_RARE = 0.01
+"""Share of a column's cells up to which one that is no state may be a slip."""

@@ -11,7 +11,8 @@ from datetime import datetime, timedelta
 
 HEADINGS = {
     "en": ("Date", "Time", "Event", "Zone", "Area", "User", "State", "Path"),
-    "de": ("Datum", "Uhrzeit", "Ereignis", "Melder", "Bereich", "Benutzer", "Zustand", "Übertragungsweg"),
+    "de": ("Datum", "Uhrzeit", "Ereignis", "Melder", "Bereich", "Benutzer", "Zustand",
+           "Übertragungsweg"),
     "fr": ("Date", "Heure", "Événement", "Détecteur", "Partition", "Utilisateur", "État", "Voie"),
     "es": ("Fecha", "Hora", "Evento", "Zona", "Partición", "Usuario", "Estado", "Vía"),
     "it": ("Data", "Ora", "Evento", "Zona", "Partizione", "Utente", "Stato", "Vettore"),
@@ -24,12 +25,14 @@ HEADINGS = {
 STATES = {
     "en": [("ON", "OFF"), ("Y", "N"), ("1", "0"), ("open", "closed"), ("active", "normal"),
            ("alarm", "restore"), ("set", "clear"), ("+", "-"), ("A", "R")],
-    "de": [("EIN", "AUS"), ("J", "N"), ("kommt", "geht"), ("Alarm", "Ruhe"), ("offen", "geschlossen")],
+    "de": [("EIN", "AUS"), ("J", "N"), ("kommt", "geht"), ("Alarm", "Ruhe"),
+           ("offen", "geschlossen")],
     "fr": [("oui", "non"), ("actif", "inactif"), ("début", "fin"), ("ouvert", "fermé")],
     "es": [("sí", "no"), ("activo", "inactivo"), ("inicio", "fin"), ("abierto", "cerrado")],
     "it": [("sì", "no"), ("attivo", "inattivo"), ("inizio", "fine"), ("aperto", "chiuso")],
     "nl": [("ja", "nee"), ("actief", "inactief"), ("begin", "einde"), ("open", "gesloten")],
-    "pl": [("tak", "nie"), ("aktywny", "nieaktywny"), ("początek", "koniec"), ("otwarte", "zamknięte")],
+    "pl": [("tak", "nie"), ("aktywny", "nieaktywny"), ("początek", "koniec"),
+           ("otwarte", "zamknięte")],
     "sv": [("ja", "nej"), ("aktiv", "inaktiv"), ("till", "från"), ("öppen", "stängd")],
 }  # fmt: skip
 
@@ -67,7 +70,9 @@ class Layout:
     odd: str | None = None
 
 
-def happenings(rng: random.Random, *, days: int = 12, points: int = 9, areas: int = 2, users: int = 4):
+def happenings(
+    rng: random.Random, *, days: int = 12, points: int = 9, areas: int = 2, users: int = 4
+):
     """Make what happened: dicts of at, kind, phase, zone, area, person, sorted by time."""
     zones = sorted(rng.sample(range(1, 60), points))
     home = {zone: rng.randint(1, areas) for zone in zones}
@@ -149,20 +154,21 @@ def written(rng: random.Random, told: list[dict], layout: Layout) -> tuple[str, 
         for number, extra in enumerate(layout.extras):
             row[f"extra{number}"] = extra
         rows.append(row)
-        if layout.odd == "no area":
-            event = {**event, "area": None}
+        area = None if layout.odd == "no area" else event["area"]
         if layout.odd == "three figures" and row["zone"]:
             zones = [str(100 + int(event["zone"]))]
-        for zone in zones or [None]:
-            truth.append(
-                (event["at"], event["kind"], event["phase"], zone, event["area"], event["person"])
-            )
+        truth += [
+            (event["at"], event["kind"], event["phase"], zone, area, event["person"])
+            for zone in zones or [None]
+        ]
     if layout.backward:
         rows.reverse()
     keys = list(dict.fromkeys(key for row in rows for key in row))
     if layout.shuffle is not None:
         random.Random(layout.shuffle).shuffle(keys)
-    heading = dict(zip(("date", "time", "event", "zone", "area", "user", "state", "path"), names, strict=True))
+    heading = dict(
+        zip(("date", "time", "event", "zone", "area", "user", "state", "path"), names, strict=True)
+    )
     if layout.members:
         wide, narrow = MEMBERS[layout.members][layout.language or "en"]
         heading |= {"wide": wide, "narrow": narrow}
@@ -182,7 +188,11 @@ def _odd(rng: random.Random, row: dict, event: dict, layout: Layout) -> None:
     if odd == "seen":  # whether an operator has seen it
         row["odd"] = rng.choice("YN")
     elif odd == "priority":
-        row["odd"] = str(1 + list(CONDITIONS).index(event["kind"]) % 3) if event["kind"] in CONDITIONS else "5"
+        row["odd"] = (
+            str(1 + list(CONDITIONS).index(event["kind"]) % 3)
+            if event["kind"] in CONDITIONS
+            else "5"
+        )
     elif odd == "level":  # a measure that looks like a number of something
         row["odd"] = str(rng.randint(1, 9))
     elif odd == "together":
@@ -219,14 +229,17 @@ def layouts(seed: int, *, many: int):
         language = rng.choice([*HEADINGS, *HEADINGS, None, None, None, None])
         members = rng.choice([None, None, None, "wires", "places"])
         odd = rng.choice([None, rng.choice(ODD)]) if members is None else None
-        yield number, Layout(
-            language,
-            state=rng.choice([None, rng.choice(STATES[language or rng.choice(list(STATES))])]),
-            members=members,
-            several=members is None and odd is None and rng.random() < 0.2,
-            path=rng.random() < 0.3,
-            extras=rng.choice([[], [], [""], ["7"], ["X"], ["", "2025"]]),
-            shuffle=rng.choice([None, rng.randint(0, 10_000)]),
-            backward=rng.random() < 0.3,
-            odd=odd,
+        yield (
+            number,
+            Layout(
+                language,
+                state=rng.choice([None, rng.choice(STATES[language or rng.choice(list(STATES))])]),
+                members=members,
+                several=members is None and odd is None and rng.random() < 0.2,
+                path=rng.random() < 0.3,
+                extras=rng.choice([[], [], [""], ["7"], ["X"], ["", "2025"]]),
+                shuffle=rng.choice([None, rng.randint(0, 10_000)]),
+                backward=rng.random() < 0.3,
+                odd=odd,
+            ),
         )
