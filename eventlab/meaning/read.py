@@ -14,6 +14,7 @@ from eventlab.meaning.look import look_of
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Part, Roles, find_roles
 from eventlab.meaning.settling import Settled, settle
+from eventlab.meaning.times import settle_times
 from eventlab.meaning.version import READER
 from eventlab.schema import EVENT, Kind, Phase, Timing, conform, empty
 
@@ -55,12 +56,13 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     roles = roles or find_roles(sheet)
     if sheet.rows == 0:
         return Reading(evidence=(*sheet.evidence, "there are headings and no rows"))
-    roles = find_accounts(sheet, roles, known)
+    times = settle_times(sheet, roles, known.answers)
+    roles = find_accounts(sheet, times.roles, known)
     origin = find_origin(sheet, roles, known)
     dated = _dates(sheet, roles, known)
     settled = settle(sheet, roles, known, origin.site, dated.wall)
     roles = settled.roles
-    questions = [*origin.questions]
+    questions = [*origin.questions, *([times.question] if times.question else [])]
     if dated.question is not None:
         questions.append(dated.question)
     unzoned = origin.zones.filter(pl.col("time_zone").is_null())["site"]
@@ -90,10 +92,15 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
         not_understood=_not_understood(told, unread),
         evidence=evidence,
-        settled={**settled.told, **origin.settled, "dates": dated.form.key if dated.form else ""},
+        settled={
+            **times.settled,
+            **settled.told,
+            **origin.settled,
+            "dates": dated.form.key if dated.form else "",
+        },
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
-        answered=_answered(known, dated) | settled.answered,
+        answered=_answered(known, dated) | settled.answered | times.answered,
     )
 
 

@@ -5,13 +5,13 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from eventlab.intake import Sheet
-from eventlab.meaning import columns, family, several, state_evidence
+from eventlab.meaning import columns, family, several, state_evidence, times
 from eventlab.meaning.known import Known
 from eventlab.meaning.once import say_once
 from eventlab.meaning.part import Roles
 from eventlab.meaning.question import Question
 
-KEYS = (columns.KEY, family.KEY, several.KEY, state_evidence.KEY)
+KEYS = (times.KEY, columns.KEY, family.KEY, several.KEY, state_evidence.KEY)
 """Questions about columns; their answers hold for exports that look the same."""
 
 
