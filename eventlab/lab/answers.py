@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from eventlab.errors import UsageError
-from eventlab.meaning import ORDERS, known_zone
+from eventlab.meaning import COLUMN_KEYS, ORDERS, known_zone
 from eventlab.schema import Witness
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
@@ -15,9 +15,10 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "weather-clock": ("site", "utc", "standard"),
     "weather-year": ("measured", "typical"),
 }
-"""What each question may be answered with; ``site`` and ``time-zone`` take any text."""
+"""What each question may be answered with; ``site``, ``time-zone`` and the questions about
+columns take any text."""
 
-KEYS = ("dates", "site", "time-zone", *(key for key in CHOICES if key != "dates"))
+KEYS = ("dates", "site", "time-zone", *COLUMN_KEYS, *(key for key in CHOICES if key != "dates"))
 
 
 def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> dict[str, str]:

@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 
 from eventlab.lab.identity import ANSWERED, LOOK
-from eventlab.meaning import Reading
+from eventlab.meaning import COLUMN_KEYS, Reading
 from eventlab.store import Export, Store
 
-KEYS = ("dates", "time-zone")
+KEYS = ("dates", "time-zone", *COLUMN_KEYS)
 """Questions whose answer holds for exports that look the same."""
 
 

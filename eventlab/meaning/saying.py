@@ -8,6 +8,8 @@ from eventlab.meaning.fit import joined
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles
+from eventlab.meaning.states import with_states
+from eventlab.meaning.switches import BEGIN, Switch, plain
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import life_safety_of, understand_words
 from eventlab.schema import Phase, empty
@@ -59,6 +61,9 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     if words:
         frame = _ended_by_words(frame)
         frame = _beside_life_safety(frame, cells, roles)
+    state = roles.one(Part.STATE)
+    if words and state is not None and roles.switch is not None:
+        frame = with_states(frame, cells[state], _turned(roles))
     coded = understand_codes(frame["_code"].drop_nulls().unique(maintain_order=True))
     by_code = coded.filter(pl.col("problem").is_null())
     if by_code.is_empty():
@@ -82,8 +87,29 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         ),
         code=pl.coalesce("code", "_code"),
         text=pl.col("_text"),
-    ).drop("_code", "_text", "_read")
+    )
+    if "_refused" in told.columns:
+        told = _by_state(told)
+    told = told.drop("_code", "_text", "_read")
     return _with_columns_said(told, cells, roles)
+
+
+def _turned(roles: Roles) -> Switch:
+    switch = roles.switch or Switch({}, {})
+    return switch.turned() if roles.inverted else switch
+
+
+def _by_state(told: pl.DataFrame) -> pl.DataFrame:
+    """Let the state decide between begin and end of what is told by words, or refuse the row."""
+    worded = pl.col("code").is_null()
+    condition = pl.col("phase").is_in([str(Phase.BEGIN), str(Phase.END)])
+    refused = worded & pl.col("_refused").is_not_null()
+    phase = pl.when(worded & condition).then(pl.col("_phase"))
+    return told.with_columns(
+        phase=pl.when(~refused).then(pl.coalesce(phase, pl.col("phase").cast(pl.String))),
+        kind=pl.when(~refused).then("kind"),
+        problem=pl.when(refused).then("_refused").otherwise("problem"),
+    ).drop("_phase", "_refused")
 
 
 def _none(height: int) -> pl.Series:
@@ -98,9 +124,17 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
     if column in roles.columns.get(Part.WORDS, []):
         return split(cells[column])[0]
     code = pl.col(column).str.strip_chars()
-    qualifier = roles.one(Part.QUALIFIER)
-    if qualifier is not None:
-        said = qualifier_of(pl.col(qualifier))
+    qualifier, state = roles.one(Part.QUALIFIER), roles.one(Part.STATE)
+    if qualifier is not None or (state is not None and roles.switch is not None):
+        if qualifier is not None:
+            said = qualifier_of(pl.col(qualifier))
+        else:
+            digits = {
+                cell: "1" if side == BEGIN else "3" for cell, side in _turned(roles).phase.items()
+            }
+            said = plain(pl.col(state or "")).replace_strict(
+                digits, default=None, return_dtype=pl.String
+            )
         bare = code.str.contains(r"^\d{3}$")
         code = pl.when(bare & said.is_not_null()).then(said + code).otherwise(code)
     return cells.select(code.replace("", None)).to_series()
