@@ -11,7 +11,7 @@ import polars as pl
 
 from eventlab.intake.columns import RULE, shape
 from eventlab.intake.grid import Grid, columns_of, join
-from eventlab.intake.lines import Lines
+from eventlab.intake.lines import Lines, texts_of
 from eventlab.intake.table import unused
 
 _LINES = 1000  # lines looked at
@@ -82,7 +82,7 @@ def find_fixed(lines: Lines) -> Grid | None:
     Grid or None
         None where the lines do not share such places.
     """
-    texts = _texts(lines)
+    texts = texts_of(lines.flat)
     if any("\t" in text for text in texts[:_LINES]):
         return None
     cuts = find_cuts(texts)
@@ -223,8 +223,3 @@ def _grid(texts: Sequence[str], cuts: Cuts, delimiter: str) -> list[str]:
 
 def _drawn(texts: Sequence[str]) -> list[int]:
     return [n for n, line in enumerate(texts) if line[:1] in "-=_+| " and RULE.fullmatch(line)]
-
-
-def _texts(lines: Lines) -> list[str]:
-    text = lines.flat.decode("utf-8").replace("\r\n", "\n").removesuffix("\n")
-    return text.split("\n")

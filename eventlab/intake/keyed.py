@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import polars as pl
 
 from eventlab.intake.ending import CUT, proved
-from eventlab.intake.lines import Ints, Line, Lines
+from eventlab.intake.lines import Ints, Line, Lines, texts_of
 from eventlab.intake.reader import from_rows, number
 from eventlab.intake.table import BROKEN, Table
 
@@ -18,6 +18,7 @@ _SHARE = 0.7  # of the lines that are not blank
 _REGULAR = 0.8  # share of records that name each key once
 _KEYS = 60  # more keys than this are no keys
 _LOOK = 4000  # lines that the decision rests on
+_HEAD = 1 << 20  # bytes of a long text that may show that it is none
 _DIVIDED = 0.9  # share of records with a blank line above, where blank lines divide them
 ENDS = "the file ends within this record"
 
@@ -43,7 +44,10 @@ def read_keyed(lines: Lines) -> Table | None:
     Table or None
         One row for each record, at its first line; None where the text is no such listing.
     """
-    texts = lines.flat.decode("utf-8").replace("\r\n", "\n").removesuffix("\n").split("\n")
+    head = lines.flat[: lines.flat.find(b"\n", _HEAD) + 1] if len(lines.flat) > _HEAD else b""
+    if head and _first_key(texts_of(head)[:_LOOK]) is None:
+        return None
+    texts = texts_of(lines.flat)
     first = _first_key(texts[:_LOOK])
     if first is None:
         return None

@@ -125,7 +125,7 @@ def pieces(path: Path) -> list[Piece]:
             return [Piece(path, packed=start.startswith(GZIP))]
         file.seek(0)
         with _opened(file, path.name) as archive:
-            if _workbook(archive):
+            if _workbook(archive, path.name):
                 return _sheets(Piece(path), path.read_bytes())
             return list(_members(path, archive))
 
@@ -156,7 +156,7 @@ def content(data: bytes, *, name: str) -> bytes:
     if not data.startswith((ZIP, _EMPTY_ZIP)):
         return data
     with _opened(io.BytesIO(data), name) as archive:
-        if _workbook(archive):
+        if _workbook(archive, name):
             return data
         members = [info for _, info in _listed(archive, name)]
         if len(members) > 1:
@@ -178,8 +178,8 @@ def is_workbook(data: bytes) -> bool:
         return False
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            return _workbook(archive)
-    except _BROKEN:
+            return _workbook(archive, "")
+    except (*_BROKEN, UnreadableFile):
         return False
 
 
@@ -203,9 +203,15 @@ def _check_size(archive: zipfile.ZipFile, name: str) -> None:
         raise UnreadableFile(found, where=name, do=_SMALLER)
 
 
-def _workbook(archive: zipfile.ZipFile) -> bool:
+def _workbook(archive: zipfile.ZipFile, name: str) -> bool:
+    """Tell a workbook from an archive; other documents that are archives inside are refused."""
     names = set(archive.namelist())
-    return "[Content_Types].xml" in names and "xl/workbook.xml" in names
+    if "[Content_Types].xml" in names and "xl/workbook.xml" in names:
+        return True
+    if "[Content_Types].xml" in names or {"mimetype", "META-INF/manifest.xml"} <= names:
+        found = "this is a document, but no .xlsx workbook"
+        raise UnreadableFile(found, where=name, do="Save it as .xlsx, CSV or text")
+    return False
 
 
 def _listed(archive: zipfile.ZipFile, name: str) -> list[tuple[int, zipfile.ZipInfo]]:

@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from eventlab.errors import UnreadableFile
@@ -174,8 +175,11 @@ def _column(cells: Sequence[tuple[Any, str]], epoch: datetime) -> list[str]:
 
 
 def _is_time(value: Any, form: str) -> bool:
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        return False
+    return type(value) in {int, float} and _tells_time(form)
+
+
+@cache
+def _tells_time(form: str) -> bool:
     from openpyxl.styles.numbers import is_date_format, is_timedelta_format
 
     return bool(is_date_format(form) or is_timedelta_format(form))
@@ -211,6 +215,7 @@ def _blur(value: float, digits: int) -> Decimal:
     return (written + Decimal(math.ulp(value))) * _DAY_US
 
 
+@cache
 def _bare(form: str) -> str:
     return _LITERAL.sub("", form.split(";", maxsplit=1)[0])
 
@@ -240,6 +245,8 @@ def _clock(us: int, *, minutes: bool = False) -> str:
 
 def _text(value: Any, form: str) -> str:
     """Write a value that is no time as it is displayed."""
+    if isinstance(value, str):
+        return value
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
     if isinstance(value, datetime):

@@ -46,9 +46,11 @@ def sample_of(cells: pl.DataFrame) -> pl.DataFrame:
     parts = [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
     sample = pl.concat(parts)
     # A column that is filled in few rows only, such as the point of a quiet site, is seen too.
-    for name in cells.columns:
-        if sample[name].null_count() == SAMPLE and cells[name].null_count() < cells.height:
-            parts.append(cells.filter(pl.col(name).is_not_null()).head(_FEW))
+    parts += [
+        cells.filter(pl.col(name).is_not_null()).head(_FEW)
+        for name in cells.columns
+        if sample[name].null_count() == SAMPLE and cells[name].null_count() < cells.height
+    ]
     return _short(pl.concat(parts))
 
 

@@ -106,6 +106,12 @@ def test_a_workbook_of_one_sheet_is_the_export_itself(tmp_path):
         (zipped([("a.gz", gzip.compress(LOG))]), "an archive within"),
         (zipped([("a", LOG)])[:-5], "the archive is damaged"),
         (zipped([]), "the archive is empty"),
+        (zipped([("mimetype", b"x"), ("META-INF/manifest.xml", b"x")]), "no .xlsx workbook"),
+        (zipped([("[Content_Types].xml", b"x"), ("word/document.xml", b"x")]), "no .xlsx workbook"),
+        (
+            zipped([("a.ods", zipped([("mimetype", b"x"), ("META-INF/manifest.xml", b"x")]))]),
+            "within",
+        ),
         (gzip.compress(b"\x00" * (1 << 27)), "unpacks to .* too much"),
         (zipped([("a", b"\x00" * (1 << 27))]), "unpacks to .* too much"),
     ],

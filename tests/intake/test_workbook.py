@@ -72,10 +72,8 @@ def test_dates_come_out_to_the_microsecond():
             return body
         for n, moment in enumerate(times):
             serial = repr((moment - ZERO) / timedelta(days=1)).encode()
-            body = body.replace(
-                b'<c r="A%d" s="1" t="n"><v>%d</v>' % (n + 2, n),
-                b'<c r="A%d" s="1" t="n"><v>%s</v>' % (n + 2, serial),
-            )
+            cell = b'<c r="A%d" s="1" t="n"><v>%%s</v>' % (n + 2)
+            body = body.replace(cell % b"%d" % n, cell % serial)
         return body
 
     cells = read(changed(data, in_full)).cells["c0"].to_list()
@@ -153,10 +151,15 @@ def test_each_form_is_written_as_what_it_holds():
     }
     sheet = read(book(rows, formats=forms))
     assert sheet.header == tuple(rows[0])
-    assert sheet.cells.drop("row").rows() == [
-        ("2026-01-02 00:00", "03:04:05", "2026-01-02 03:04", "26:00:00", "0130", "Z07", "2.5", "1130", "TRUE", "0012"),
-        ("2026-01-03 00:00", "23:59:00", "2026-01-03 00:00", "0:05:00", "0007", "Z12", "0.3", "3", "FALSE", "1+1 = 2"),
-    ]  # fmt: skip
+    times = [cells[:4] for cells in sheet.cells.drop("row").rows()]
+    assert times == [
+        ("2026-01-02 00:00", "03:04:05", "2026-01-02 03:04", "26:00:00"),
+        ("2026-01-03 00:00", "23:59:00", "2026-01-03 00:00", "0:05:00"),
+    ]
+    assert [cells[4:] for cells in sheet.cells.drop("row").rows()] == [
+        ("0130", "Z07", "2.5", "1130", "TRUE", "0012"),
+        ("0007", "Z12", "0.3", "3", "FALSE", "1+1 = 2"),
+    ]
 
 
 def test_rows_keep_the_numbers_of_the_sheet():
