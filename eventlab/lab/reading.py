@@ -88,10 +88,16 @@ def read_with_memory(
     reading = read_log(sheet, known, roles)
     if store is None or not reading.questions:
         return reading, {}
-    recalled = recall(store, sheet.sha256, reading)
+    recalled: dict[str, str] = {}
+    while reading.questions:
+        more = recall(store, sheet.sha256, reading)
+        if not more.keys() - recalled.keys():
+            break
+        # What is known now may open the next question: which column, then what its signs mean.
+        recalled |= more
+        reading = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
     if recalled:
-        again = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
-        reading = replace(again, evidence=(*again.evidence, *told(recalled)))
+        reading = replace(reading, evidence=(*reading.evidence, *told(recalled)))
     return reading, recalled
 
 

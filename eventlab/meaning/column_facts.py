@@ -114,6 +114,13 @@ class Facts:
         return self.pairs >= _STEPS and self.pair_breaks < 0.1 and self.whole_breaks > 0.2
 
 
+    @property
+    def surely_point(self) -> bool:
+        """Whether begins and ends pair by it alone, for so many values as areas seldom are."""
+        paired = self.pairs >= _MANY and self.pair_breaks < 0.02 and self.whole_breaks > 0.15
+        return paired and len(self.alarm_values) >= _STEPS
+
+
 def told_by(sample: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     """Tell what sampled rows say, one line for each row.
 
@@ -267,7 +274,7 @@ def _of_points(facts: Facts, point: Part, *, headed: bool) -> list[Part]:
     if facts.same_zone:
         return [Part.ASIDE]
     if facts.acts < ENOUGH:
-        return [point, Part.AREA, Part.ASIDE]
+        return [point] if facts.surely_point else [point, Part.AREA, Part.ASIDE]
     if facts.identity or (point is Part.ZONE and not headed):
         return [point]
     return [point, Part.ASIDE]

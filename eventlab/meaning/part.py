@@ -71,6 +71,11 @@ class Roles:
         found = self.columns.get(part)
         return found[0] if found else None
 
+    @property
+    def meant(self) -> Switch | None:
+        """What the cells of the column of states stand for, the way round it was settled."""
+        return self.switch.turned() if self.switch is not None and self.inverted else self.switch
+
     def but(self, left_out: Part) -> dict[Part, list[str]]:
         """Return the columns of all parts but one."""
         return {part: list(held) for part, held in self.columns.items() if part != left_out}

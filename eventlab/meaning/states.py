@@ -51,6 +51,49 @@ def with_states(frame: pl.DataFrame, cells: pl.Series, switch: Switch) -> pl.Dat
     )
 
 
+def by_state(told: pl.DataFrame) -> pl.DataFrame:
+    """Let the state decide between begin and end of what is told by words, or refuse the row.
+
+    Parameters
+    ----------
+    told : polars.DataFrame
+        What rows say, with ``_phase`` and ``_refused`` as ``with_states`` gives them.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same rows without these two; a standard code is never overruled.
+    """
+    worded = pl.col("code").is_null()
+    condition = pl.col("phase").is_in([BEGIN, END])
+    refused = worded & pl.col("_refused").is_not_null()
+    phase = pl.when(worded & condition).then(pl.col("_phase"))
+    return told.with_columns(
+        phase=pl.when(~refused).then(pl.coalesce(phase, pl.col("phase").cast(pl.String))),
+        kind=pl.when(~refused).then("kind"),
+        problem=pl.when(refused).then("_refused").otherwise("problem"),
+    ).drop("_phase", "_refused")
+
+
+def as_qualifier(cell: pl.Expr, switch: Switch) -> pl.Expr:
+    """Return the qualifier (DC-05) of bare codes for cells of a state column, null for others.
+
+    Parameters
+    ----------
+    cell : polars.Expr
+        String.
+    switch : Switch
+        What the cells stand for.
+
+    Returns
+    -------
+    polars.Expr
+        String: ``1``, ``3`` or null.
+    """
+    digits = {told: "1" if side == BEGIN else "3" for told, side in switch.phase.items()}
+    return plain(cell).replace_strict(digits, default=None, return_dtype=pl.String)
+
+
 def _known(pairs: pl.DataFrame, switch: Switch) -> pl.DataFrame:
     """Give what each wording says alone, and together with the English word for its state."""
     words = {cell: said for cell, said in worded().items() if not switch.bare}

@@ -101,7 +101,8 @@ def _pairs(sheet: Sheet, roles: Roles) -> list[Pair]:
     days = dates if len(dates) > 1 else roles.columns.get(Part.DATE, [])[:1]
     if len(days) * len(clocks) < 2:
         return []
-    return list(product(days, sorted(clocks, key=lambda name: int(name[1:]))))
+    in_turn = sorted(clocks, key=lambda name: int(name[1:]))
+    return [(day, clock) for day, clock in product(days, in_turn)]
 
 
 def _untold(sheet: Sheet, roles: Roles, part: Part) -> list[str]:
