@@ -16,7 +16,7 @@ def check(store: str) -> int:
     """Look for files that are missing, damaged or wait to be finished."""
     from eventlab.store import Store
 
-    found = Store.open(store).check()
+    found = Store.at(store).check()
     for problem in found:
         click.echo(f"{problem.where}: {problem.what}. {problem.do}")
     problems = sum(not problem.waits for problem in found)

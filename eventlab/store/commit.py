@@ -25,6 +25,8 @@ import polars as pl
 from eventlab.errors import StoreBusy, StoreError
 from eventlab.schema import Schema
 from eventlab.store import files
+from eventlab.store.folders import Folder
+from eventlab.store.log import log_of, number
 from eventlab.store.table import BUCKET, refusal, stream, writer
 
 if TYPE_CHECKING:
@@ -89,8 +91,8 @@ def fenced(
     open_table: Callable[[], "DeltaTable"],
     attempt: Callable[["DeltaTable"], Write[Result] | Done[Result]],
     *,
-    folder: Path,
-    lock: Path,
+    table_in: Folder,
+    lock: Path | None,
 ) -> Result:
     """Read, decide and commit as one step, again and again until no other writer came between.
 
@@ -100,9 +102,9 @@ def fenced(
         Loads the table as it is now, in an object of its own.
     attempt : callable
         Reads through the table it is given and says what to write.
-    folder : Path
+    table_in : Folder
         The table's folder.
-    lock : Path
+    lock : Path or None
         File that writers of this machine queue up at after lost races.
 
     Returns
@@ -121,23 +123,23 @@ def fenced(
     """
     with ExitStack() as queue:
         for lost in range(TRIES):
-            if lost == LOCK_AFTER:
+            if lost == LOCK_AFTER and lock is not None:
                 _queue_up(queue, lock)
             table = open_table()
             asked = attempt(table)
             if isinstance(asked, Done):
                 return asked.result
             try:
-                _write(table, asked, folder)
+                _write(table, asked, table_in)
             except Exception as error:
                 if not _from_library(error):
                     raise
                 if not _lost_race(error):
-                    raise refusal(error, str(folder)) from error
+                    raise refusal(error, table_in.uri) from error
                 pause = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2**lost)
                 time.sleep(random.uniform(0, pause))  # noqa: S311  # only spreads the writers
                 continue
-            _checkpoint(open_table, folder / "_delta_log")
+            _checkpoint(open_table, table_in)
             return asked.result
     raise StoreBusy(
         f"other writers came between {TRIES} times; nothing was written",
@@ -145,13 +147,13 @@ def fenced(
     )
 
 
-def _write(table: "DeltaTable", asked: Write[Result], folder: Path) -> None:
+def _write(table: "DeltaTable", asked: Write[Result], table_in: Folder) -> None:
     from deltalake import CommitProperties, PostCommitHookProperties, Transaction
 
     transactions = [Transaction(*each) for each in asked.transactions.items()]
     hooks = PostCommitHookProperties(create_checkpoint=False)
     if asked.mode == "append":
-        made = files.write(folder, asked.frames)
+        made = files.write(table_in, asked.frames)
         table.create_write_transaction(
             [file.action for file in made],
             "append",
@@ -224,16 +226,13 @@ def _queue_up(queue: ExitStack, lock: Path) -> None:
         queue.enter_context(FileLock(lock, timeout=LOCK_WAIT_S))
 
 
-def _checkpoint(open_table: Callable[[], "DeltaTable"], log: Path) -> None:
+def _checkpoint(open_table: Callable[[], "DeltaTable"], table: Folder) -> None:
     """Write a checkpoint when much has gathered since the last; what is written stays written."""
     from deltalake.exceptions import DeltaError
 
     with suppress(DeltaError, OSError, StoreError):
-        last = max((int(path.name[:20]) for path in log.glob("*.checkpoint*.parquet")), default=-1)
-        since = [path.stat().st_size for path in log.glob("*.json") if _number(path) > last]
+        found = log_of(table).files()
+        last = max((number(f) for f in found if ".checkpoint" in f.name), default=-1)
+        since = [f.size for f in found if f.name.endswith(".json") and number(f) > last]
         if len(since) >= CHECKPOINT_COMMITS or sum(since) >= CHECKPOINT_BYTES:
             open_table().create_checkpoint()
-
-
-def _number(path: Path) -> int:
-    return int(path.stem) if path.stem.isdigit() else -1

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from eventlab.errors import DamagedStore, NotFound
-from eventlab.store import ledger
+from eventlab.store import ledger, sums
 from eventlab.store.commit import Done, Write, fenced
 from eventlab.store.ledger import Entry
 from eventlab.store.originals import Originals
 from eventlab.store.place import Place
 from eventlab.store.seam import EXTENT, extent, seam_rows
 from eventlab.store.shown import Shown, show
-from eventlab.store.table import BUCKET, TABLE, bucket_count, bucket_of, fetch, scan
+from eventlab.store.table import BUCKET, TABLE, bucket_count, bucket_of, fetch, names, scan
 from eventlab.store.taking import witness
 from eventlab.store.union import unite
 from eventlab.store.values import Export, Rebuilt
@@ -132,7 +132,8 @@ def rebuild(
             predicate=predicate(touched, buckets) if touched else None,
         )
 
-    result = fenced(place.open, attempt, folder=place.events, lock=place.lock)
+    result = fenced(place.open, attempt, table_in=place.events, lock=place.lock)
+    sums.note(place.root, place.events, names(place.look()))
     for sha256 in result.dropped:
         originals.remove(sha256)
     return result

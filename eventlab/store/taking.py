@@ -66,7 +66,7 @@ def take(place: Place, events: pl.DataFrame, export: Export) -> Taken:
             result=taken,
         )
 
-    taken = fenced(place.open, attempt, folder=place.events, lock=place.lock)
+    taken = fenced(place.open, attempt, table_in=place.events, lock=place.lock)
     if mine is not None and taken.already:
         originals.drop_record(export.sha256, mine[0])  # another writer took it meanwhile
     return taken

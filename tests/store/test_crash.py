@@ -3,7 +3,7 @@
 import pytest
 
 from eventlab.errors import StoreBusy, StoreError
-from eventlab.store import Store, commit, files, originals
+from eventlab.store import Store, commit, files, folders, originals
 from eventlab.store.shown import Shown
 from tests.store.model import export_of, held, keep_and_take, pack, read
 
@@ -100,7 +100,7 @@ def test_an_original_half_written_is_not_there(tmp_path, monkeypatch):
     data = pack(ROWS)
     sha256 = export_of(data).sha256
     with monkeypatch.context() as patch:
-        patch.setattr(originals.os, "fsync", kill)
+        patch.setattr(folders.os, "fsync", kill)
         with pytest.raises(Killed):
             store.keep(data, sha256=sha256, name="log.csv")
     assert store.waiting() == []
