@@ -16,9 +16,8 @@ def intake(store, *files):
 
 
 def tidy(store):
-    from eventlab.store import Store, upkeep
+    from eventlab.store import Store
 
-    upkeep.KEEP_HOURS = 0
     Store.open(store).tidy()
 
 

@@ -1,10 +1,12 @@
 """Killed (SIGKILL) at random instants of intake and of upkeep, then done again.
 
-Events, unread rows and originals equal those of an undisturbed run, row for row. The instants
-are spread over the time that the work takes, so that they fall between original, record, data
-files, commit and what follows it.
+Events, unread rows and originals equal those of an undisturbed run, row for row. Half of
+the instants are spread over the time that the work takes; half follow closely upon one of the
+things that it does to the store's folder, so that they fall between original, record, data files,
+commit and what comes after.
 """
 
+import os
 import random
 import shutil
 import subprocess
@@ -16,9 +18,8 @@ import pytest
 
 from eventlab.lab import Lab
 from eventlab.schema import SITE
-from eventlab.store import upkeep
 
-FEW, MANY = 12, 300
+FEW, MANY = 6, 300
 HEAD = "Date,Time,Event\n"
 
 
@@ -127,8 +128,13 @@ def killed_and_again(workers, folder, order, moments):
         store = folder / f"store{number}"
         shutil.copytree(folder / "before", store)
         worker.order(*order(store))
-        # Evenly over the work and a little beyond, each somewhere in its own share.
-        time.sleep(lasts * 1.1 * (number + chance.random()) / moments)
+        if number % 2:
+            # Evenly over the work and a little beyond, each somewhere in its own share.
+            time.sleep(lasts * 1.1 * (number + chance.random()) / moments)
+        else:
+            # Just behind a random one of the things that it does to the folder.
+            changes(store, chance.randint(1, 30), until=time.monotonic() + 3 * lasts + 0.5)
+            time.sleep(chance.random() * 0.01)
         worker.end()
         worker = None
         stages[stage(store, folder / "before")] += 1
@@ -142,10 +148,21 @@ def killed_and_again(workers, folder, order, moments):
     return stages
 
 
+def changes(folder, count, *, until):
+    """Wait until so many changes were seen in a folder."""
+    seen = None
+    while count >= 0 and time.monotonic() < until:
+        now = sorted(path.name for path in folder.rglob("*"))
+        count -= now != seen
+        seen = now
+        time.sleep(0.0005)
+
+
 def stage(store, before):
     """Tell how far the work had come, by what lies there."""
     now, then = [
         {
+            "list": len(list(where.glob("context/*/_delta_log/*.json"))),
             "original": len(list(where.glob("originals/*.zst"))),
             "half": len(list(where.rglob("*.part"))),
             "record": len(list(where.glob("originals/*.[0-9]*.json"))),
@@ -175,10 +192,18 @@ def tidy(store):
     return ("tidy", str(store))
 
 
-@pytest.fixture
-def kept(monkeypatch):
-    """What ``tests.store.killed`` changes here is put back."""
-    monkeypatch.setattr(upkeep, "KEEP_HOURS", upkeep.KEEP_HOURS)
+def unkempt(folder):
+    """Small files to join, and what killed writers left behind more than a week ago."""
+    lab = Lab(folder / "before")
+    for n in range(6):
+        (folder / "small.csv").write_text(HEAD + "".join(rows(700 + n, 701 + n)))
+        lab.take([folder / "small.csv"], site="A", time_zone="Europe/London")
+    kept = next((folder / "before" / "events").glob("bucket=*/*.parquet"))
+    left = [kept.with_name(f"part-of-nobody-{n}.parquet") for n in range(20)]
+    left += [folder / "before" / "originals" / f"{n}.part" for n in range(20)]
+    for path in left:
+        shutil.copy(kept, path)
+        os.utime(path, (0, 0))
 
 
 @pytest.mark.parametrize(
@@ -186,11 +211,9 @@ def kept(monkeypatch):
 )
 @pytest.mark.parametrize("work", ["intake", "tidy"])
 def test_killed_at_any_instant_and_done_again_all_is_as_if_undisturbed(
-    workers, folder, kept, work, kills
+    workers, folder, work, kills
 ):
     if work == "tidy":
-        for n in range(6):
-            (folder / "small.csv").write_text(HEAD + "".join(rows(700 + n, 701 + n)))
-            Lab(folder / "before").take([folder / "small.csv"], site="A", time_zone="Europe/London")
+        unkempt(folder)
     stages = killed_and_again(workers, folder, tidy if work == "tidy" else intake(folder), kills)
     assert len(stages) > 1
