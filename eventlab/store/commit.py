@@ -14,17 +14,17 @@ commit: which record of the export is in force (see ``ledger``).
 
 import random
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 import polars as pl
 
 from eventlab.errors import StoreBusy, StoreError
 from eventlab.schema import Schema
-from eventlab.store import files
+from eventlab.store.files import File
 from eventlab.store.folders import Folder
 from eventlab.store.log import log_of, number
 from eventlab.store.table import BUCKET, refusal, stream, writer
@@ -50,8 +50,8 @@ CHECKPOINT_BYTES = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Write(Generic[Result]):
-    """What one try wants to write, and what to return once it is written.
+class Replacement:
+    """Rows to put in place of others.
 
     Parameters
     ----------
@@ -59,25 +59,38 @@ class Write(Generic[Result]):
         Columns of the frames.
     frames : iterable of polars.DataFrame
         Made one by one while they are written.
-    transactions : mapping of str to int
-        Application transactions by name.
-    result : object
-        Returned when the commit has gone through.
-    mode : str
-        ``append``, to the event table, one frame for each bucket; or ``overwrite``.
     predicate : str, optional
-        What an overwrite replaces; all where left out.
+        What they replace; all where left out.
     new_schema : bool
-        Whether an overwrite of all may change the columns.
+        Whether they may change the columns.
     """
 
     schema: Schema
     frames: Iterable[pl.DataFrame]
-    transactions: Mapping[str, int]
-    result: Result
-    mode: Literal["append", "overwrite"] = "append"
     predicate: str | None = None
     new_schema: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Write(Generic[Result]):
+    """What one try wants to commit, and what to return once it is committed.
+
+    Parameters
+    ----------
+    transactions : mapping of str to int
+        Application transactions by name.
+    result : object
+        Returned when the commit has gone through.
+    made : sequence of File
+        Files of events, written already, that become part of the table.
+    replacement : Replacement, optional
+        Rows to put in place of others.
+    """
+
+    transactions: Mapping[str, int]
+    result: Result
+    made: Sequence[File] = ()
+    replacement: Replacement | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +143,7 @@ def fenced(
             if isinstance(asked, Done):
                 return asked.result
             try:
-                _write(table, asked, table_in)
+                _write(table, asked)
             except Exception as error:
                 if not _from_library(error):
                     raise
@@ -147,33 +160,32 @@ def fenced(
     )
 
 
-def _write(table: "DeltaTable", asked: Write[Result], table_in: Folder) -> None:
+def _write(table: "DeltaTable", asked: Write[Result]) -> None:
     from deltalake import CommitProperties, PostCommitHookProperties, Transaction
 
     transactions = [Transaction(*each) for each in asked.transactions.items()]
     hooks = PostCommitHookProperties(create_checkpoint=False)
-    if asked.mode == "append":
-        made = files.write(table_in, asked.frames)
+    if asked.replacement is None:
         table.create_write_transaction(
-            [file.action for file in made],
+            [file.action for file in asked.made],
             "append",
             table.schema(),
             [BUCKET],
             commit_properties=CommitProperties(
                 custom_metadata={
-                    "operationMetrics": {"num_added_rows": sum(file.rows for file in made)}
+                    "operationMetrics": {"num_added_rows": sum(file.rows for file in asked.made)}
                 },
                 app_transactions=transactions,
             ),
             post_commithook_properties=hooks,
         )
         return
-    _replace(table, asked, CommitProperties(app_transactions=transactions), hooks)
+    _replace(table, asked.replacement, CommitProperties(app_transactions=transactions), hooks)
 
 
 def _replace(
     table: "DeltaTable",
-    asked: Write[Result],
+    asked: Replacement,
     properties: "CommitProperties",
     hooks: "PostCommitHookProperties",
 ) -> None:

@@ -13,7 +13,7 @@ import polars as pl
 
 from eventlab.errors import DamagedStore, NotFound
 from eventlab.store import ledger, sums
-from eventlab.store.commit import Done, Write, fenced
+from eventlab.store.commit import Done, Replacement, Write, fenced
 from eventlab.store.ledger import Entry
 from eventlab.store.originals import Originals
 from eventlab.store.place import Place
@@ -123,13 +123,16 @@ def rebuild(
         }
         last = fences, result
         return Write(
-            schema=TABLE,
-            frames=_by_bucket(rows, touched, buckets),
+            # An export without a row touches no site; its record changes all the same.
+            replacement=Replacement(
+                schema=TABLE,
+                frames=_by_bucket(rows, touched, buckets),
+                predicate=predicate(touched, buckets),
+            )
+            if touched
+            else None,
             transactions={**{f"site:{site}": 1 for site in touched}, **fences},
             result=result,
-            # An export without a row touches no site; its record changes all the same.
-            mode="overwrite" if touched else "append",
-            predicate=predicate(touched, buckets) if touched else None,
         )
 
     result = fenced(place.open, attempt, table_in=place.events, lock=place.lock)
@@ -243,7 +246,7 @@ def _as_read(
         yield replace(
             entry,
             export=export,
-            witness=witness(shown.events),
+            witness=", ".join(witness(shown.events)),
             extent=counted.select(*EXTENT, seam=seam),
         )
 

@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlab.errors import UsageError
 from eventlab.schema import Schema, conform, empty
-from eventlab.store.commit import Done, Write, fenced
+from eventlab.store.commit import Done, Replacement, Write, fenced
 from eventlab.store.folders import Folder, is_remote
 from eventlab.store.place import Place
 from eventlab.store.table import fetch, opened, scan, storable, whole
@@ -44,12 +44,9 @@ def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> 
         if after.equals(before):
             return Done(None)
         return Write(
-            schema=dict(after.schema),
-            frames=[after],
+            replacement=Replacement(schema=dict(after.schema), frames=[after], new_schema=True),
             transactions={f"put:{name}": 1},
             result=None,
-            mode="overwrite",
-            new_schema=True,
         )
 
     fenced(open_table, attempt, table_in=folder, lock=place.lock)

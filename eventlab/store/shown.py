@@ -155,7 +155,7 @@ class Shown:
             for name, dtype in STORED.items()
         )
 
-    def counts(self, export: Export, fresh: Flags, seam: int) -> Taken:
+    def counts(self, fresh: Flags, seam: int) -> Taken:
         """Count rows and events, given which events are new in the store."""
         row = self.events["row"].to_numpy()
         unread = (self.events["kind"] == Kind.UNREAD).to_numpy()
@@ -170,11 +170,12 @@ class Shown:
 
         read = rows_with(told)
         left = rows_with(fresh & unread) & ~read
+        rows = len(starts)
         return Taken(
-            rows=export.rows,
+            rows=rows,
             read=int(read.sum()),
             events=int(told.sum()),
-            repeated=export.rows - int(read.sum()) - int(left.sum()),
+            repeated=rows - int(read.sum()) - int(left.sum()),
             unread=int(left.sum()),
             doubtful=int(rows_with(told & doubtful).sum()),
             seam=seam,

@@ -11,6 +11,7 @@ from eventlab.schema import Schema
 from eventlab.store import ledger, reading, rebuilding, shelf, taking, upkeep
 from eventlab.store.folders import at
 from eventlab.store.place import Place
+from eventlab.store.table import bucket_count
 from eventlab.store.values import Export, Problem, Rebuilt, Taken, Tidied
 
 BUCKETS = 64
@@ -160,7 +161,34 @@ class Store:
             Where the original was not kept, where events do not account for every row, or where
             a site holds rows of another version of the reader (see ``readings``).
         """
-        return taking.take(self.place, events, export)
+        return taking.take(self.place, [lambda: (events, export.rows)], export)
+
+    def take_parts(self, parts: Sequence[taking.Part], export: Export) -> Taken:
+        """Take an export that is read in parts, one in memory at a time, in one commit.
+
+        Parameters
+        ----------
+        parts : sequence of callable
+            Each reads the rows of some sites and gives its events and how many rows they
+            account for; may be called again where another writer came between.
+        export : Export
+            The file and how it was read; its rows are counted here.
+
+        Returns
+        -------
+        Taken
+            What became of its rows; raises as ``take``.
+
+        Raises
+        ------
+        SitesMeet
+            Where two parts tell of one site.
+        """
+        return taking.take(self.place, parts, export)
+
+    def buckets(self) -> int:
+        """Return the number of partitions, fixed when the store was made."""
+        return bucket_count(self.place.look())
 
     def rebuild(
         self,

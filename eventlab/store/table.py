@@ -118,6 +118,15 @@ def opened(uri: str) -> "DeltaTable":
         raise DamagedStore(f"{what} ({told(error)})", where=where, do=BRING_BACK) from error
 
 
+def files_by_bucket(table: "DeltaTable") -> dict[int, frozenset[str]]:
+    """Return the files of each bucket by name."""
+    told = pl.DataFrame(table.get_add_actions(flatten=True))
+    if told.is_empty():
+        return {}
+    by_bucket = told.group_by(f"partition.{BUCKET}").agg("path")
+    return {int(bucket): frozenset(paths) for bucket, paths in by_bucket.iter_rows()}
+
+
 def names(table: "DeltaTable") -> list[str]:
     """Return the files of a table by their names below its folder."""
     told = pl.DataFrame(table.get_add_actions(flatten=True))
