@@ -9,7 +9,6 @@ import hashlib
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
-from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -158,8 +157,9 @@ class _Cutter:
     def cut(self, piece: bytes) -> pl.DataFrame | None:
         """Return number, line and part of the rows of a piece."""
         if not self.lines:
-            ends = islice((at for at, byte in enumerate(piece) if byte == 10), self._above)  # noqa: PLR2004  # a line feed
-            above = max(ends, default=-1) + 1
+            above = 0
+            for _ in range(self._above):
+                above = piece.find(b"\n", above) + 1
             self.head, piece = piece[:above], piece[above:]
             self.lines = self._above
         rows = self._rows(piece)
@@ -172,7 +172,8 @@ class _Cutter:
     def evidence(self) -> bytes:
         """Return the lines that tell how to read the file."""
         told = pl.concat([*self._telling, self._last]).unique("number").sort("number")
-        return (told["line"].str.join("\n").item() + "\n").encode()
+        text: str = told["line"].str.join("\n").item()
+        return f"{text}\n".encode()
 
     def _rows(self, piece: bytes) -> pl.DataFrame | None:
         if piece.count(b"\r") != piece.count(b"\r\n") or b"\x00" in piece or b"\x1f" in piece:

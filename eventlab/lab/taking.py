@@ -11,11 +11,12 @@ from eventlab.context import Context
 from eventlab.errors import InputError, OtherAnswers
 from eventlab.intake import Sheet, open_sheet
 from eventlab.lab.answers import checked
+from eventlab.lab.bulk import take_bulk
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
-from eventlab.lab.result import FileResult
+from eventlab.lab.result import FileResult, refused
 from eventlab.lab.taking_context import take_context
 from eventlab.lab.working import said_zones
 from eventlab.meaning import READER, Roles
@@ -112,6 +113,10 @@ def _take_one(
     if found.role is None:
         return blank, context
     try:
+        if found.role is Role.LOG and found.sheet is None:
+            large = take_bulk(store, blank, found.path, context, said, memory=memory)
+            if large is not None:
+                return large, context
         sheet = found.sheet or open_sheet(found.path)
         if found.role is not Role.LOG:
             return take_context(store, blank, sheet, found.path, context, said.answers)
@@ -194,11 +199,7 @@ def take_log(
     try:
         taken = store.take(reading.events, export)
     except OtherAnswers as error:
-        way = (
-            f"Correct them with 'eventlab retake --export {sheet.sha256[:12]} --answer KEY=VALUE'."
-        )
-        told_so = str(OtherAnswers(error.found, where=error.where, do=way))
-        return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)
+        return refused(result, error)
     if taken.rough:
         rebuild(store, context, taken.rough)
     return replace(
