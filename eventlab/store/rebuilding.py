@@ -14,6 +14,7 @@ import polars as pl
 from eventlab.errors import DamagedStore, NotFound
 from eventlab.store import ledger, sums
 from eventlab.store.commit import Done, Replacement, Write, fenced
+from eventlab.store.formats import bring_up
 from eventlab.store.ledger import Entry
 from eventlab.store.originals import Originals
 from eventlab.store.place import Place
@@ -72,6 +73,7 @@ def rebuild(
     change: Mapping[str, Export],
 ) -> Rebuilt:
     """Rebuild sites from their originals; see ``Store.rebuild``."""
+    bring_up(place)
     originals = place.originals
     again = Again(originals, read, change)
     numbers: dict[str, int] = {}

@@ -16,7 +16,7 @@ from eventlab.store.log import faults
 
 if TYPE_CHECKING:
     from arro3.core import RecordBatchReader
-    from deltalake import DeltaTable, WriterProperties
+    from deltalake import DeltaTable, Field, WriterProperties
 
 FORMAT = 1
 """Number of the store's format; a program refuses a store with a higher one."""
@@ -56,13 +56,12 @@ def bucket_of(site: str, buckets: int) -> int:
 
 def create_table(uri: str, buckets: int) -> None:
     """Make an empty event table; nothing happens where there is one."""
-    from deltalake import DeltaTable, Field
+    from deltalake import DeltaTable
     from deltalake import Schema as DeltaSchema
-    from deltalake.schema import PrimitiveType
 
     DeltaTable.create(
         uri,
-        schema=DeltaSchema([Field(name, PrimitiveType(_HELD[t])) for name, t in TABLE.items()]),
+        schema=DeltaSchema([field_of(name) for name in TABLE]),
         mode="ignore",
         partition_by=[BUCKET],
         configuration={
@@ -73,6 +72,24 @@ def create_table(uri: str, buckets: int) -> None:
         },
         raise_if_key_not_exists=False,
     )
+
+
+def field_of(name: str) -> "Field":
+    """Return a column of the event table as the table library describes it."""
+    from deltalake import Field
+    from deltalake.schema import PrimitiveType
+
+    return Field(name, PrimitiveType(_HELD[TABLE[name]]))
+
+
+def format_of(table: "DeltaTable") -> int:
+    """Return the number of the store's format; -1 where the table is no store of events."""
+    return int(table.metadata().configuration.get(_FORMAT_KEY, "-1"))
+
+
+def set_format(table: "DeltaTable") -> None:
+    """Note that the table has the format of this program."""
+    table.alter.set_table_properties({_FORMAT_KEY: str(FORMAT)}, raise_if_not_exists=False)
 
 
 def load(uri: str) -> "DeltaTable":
@@ -88,10 +105,10 @@ def load(uri: str) -> "DeltaTable":
         Where its list of commits cannot be read.
     """
     table = opened(uri)
-    number = table.metadata().configuration.get(_FORMAT_KEY)
-    if number is None:
+    number = format_of(table)
+    if number < 0:
         raise NoStore("this table is no store of events", where=uri)
-    if int(number) > FORMAT:
+    if number > FORMAT:
         raise NewerStore(
             f"the store has format {number}, this program knows {FORMAT}",
             where=uri,
@@ -170,11 +187,20 @@ def filled_buckets(table: "DeltaTable") -> dict[int, int]:
 
 
 def scan(table: "DeltaTable") -> pl.LazyFrame:
-    """Return the rows of exactly this table object."""
+    """Return the rows of exactly this table object; columns of a newer format are null."""
     rows = pl.scan_delta(table)
     paths = files(table) if _ENCODED in table.table_uri else []
-    if not paths:
+    if paths:
+        rows = _by_name(table, rows, paths)
+    if format_of(table) in {-1, FORMAT}:
         return rows
+    there = rows.collect_schema()
+    return rows.with_columns(
+        pl.lit(None, dtype).alias(name) for name, dtype in TABLE.items() if name not in there
+    )
+
+
+def _by_name(table: "DeltaTable", rows: pl.LazyFrame, paths: list[str]) -> pl.LazyFrame:
     # The library looks for a folder such as "My store" under its encoded name, "My%20store".
     shape = rows.collect_schema()
     parts = {name: shape[name] for name in table.metadata().partition_columns}

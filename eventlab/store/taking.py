@@ -10,6 +10,7 @@ from eventlab.errors import DamagedStore, OtherAnswers, StoreError
 from eventlab.store import ledger
 from eventlab.store.commit import Done, Write, fenced
 from eventlab.store.files import File, write
+from eventlab.store.formats import bring_up
 from eventlab.store.ledger import Entry
 from eventlab.store.place import Place
 from eventlab.store.reading import readings
@@ -48,6 +49,7 @@ def take(place: Place, parts: Sequence[Part], export: Export) -> Taken:
     originals = place.originals
     if not originals.holds(export.sha256):
         raise StoreError("the original of this export was not kept first", where=export.name)
+    bring_up(place)
     shown: dict[int, Shown] = {}
     done: dict[int, _Done] = {}
     mine: tuple[int, Taken] | None = None

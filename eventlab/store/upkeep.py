@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -195,12 +195,31 @@ def history(place: Place, limit: int = 100) -> pl.DataFrame:
             {
                 "version": done.get("version"),
                 "at": datetime.fromtimestamp(done["timestamp"] / 1000, UTC),
-                "what": done.get("operation"),
+                "what": _what(done),
                 "rows": metrics.get("num_added_rows"),
                 "readable": _readable(place, done.get("version"), there),
             }
         )
     return pl.DataFrame(rows, schema=HISTORY)
+
+
+_DONE = {
+    "CREATE TABLE": "the store was made",
+    "WRITE": "rows were added",
+    "OPTIMIZE": "small files were joined",
+    "VACUUM START": "old files are removed",
+    "VACUUM END": "old files were removed",
+    "ADD COLUMN": "columns of a newer format were added",
+    "SET TBLPROPERTIES": "the store was brought to a newer format",
+}
+
+
+def _what(done: dict[str, Any]) -> str:
+    """Say in plain words what a commit did."""
+    if str((done.get("operationParameters") or {}).get("mode", "")).lower() == "overwrite":
+        return "sites were made anew"
+    name = str(done.get("operation"))
+    return _DONE.get(name, name.lower())
 
 
 def _readable(place: Place, version: int | None, there: set[str]) -> bool:
