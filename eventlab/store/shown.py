@@ -17,19 +17,22 @@ from eventlab.store.table import BUCKET, bucket_of
 from eventlab.store.values import Export, Taken
 
 _THREADS = 2
+_SECOND = 1_000_000
 _ROWS_FOR_TEXT = 16
 """Rows that must stand against each distinct text in a file."""
 
 Flags = npt.NDArray[np.bool_]
 
-KEY = ("site", "witness", "time", "by_wall", "kind", "phase", "area", "zone", "person")
+KEY = ("site", "witness", "time", "by_wall", "behind", "kind", "phase", "area", "zone", "person")
 """Columns that make two rows of different exports the same row; ``nth`` goes with them."""
 
 
 def key(*, unread: bool) -> list[pl.Expr]:
     """Return the union key as expressions over event columns, as text and whole numbers.
 
-    The time is ``at``, and where that is null ``wall``. Of an unread row only the site, the wall
+    The time is ``at``, and where that is null ``wall`` with the place: the second of the nearest
+    sure row before it. A clock that begins anew after each loss of power says the same each time,
+    and two such rows are one only behind the same row. Of an unread row only the site, the wall
     time and its text count; the text stands in the place of the area, which it cannot have.
 
     Parameters
@@ -39,12 +42,14 @@ def key(*, unread: bool) -> list[pl.Expr]:
     """
     at, wall = pl.col("at").to_physical(), pl.col("wall").to_physical()
     text = {name: pl.col(name).cast(pl.String) for name in ("witness", "kind", "phase")}
+    behind = pl.col("placed").to_physical() // _SECOND
     if not unread:
         return [
             pl.col("site"),
             text["witness"],
             pl.coalesce(at, wall).alias("time"),
             pl.col("at").is_null().alias("by_wall"),
+            pl.when(pl.col("at").is_null()).then(behind).alias("behind"),
             text["kind"],
             text["phase"],
             pl.col("area", "zone", "person"),
@@ -55,6 +60,7 @@ def key(*, unread: bool) -> list[pl.Expr]:
         pl.when(~is_unread).then(text["witness"]).alias("witness"),
         pl.when(is_unread).then(wall).otherwise(pl.coalesce(at, wall)).alias("time"),
         (pl.col("at").is_null() | is_unread).alias("by_wall"),
+        pl.when(pl.col("at").is_null() & ~is_unread).then(behind).alias("behind"),
         text["kind"],
         pl.when(~is_unread).then(text["phase"]).alias("phase"),
         pl.when(is_unread).then("raw").otherwise("area").alias("area"),
@@ -62,7 +68,10 @@ def key(*, unread: bool) -> list[pl.Expr]:
     ]
 
 
-KEY_SOURCES = ("site", "witness", "at", "wall", "kind", "phase", "area", "zone", "person", "raw")
+KEY_SOURCES = (
+    *("site", "witness", "at", "placed", "wall", "kind"),
+    *("phase", "area", "zone", "person", "raw"),
+)
 """Event columns that ``key`` reads."""
 
 
