@@ -12,6 +12,7 @@ from eventlab.errors import InputError, OtherAnswers
 from eventlab.intake import Sheet, open_sheet
 from eventlab.lab.answers import checked
 from eventlab.lab.bulk import take_bulk
+from eventlab.lab.doubled import asked, noted
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
 from eventlab.lab.reading import Said, read_with_memory, result_of
@@ -184,6 +185,8 @@ def take_log(
         reading, recalled = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
+    open_ = asked(reading.events, sheet.name, said.answers)
+    reading = replace(reading, questions=(*reading.questions, *open_))
     result = result_of(blank, sheet, reading)
     if store is None or reading.questions or sheet.rows == 0:
         return result
@@ -195,6 +198,7 @@ def take_log(
         lines=sheet.lines,
         **settled(reading, recalled=recalled),
     )
+    export = noted(export, reading.events, said.answers)
     refresh(store, context, reading.sites)
     try:
         taken = store.take(reading.events, export)

@@ -14,7 +14,7 @@ from eventlab.intake.distinct import numbered
 from eventlab.schema import EVENT, STORED, Kind, Timing, conform
 from eventlab.store.segments import Positions, in_order
 from eventlab.store.table import BUCKET, bucket_of
-from eventlab.store.values import Export, Taken
+from eventlab.store.values import DOUBLED, Export, Taken
 
 _THREADS = 2
 _SECOND = 1_000_000
@@ -235,7 +235,8 @@ def show(events: pl.DataFrame, export: Export, buckets: int) -> Shown:
     loose = events.select(pl.col("at").is_null() | (pl.col("kind") == Kind.UNREAD)).to_series()
     alike = loose.to_numpy().copy()
     alike[order.tied] = True
-    _number(shown, np.flatnonzero(alike).astype(np.uint32), order.segment)
+    twice = export.answers.get(DOUBLED) == "yes"
+    _number(shown, np.flatnonzero(alike).astype(np.uint32), order.segment, twice=twice)
     return shown
 
 
@@ -311,7 +312,9 @@ def _bounds(sites: list[str], code: npt.NDArray[np.uint32], buckets: int) -> dic
     }
 
 
-def _number(shown: Shown, positions: Positions, segment: npt.NDArray[np.int64] | None) -> None:
+def _number(
+    shown: Shown, positions: Positions, segment: npt.NDArray[np.int64] | None, *, twice: bool
+) -> None:
     """Give the rows at these positions, in file order, their numbers among their equals.
 
     Hashes only tell which rows need a closer look; equality is decided on the key itself.
@@ -326,7 +329,9 @@ def _number(shown: Shown, positions: Positions, segment: npt.NDArray[np.int64] |
         keys = keys.with_columns(segment=pl.Series(segment[positions]))
         among.append("segment")
     nth = keys.select(pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over(among)).to_series()
+    if twice:
+        nth = (nth + 1) // 2
     shown.nth[positions] = nth.to_numpy()
-    if segment is not None:
+    if segment is not None or twice:
         before = keys.with_columns(nth=nth).select(pl.int_range(pl.len()).over(*KEY, "nth") > 0)
         shown.again[positions] = before.to_series().to_numpy()
