@@ -148,3 +148,26 @@ def test_a_few_rows_or_parts_that_follow_one_another_are_not_asked_about(tmp_pat
         (taken,) = lab.take([tmp_path / name], site="A", time_zone="Europe/London")
         assert taken.questions == ()
     assert lab.events().filter(lab.events()["nth"] == 1).height == 40
+
+
+ZONES = "site,zone,name\nA,7,Slip door\nA,8,Boat hall\n"
+NUMBERS = "Date,Time,Event,Zone\n13/03/2025,18:00:00,Alarm,7\n14/03/2025,18:00:00,Alarm,08\n"
+LABELS = (
+    "Date,Time,Event,Zone\n13/03/2025,18:00:00,Alarm,Slip Door\n"
+    "14/03/2025,18:00:00,Alarm,BOAT HALL\n15/03/2025,18:00:00,Alarm,Attic\n"
+)
+
+
+@pytest.mark.parametrize("schedule", ["before", "after"])
+@pytest.mark.parametrize("texts", [(NUMBERS, LABELS), (LABELS, NUMBERS)])
+def test_labels_and_numbers_meet_through_the_schedule(tmp_path, schedule, texts):
+    lab = Lab(tmp_path / "store", create=True)
+    files = [("zones.csv", ZONES)] * (schedule == "before")
+    files += [(f"{n}.csv", text) for n, text in enumerate(texts)]
+    files += [("zones.csv", ZONES)] * (schedule == "after")
+    for name, text in files:
+        (tmp_path / name).write_text(text)
+        said = {"site": "A", "time_zone": "Europe/London"} if name[0].isdigit() else {}
+        lab.take([tmp_path / name], **said)
+    assert [zone.lower() for (zone,) in rows(lab, "zone")] == ["7", "8", "attic"]
+    assert lab.store.check() == []
