@@ -207,7 +207,11 @@ def unkempt(folder):
 
 
 @pytest.mark.parametrize(
-    "kills", [FEW, pytest.param(MANY, marks=[pytest.mark.slow, pytest.mark.timeout(3600)])]
+    "kills",
+    [
+        pytest.param(FEW, marks=pytest.mark.timeout(600)),
+        pytest.param(MANY, marks=[pytest.mark.slow, pytest.mark.timeout(10_800)]),
+    ],
 )
 @pytest.mark.parametrize("work", ["intake", "tidy"])
 def test_killed_at_any_instant_and_done_again_all_is_as_if_undisturbed(
