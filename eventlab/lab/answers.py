@@ -5,10 +5,12 @@ from collections.abc import Mapping
 from eventlab.errors import UsageError
 from eventlab.meaning import COLUMN_KEYS, ORDERS, known_zone
 from eventlab.schema import Witness
+from eventlab.store import DOUBLED
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
     "dates": ORDERS,
     "witness": tuple(str(one) for one in Witness),
+    DOUBLED: ("yes", "no"),
     "temperature": ("c", "f", "k"),
     "wind": ("m/s", "km/h", "mph", "knots"),
     "rain": ("mm", "cm", "in"),

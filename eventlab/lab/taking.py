@@ -11,11 +11,13 @@ from eventlab.context import Context
 from eventlab.errors import InputError, OtherAnswers
 from eventlab.intake import Sheet
 from eventlab.lab.answers import checked
+from eventlab.lab.bulk import take_bulk
+from eventlab.lab.doubled import asked, noted
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
-from eventlab.lab.result import FileResult
+from eventlab.lab.result import FileResult, refused
 from eventlab.lab.taking_context import take_context
 from eventlab.lab.working import said_zones
 from eventlab.meaning import READER, Roles
@@ -112,7 +114,12 @@ def _take_one(
     if found.role is None:
         return blank, context
     try:
-        sheet, original = found.opened(), found.original()
+        original = found.original()
+        if found.role is Role.LOG and found.sheet is None and isinstance(original, Path):
+            large = take_bulk(store, blank, original, context, said, memory=memory)
+            if large is not None:
+                return large, context
+        sheet = found.opened()
         if found.role is not Role.LOG:
             return take_context(store, blank, sheet, original, context, said.answers)
         return take_log(
@@ -179,6 +186,8 @@ def take_log(
         reading, recalled = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
+    open_ = asked(reading.events, sheet.name, said.answers)
+    reading = replace(reading, questions=(*reading.questions, *open_))
     result = result_of(blank, sheet, reading)
     if store is None or reading.questions or sheet.rows == 0:
         return result
@@ -190,15 +199,12 @@ def take_log(
         lines=sheet.lines,
         **settled(reading, recalled=recalled),
     )
+    export = noted(export, reading.events, said.answers)
     refresh(store, context, reading.sites)
     try:
         taken = store.take(reading.events, export)
     except OtherAnswers as error:
-        way = (
-            f"Correct them with 'eventlab retake --export {sheet.sha256[:12]} --answer KEY=VALUE'."
-        )
-        told_so = str(OtherAnswers(error.found, where=error.where, do=way))
-        return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)
+        return refused(result, error)
     if taken.rough:
         rebuild(store, context, taken.rough)
     return replace(
