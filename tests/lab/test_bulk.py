@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from eventlab.lab import Lab, bulk, splitting
+from eventlab.lab import Lab, bulk, finding_files, splitting
 
 HEAD = "Event history\nAccount,Time,Event,Zone\n"
 SITES = "site,name,time_zone\n" + "".join(f"S{n:03},Hall {n},Europe/London\n" for n in range(40))
@@ -32,6 +32,7 @@ def lines(number, *, seed=1, odd=True):
 def small(monkeypatch):
     """What is very large is a matter of taste."""
     monkeypatch.setattr(bulk, "BULK", 100_000)
+    monkeypatch.setattr(finding_files, "HEAD", 20_000)
     monkeypatch.setattr(bulk, "PART", 40_000)
     monkeypatch.setattr(splitting, "_PIECE", 40_000)
     used = []
