@@ -10,7 +10,7 @@ from eventlab.intake.cells import QUOTE, record
 from eventlab.intake.columns import shape
 
 # Letters, spaces and colons stand inside clock times and wordings and never win.
-# Where all else is equal, the earlier one wins.
+# Of equals the earlier one is told first.
 NAMES = {
     "\t": "tab",
     ",": "comma",

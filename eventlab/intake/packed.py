@@ -11,7 +11,7 @@ import io
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO
 from urllib.parse import quote, unquote
@@ -56,7 +56,7 @@ class Piece:
     error : str
         Why it cannot be read; empty where nothing is known against it.
     packed : bool
-        Whether the file is compressed by itself.
+        Whether the file is no text itself: compressed, or a workbook.
     """
 
     path: Path
@@ -68,7 +68,7 @@ class Piece:
 
     @property
     def whole(self) -> bool:
-        """Whether the export is the file on disk as it is."""
+        """Whether the export is a text, and the file on disk as it is."""
         return not (self.packed or self.sheet or self.place is not None)
 
     @property
@@ -126,7 +126,7 @@ def pieces(path: Path) -> list[Piece]:
         file.seek(0)
         with _opened(file, path.name) as archive:
             if _workbook(archive, path.name):
-                return _sheets(Piece(path), path.read_bytes())
+                return _sheets(Piece(path, packed=True), path.read_bytes())
             return list(_members(path, archive))
 
 
@@ -247,7 +247,7 @@ def _sheets(piece: Piece, data: bytes) -> list[Piece]:
     used = used_sheets(data, name=piece.name)
     if len(used) < 2:
         return [piece]
-    return [Piece(piece.path, piece.inside, piece.place, sheet) for sheet in used]
+    return [replace(piece, sheet=sheet) for sheet in used]
 
 
 def _member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, name: str) -> bytes:

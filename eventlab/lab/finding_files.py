@@ -189,7 +189,7 @@ def _head(piece: Piece) -> tuple[Sheet, bool, bytes]:
     """Read the start of a file, or all of a small or packed one; also its first bytes."""
     with piece.path.open("rb") as file:
         head = file.read(HEAD)
-    if len(head) < HEAD or not piece.whole or head.startswith(b"PK"):
+    if len(head) < HEAD or not piece.whole:
         data = piece.bytes()
         return read_bytes(data, name=piece.name), True, data[:HEAD]
     # Cut behind the last whole line: half a row, or half a character, says nothing.
