@@ -10,7 +10,8 @@ from collections.abc import Iterator, Sequence
 import polars as pl
 
 from eventlab.meaning.lexicon import lexicon
-from eventlab.meaning.tongues import PLACE, Tongue, tongues
+from eventlab.meaning.marks import OPENINGS
+from eventlab.meaning.tongues import PLACE, UNKNOWN_HEAD, Tongue, tongues
 
 GLUE = "\u0002"
 """Stands between a letter and the number written at once behind it."""
@@ -44,9 +45,13 @@ _PROSE = 5
 _NAMES = frozenset({"x", PLACE})
 _NUMBERS = frozenset({"#", "#0"})
 _UNTOLD = frozenset({"x", "v", "l", "n", "t", "?", "#", "#0", FOREIGN_LIFE}) | _STRUCTURE
+_LINKS = frozenset({"of", "the", "in", "at", "a"})
+_JOINTS = frozenset({"/", "&"})
+_STRANGE, _BORROWED = 10, 3
 _TONGUE = "~"
 
 Flat = list[tuple[str, int, bool]]
+Written = tuple[str, list[int]]
 
 
 def words_of(text: pl.Expr) -> pl.Expr:
@@ -146,6 +151,8 @@ def _english(word: str, tongue: Tongue) -> str:
         return "n"
     if len(word) == 1:
         return "l"
+    if tongue.may_speak_of_life(word):
+        return FOREIGN_LIFE
     if any(other.speaks_of_life(word) for other in tongues() if other is not tongue):
         return FOREIGN_LIFE
     return "v" if _VERB.fullmatch(word) else "x"
@@ -169,7 +176,7 @@ def knows(word: str, tongue: Tongue, *, english: bool) -> bool:
     return english and signed not in _UNTOLD and not signed.endswith("#")
 
 
-def _written(signs: Sequence[str], tongue: Tongue) -> tuple[str, list[int]]:
+def _written(signs: Sequence[str], tongue: Tongue) -> Written:
     """Bring the words of the language to those of the lexicon, and join the words of names."""
     flat: Flat = []
     for at, one in enumerate(signs):
@@ -186,11 +193,18 @@ def _written(signs: Sequence[str], tongue: Tongue) -> tuple[str, list[int]]:
         else:
             items.append(words)
             ends.append((first, last))
-    return _joined(["_".join(words) for words in items], ends)
+    foreign = any(named for _, _, named in flat)
+    return _joined(["_".join(words) for words in items], ends, foreign=foreign)
 
 
-def _joined(items: list[str], ends: list[tuple[int, int]]) -> tuple[str, list[int]]:
-    """Make the words of a name that stand together one item."""
+def _joined(items: list[str], ends: list[tuple[int, int]], *, foreign: bool) -> Written:
+    """Make the words of a name that stand together one item.
+
+    In other languages than English a name may be held together by small words that a translation
+    would make those of a sentence: ``fenêtre de la cave``.
+    """
+    if foreign:
+        items = _linked(items)
     out: list[str] = []
     starts: list[int] = []
     i = 0
@@ -213,13 +227,30 @@ def _joined(items: list[str], ends: list[tuple[int, int]]) -> tuple[str, list[in
     return " ".join(out), starts
 
 
+def _linked(items: list[str]) -> list[str]:
+    """Make small words between the words of a name part of it."""
+    items = [PLACE if set(item.split("_")) <= {PLACE} else item for item in items]
+    i = 1
+    while i < len(items):
+        past = i
+        while past < len(items) and items[past] in _LINKS:
+            past += 1
+        named = items[i - 1] in _NAMES or items[i - 1].rsplit("_", 1)[-1] in OPENINGS
+        if i < past < len(items) and named and items[past] == PLACE:
+            items[i:past] = ["x"] * (past - i)
+        i = max(past, i + 1)
+    return items
+
+
 def _translated(flat: Flat, tongue: Tongue) -> Iterator[tuple[list[str], int, int]]:
     """Give what stands for each stretch of words, with its first and last word."""
+    chosen = _segmented(flat, tongue)
     i = 0
-    before = ""
+    before, noun = "", ""
     while i < len(flat):
         word, at, foreign = flat[i]
         if not foreign:
+            noun = before if word in _NUMBERS else noun
             before = word if word not in {":", "number", "nr"} else before
             yield [word], at, at
             i += 1
@@ -227,22 +258,54 @@ def _translated(flat: Flat, tongue: Tongue) -> Iterator[tuple[list[str], int, in
         found = _number(flat, i, tongue) if _numbered(before) else 0
         if found:
             yield ["#"], at, flat[found - 1][1]
-            i, before = found, "#"
+            i, noun, before = found, before, "#"
             continue
-        means, past = _pattern(flat, i, tongue)
-        if not past:
-            means, past = (_english(word, tongue),), i + 1
-        elif len(word) == 1 and _numbered(before):
+        means, past = chosen[i]
+        behind = tongue.behind_point.get(word) if before in _NUMBERS and _zone(noun) else None
+        for words, other in behind or ():
+            ahead = _match(flat, i, words, tongue)
+            if ahead:
+                means, past = other, ahead
+                break
+        known = set(means) - lexicon().noise
+        if len(word) == 1 and _numbered(before):
             means = ("l",)  # a letter names an area
-        before = means[-1] if set(means) - lexicon().noise else before
+        elif before == "by" and not known and past < len(flat) and flat[past][0] in _NAMES:
+            means = ("x",)  # De Vries
+        before = means[-1] if known else before
         yield list(means), at, flat[past - 1][1]
         i = past
+
+
+def _segmented(flat: Flat, tongue: Tongue) -> list[tuple[tuple[str, ...], int]]:
+    """Cut a text into the patterns that leave the fewest words over, and are the fewest."""
+    chosen: list[tuple[tuple[str, ...], int]] = [((), 0)] * len(flat)
+    cost = [0] * (len(flat) + 1)
+    for i in range(len(flat) - 1, -1, -1):
+        word, _, foreign = flat[i]
+        if not foreign:
+            cost[i] = cost[i + 1]
+            continue
+        other = PLACE if word == UNKNOWN_HEAD else _english(word, tongue)
+        chosen[i] = (other,), i + 1
+        cost[i] = cost[i + 1] + (_STRANGE if other in _UNTOLD else _BORROWED)
+        for words, means in tongue.patterns.get(word, ()):
+            past = _match(flat, i, words, tongue)
+            if past and 1 + cost[past] < cost[i]:
+                chosen[i] = means, past
+                cost[i] = 1 + cost[past]
+    return chosen
 
 
 def _numbered(before: str) -> bool:
     """Tell whether a number behind a word is that of a point, a person or the like."""
     last = before.rsplit("_", 1)[-1]
     return any(entry.number for entry in lexicon().entries.get((last,), ()))
+
+
+def _zone(noun: str) -> bool:
+    last = noun.rsplit("_", 1)[-1]
+    return last == "z#" or any(e.value == "zone" for e in lexicon().entries.get((last,), ()))
 
 
 def _number(flat: Flat, i: int, tongue: Tongue) -> int:
@@ -252,19 +315,6 @@ def _number(flat: Flat, i: int, tongue: Tongue) -> int:
         if len(words) == length and words in tongue.numerals:
             return i + length
     return 0
-
-
-def _pattern(flat: Flat, i: int, tongue: Tongue) -> tuple[tuple[str, ...], int]:
-    """Find the longest pattern that begins here; quiet words may stand between its words."""
-    best: tuple[tuple[str, ...], int] = (), 0
-    longest = 0
-    for words, means in tongue.patterns.get(flat[i][0], ()):
-        if len(words) <= longest:
-            break
-        past = _match(flat, i, words, tongue)
-        if past:
-            best, longest = (means, past), len(words)
-    return best
 
 
 def _match(flat: Flat, i: int, words: Sequence[str], tongue: Tongue) -> int:
@@ -282,4 +332,4 @@ def _match(flat: Flat, i: int, words: Sequence[str], tongue: Tongue) -> int:
 
 
 def _quiet(token: tuple[str, int, bool], tongue: Tongue) -> bool:
-    return token[2] and token[0] in tongue.quiet
+    return token[0] in _JOINTS or (token[2] and token[0] in tongue.quiet)

@@ -25,11 +25,13 @@ from eventlab.meaning.tables import rows
 ENGLISH = "english"
 TONGUES = ("german", "french", "spanish", "italian", "dutch", "polish", "swedish")
 PLACE = "p"
+UNKNOWN_HEAD = "*"
+"""Stands for the unknown beginning of a word that ends in a place or an opening: ``Waschküche``."""
 
 _COMPOUNDING = {"german": ("s", "es", "n", "en", "e"), "dutch": ("s", "e", "en"), "swedish": ("s",)}
 _ELIDING = frozenset({"french", "italian"})
 _ELIDED = 6
-_PART = 4
+_PART, _FRONT = 4, 3
 _PLAIN = str.maketrans({"ł": "l", "ø": "o", "ß": "ss", "æ": "ae", "œ": "oe", "’": "'"})
 _TWO_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa"})
 
@@ -65,6 +67,14 @@ class Tongue:
         Words that may stand within any pattern.
     life : frozenset of str
         Words that speak of life safety, and that English does not know.
+    stems : tuple of str
+        Beginnings of words that may speak of life safety.
+    behind_point : dict
+        Patterns that count behind the number of a point.
+    ends : tuple of str
+        What the names of places end in, longest first.
+    heads : frozenset of str
+        Words that a longer word may begin with.
     """
 
     name: str
@@ -74,6 +84,10 @@ class Tongue:
     parts: frozenset[str] = frozenset()
     quiet: frozenset[str] = frozenset()
     life: frozenset[str] = frozenset()
+    stems: tuple[str, ...] = ()
+    behind_point: dict[str, tuple[Pattern, ...]] = field(default_factory=dict)
+    ends: tuple[str, ...] = ()
+    heads: frozenset[str] = frozenset()
     _known: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def split(self, word: str) -> tuple[str, ...]:
@@ -100,22 +114,34 @@ class Tongue:
             if len(before) < _ELIDED and behind in self.words:
                 return (behind,)
         if self.name in _COMPOUNDING and len(plain) > _PART:
-            return self._compound(plain)
+            return self.compound(plain) or self._ending(plain)
         return ()
 
-    def _compound(self, word: str) -> tuple[str, ...]:
+    def compound(self, word: str) -> tuple[str, ...]:
+        """Return the words that a longer one is made of, folded; nothing where it is none."""
         if word in self.parts:
             return (word,)
         for end in range(len(word) - 3, 2, -1):
             head = word[:end]
-            if head not in self.parts:
+            if head not in self.heads:
                 continue
             for link in ("", *_COMPOUNDING[self.name]):
                 if word.startswith(link, end):
-                    rest = self._compound(word[end + len(link) :])
+                    rest = self.compound(word[end + len(link) :])
                     if rest:
                         return (head, *rest)
         return ()
+
+    def _ending(self, word: str) -> tuple[str, ...]:
+        """Take the place or the opening that an unknown word ends in."""
+        for end in self.ends:
+            if word.endswith(end) and len(word) >= len(end) + _FRONT:
+                return () if word.startswith(self.stems) else (UNKNOWN_HEAD, end)
+        return ()
+
+    def may_speak_of_life(self, word: str) -> bool:
+        """Tell whether a word that is not known begins as words of life safety do."""
+        return bool(self.stems) and fold(word).startswith(self.stems)
 
     def speaks_of_life(self, word: str) -> bool:
         """Tell whether a word speaks of life safety in this language, and not in English."""
@@ -146,11 +172,12 @@ def forms(pattern: str) -> Iterator[tuple[str, ...]]:
         yield from product(*spelled)
 
 
-def _folded(words: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
-    """Give the forms without accents: ``ä`` as ``a`` and as ``ae``."""
+def _folded(words: tuple[str, ...], name: str) -> Iterator[tuple[str, ...]]:
+    """Give the forms without accents: ``ä`` as ``a`` and as ``ae``; and without an elided article."""
+    if name in _ELIDING:
+        words = tuple(word.rpartition("'")[2] or word for word in words)
     yield tuple(fold(word) for word in words)
-    two = tuple(fold(word.lower().translate(_TWO_LETTERS)) for word in words)
-    yield two
+    yield tuple(fold(word.lower().translate(_TWO_LETTERS)) for word in words)
 
 
 def _speaks_of_life(means: tuple[str, ...]) -> bool:
@@ -170,50 +197,53 @@ def numerals(name: str) -> dict[tuple[str, ...], str]:
         for row in rows("numerals")
         if row["tongue"] == name
         for spelled in row["words"].split(" / ")
-        for form in _folded(tuple(spelled.split()))
+        for form in _folded(tuple(spelled.split()), name)
     }
 
 
 def _tongue(name: str) -> Tongue:
     known = lexicon()
     found: dict[tuple[str, ...], tuple[str, ...]] = {}
+    stems: set[str] = set()
+    ends: set[str] = set()
     for row in rows(f"tongue_{name}"):
         means = tuple(p for w in row["means"].split() for p in known.words.get(w, (w,)))
         for spelled in forms(row["pattern"]):
-            for words in _folded(spelled):
-                found.setdefault(words, means)
-    firsts: dict[str, list[Pattern]] = {}
-    for words, means in found.items():
-        firsts.setdefault(words[0], []).append((words, means))
+            for words in _folded(spelled, name):
+                if words[0].endswith("*"):
+                    stems.add(words[0][:-1])
+                elif words[0].startswith("*"):
+                    ends.add(words[0][1:])
+                else:
+                    found.setdefault(words, means)
+    behind = {words[1:]: means for words, means in found.items() if words[0] == _POINT}
+    found = {words: means for words, means in found.items() if words[0] != _POINT}
     single = {words[0]: means for words, means in found.items() if len(words) == 1}
+    sorts = {
+        word: [entry for entry in known.entries.get(means[:2], ()) if entry.pattern == means]
+        for word, means in single.items()
+    }
+
+    def sorted_as(word: str, *wanted: Sort, but: frozenset[str] = frozenset()) -> bool:
+        return any(e.sort in wanted and e.value not in but for e in sorts[word])
+
     quiet = frozenset(word for word, means in single.items() if set(means) <= known.noise)
-    unsure = frozenset(
+    unsure = {w for w in single if sorted_as(w, Sort.HEDGE, Sort.SOFT, Sort.BY, Sort.VIA)}
+    short = {
         word
-        for word, means in single.items()
-        for entry in known.entries.get(means, ())
-        if entry.sort in {Sort.HEDGE, Sort.SOFT, Sort.BY, Sort.VIA} and entry.pattern == means
-    )
-    telling = frozenset(
-        word
-        for word, means in single.items()
-        if means == (PLACE,)
-        or any(e.sort is Sort.THING and e.pattern == means for e in known.entries.get(means, ()))
-    )
-    words = frozenset(word for pattern in found for word in pattern if word != "#")
-    numbers = numerals(name)
-    return Tongue(
+        for word in single
+        if len(word) == _PART - 1
+        and (single[word] == (PLACE,) or sorted_as(word, Sort.THING) or word in _SHORT)
+    }
+    parts = frozenset({word for word in single if len(word) >= _PART} | short) - quiet - unsure
+    states = {w for w in parts if sorted_as(w, Sort.STATE, but=frozenset({"alarm", "fail"}))}
+    every = [*found, *behind, *numerals(name)]
+    tongue = Tongue(
         name,
-        {
-            first: tuple(sorted(some, key=lambda pattern: -len(pattern[0])))
-            for first, some in firsts.items()
-        },
-        numbers,
-        words | {word for number in numbers for word in number},
-        frozenset(
-            word
-            for word in words - quiet - unsure
-            if len(word) >= _PART or (len(word) == _PART - 1 and word in telling)
-        ),
+        _by_first(found),
+        numerals(name),
+        frozenset(word for pattern in every for word in pattern if word != "#"),
+        parts,
         quiet,
         frozenset(
             word
@@ -223,7 +253,42 @@ def _tongue(name: str) -> Tongue:
             and word not in known.words
             and _speaks_of_life(means)
         ),
+        tuple(sorted(stems)),
+        _by_first(behind),
+        tuple(sorted(ends, key=lambda word: (-len(word), word))),
+        frozenset(parts - states),
     )
+    _add_compounds(tongue, found, single)
+    return tongue
+
+
+def _add_compounds(
+    tongue: Tongue, found: dict[tuple[str, ...], tuple[str, ...]], single: dict[str, tuple[str, ...]]
+) -> None:
+    """Let compounds that stand within a pattern be read by themselves too."""
+    if tongue.name not in _COMPOUNDING:
+        return
+    for word in {word for pattern in found for word in pattern} - single.keys():
+        made = tongue.compound(word)
+        if made:
+            means = tuple(part for one in made for part in single[one])
+            tongue.patterns[word] = (*tongue.patterns.get(word, ()), ((word,), means))
+
+
+_SHORT = frozenset({"fel", "weg", "hot"})
+"""Short words that stand at the end of longer ones: ``batterifel``."""
+_POINT = "zone#"
+
+
+def _by_first(patterns: dict[tuple[str, ...], tuple[str, ...]]) -> dict[str, tuple[Pattern, ...]]:
+    """Give patterns by their first word, longest first."""
+    firsts: dict[str, list[Pattern]] = {}
+    for words, means in patterns.items():
+        firsts.setdefault(words[0], []).append((words, means))
+    return {
+        first: tuple(sorted(some, key=lambda pattern: -len(pattern[0])))
+        for first, some in firsts.items()
+    }
 
 
 @cache
