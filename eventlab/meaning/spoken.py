@@ -30,14 +30,14 @@ def spoken(texts: pl.DataFrame) -> tuple[Tongue, ...]:
     tuple of Tongue
         The one that most cells speak for first; never empty.
     """
+    texts = texts.gather_every(max(1, texts.height // SAMPLE))
     distinct = texts.select(pl.col("words").explode().drop_nulls().str.to_lowercase().unique())
     strange = [w for w in distinct.to_series() if not knows(w, english(), english=True)]
     foreign = [tongue for tongue in tongues() if any(tongue.split(word) for word in strange)]
     if not foreign:
         return (english(),)
     every = [english(), *foreign]
-    step = max(1, texts.height // SAMPLE)
-    keys = _keys(texts.gather_every(step), every)
+    keys = _keys(texts, every)
     names = [tongue.name for tongue in every]
     best = pl.max_horizontal(names)
     leads = keys.filter(best > 0).select((pl.col(name) == best) for name in names)
@@ -86,7 +86,9 @@ def _keys(texts: pl.DataFrame, every: list[Tongue]) -> pl.DataFrame:
     known = pl.DataFrame(
         {"word": distinct}
         | {
-            name: [1000 * (mine or all_know) + mine for mine, all_know in zip(some, base, strict=True)]
+            name: [
+                1000 * (mine or all_know) + mine for mine, all_know in zip(some, base, strict=True)
+            ]
             for name, some in own.items()
         },
         schema={"word": pl.String} | dict.fromkeys(own, pl.Int64),
@@ -135,9 +137,15 @@ def agreed(shares: list[tuple[Tongue, pl.DataFrame]]) -> pl.DataFrame:
     )
     first = one.unique("id", keep="first", maintain_order=True).select("id", "_place")
     told = every.join(first, on=["id", "_place"], how="semi").join(torn, on="id", how="left")
-    told = told.filter(pl.col("_torn").is_null() | (pl.col("piece") == pl.col("piece").min().over("id")))
+    told = told.filter(
+        pl.col("_torn").is_null() | (pl.col("piece") == pl.col("piece").min().over("id"))
+    )
     refused = pl.col("_torn").is_not_null()
-    empty = [n for n, kind in told.schema.items() if n not in {"id", "text", "piece", "words", "problem", "_torn"}]
+    empty = [
+        n
+        for n, kind in told.schema.items()
+        if n not in {"id", "text", "piece", "words", "problem", "_torn"}
+    ]
     return (
         told.with_columns(pl.when(~refused).then(name).alias(name) for name in empty)
         .with_columns(problem=pl.coalesce("_torn", "problem"))

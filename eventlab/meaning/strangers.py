@@ -106,7 +106,9 @@ Read = tuple[Mark, Reading, int]
 
 
 def watched(
-    told: list[Read], things: Iterable[tuple[int, Mark]], read: Callable[[list[tuple[int, Mark]]], Iterable[Read]]
+    told: list[Read],
+    things: Iterable[tuple[int, Mark]],
+    read: Callable[[list[tuple[int, Mark]]], Iterable[Read]],
 ) -> list[Read]:
     """Let an alarm of what watches over life stand before one of the plant that it stands at.
 

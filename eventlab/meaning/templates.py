@@ -11,7 +11,7 @@ import polars as pl
 
 from eventlab.meaning.lexicon import lexicon
 from eventlab.meaning.marks import OPENINGS
-from eventlab.meaning.tongues import PLACE, UNKNOWN_HEAD, Tongue, tongues
+from eventlab.meaning.tongues import PLACE, UNKNOWN_HEAD, Tongue, speak_of_life
 
 GLUE = "\u0002"
 """Stands between a letter and the number written at once behind it."""
@@ -153,7 +153,7 @@ def _english(word: str, tongue: Tongue) -> str:
         return "l"
     if tongue.may_speak_of_life(word):
         return FOREIGN_LIFE
-    if any(other.speaks_of_life(word) for other in tongues() if other is not tongue):
+    if speak_of_life(word, tongue):
         return FOREIGN_LIFE
     return "v" if _VERB.fullmatch(word) else "x"
 

@@ -1,22 +1,25 @@
 """Other languages of logs: their words, each with the English words of the lexicon it stands for.
 
-A table ``tongue_*.csv`` holds patterns, and ``numerals.csv`` numbers in words. One set of rules, the
+A table ``tongue_*.csv`` holds patterns, ``numerals.csv`` numbers in words. One set of rules, the
 lexicon's, decides for all languages; a table here only says what its words are there.
 
-- ``pattern``: one or more wordings, divided by `` / ``. A word may carry its endings: ``otwart|y,a``
-  is ``otwarty`` and ``otwarta``, ``alarm|,u`` is ``alarm`` and ``alarmu``. ``#`` at its end asks for
-  a number behind: ``eingang #`` is an input, ``eingang`` a place.
+- ``pattern``: one or more wordings, divided by `` / ``. A word may carry its endings:
+  ``otwart|y,a`` is ``otwarty`` and ``otwarta``, ``alarm|,u`` is ``alarm`` and ``alarmu``. ``#`` at
+  its end asks for a number behind (``eingang #`` is an input, ``eingang`` a place), ``zone#`` at
+  its beginning for the number of a point before. ``brand*`` is the beginning of words that speak of
+  life safety, whatever they say of it; ``*küche`` what the names of places end in.
 - ``means``: words of the lexicon, or ``p`` for a place.
-- ``example``, ``kind``, ``phase``, ``mode``: a wording with the first form of the pattern in it, and
-  what it says; without a kind it must stay unread.
+- ``example``, ``kind``, ``phase``, ``mode``: a wording with the first form of the pattern in it,
+  and what it says; without a kind it must stay unread.
 
 All wordings are common practice, from memory.
 """
 
+import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 from itertools import product
 
 from eventlab.meaning.lexicon import Sort, lexicon
@@ -89,6 +92,11 @@ class Tongue:
     ends: tuple[str, ...] = ()
     heads: frozenset[str] = frozenset()
     _known: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def counted(self) -> frozenset[str]:
+        """Every word of a number."""
+        return frozenset(word for number in self.numerals for word in number)
 
     def split(self, word: str) -> tuple[str, ...]:
         """Return the words of the language that a word is or is made of; nothing if it is none.
@@ -173,7 +181,7 @@ def forms(pattern: str) -> Iterator[tuple[str, ...]]:
 
 
 def _folded(words: tuple[str, ...], name: str) -> Iterator[tuple[str, ...]]:
-    """Give the forms without accents: ``ä`` as ``a`` and as ``ae``; and without an elided article."""
+    """Give the forms without accents, ``ä`` as ``a`` and as ``ae``; no elided article is kept."""
     if name in _ELIDING:
         words = tuple(word.rpartition("'")[2] or word for word in words)
     yield tuple(fold(word) for word in words)
@@ -263,7 +271,9 @@ def _tongue(name: str) -> Tongue:
 
 
 def _add_compounds(
-    tongue: Tongue, found: dict[tuple[str, ...], tuple[str, ...]], single: dict[str, tuple[str, ...]]
+    tongue: Tongue,
+    found: dict[tuple[str, ...], tuple[str, ...]],
+    single: dict[str, tuple[str, ...]],
 ) -> None:
     """Let compounds that stand within a pattern be read by themselves too."""
     if tongue.name not in _COMPOUNDING:
@@ -304,3 +314,23 @@ def english() -> Tongue:
 def tongues() -> tuple[Tongue, ...]:
     """Return all languages but English."""
     return tuple(_tongue(name) for name in TONGUES)
+
+
+@cache
+def _life() -> re.Pattern[str]:
+    return re.compile("|".join(sorted({word for tongue in tongues() for word in tongue.life})))
+
+
+def speak_of_life(word: str, tongue: Tongue) -> bool:
+    """Tell whether a word speaks of life safety in another language than one.
+
+    Parameters
+    ----------
+    word : str
+        In small letters.
+    tongue : Tongue
+        The language that does not know it.
+    """
+    if not _life().search(fold(word)):
+        return False
+    return any(other.speaks_of_life(word) for other in tongues() if other is not tongue)

@@ -7,6 +7,7 @@ stand in its places.
 """
 
 from functools import lru_cache
+from itertools import product
 
 import polars as pl
 
@@ -17,7 +18,7 @@ from eventlab.meaning.sentence import LIFE_OR_NAME, read_template
 from eventlab.meaning.spoken import agreed, read_in, spoken
 from eventlab.meaning.templates import GLUE, templates, words_of
 from eventlab.meaning.told import Told
-from eventlab.meaning.tongues import Tongue
+from eventlab.meaning.tongues import Tongue, fold
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
@@ -65,10 +66,11 @@ def _told_in(texts: pl.DataFrame, tongue: Tongue) -> pl.DataFrame:
         orient="row",
     )
     told = split.join(read, on="template", how="left", maintain_order="left")
+    spelled = _spelled(texts, tongue)
     told = told.with_columns(
-        zone=_named("zone", tongue),
-        area=_named("area", tongue),
-        person_number=_named("person", tongue),
+        zone=_named("zone", spelled),
+        area=_named("area", spelled),
+        person_number=_named("person", spelled),
         person_name=_text("name"),
         path=_text("path").str.to_lowercase(),
     )
@@ -136,20 +138,34 @@ def _text(span: str) -> pl.Expr:
     return pl.when(pl.col(f"{span}_from").is_not_null()).then(whole)
 
 
-def _named(span: str, tongue: Tongue) -> pl.Expr:
+def _named(span: str, spelled: dict[str, str]) -> pl.Expr:
     """Give a number or a label in canonical form, behind our noun where it has one."""
     text = canonical(_text(span))
-    spelled = {" ".join(words): figures for words, figures in tongue.numerals.items()}
-    folded = text.str.to_lowercase().str.replace_all("ß", "ss").str.normalize("NFD").str.replace_all(r"\p{M}", "")
-    text = pl.coalesce(
-        folded.replace_strict(spelled, default=None, return_dtype=pl.String), text
-    )
+    if spelled:
+        text = pl.coalesce(
+            text.str.to_lowercase().replace_strict(spelled, default=None, return_dtype=pl.String),
+            text,
+        )
     noun = pl.col(f"{span}_noun").replace("", None)
     return (
         pl.when(noun.is_null())
         .then(text)
         .otherwise(pl.concat_str(noun, text, separator=" ", ignore_nulls=True))
     )
+
+
+def _spelled(texts: pl.DataFrame, tongue: Tongue) -> dict[str, str]:
+    """Return the numbers in words that texts hold, as spelled there, with their figures."""
+    words = texts.select(pl.col("words").explode().str.to_lowercase().unique()).to_series()
+    held: dict[str, list[str]] = {}
+    for word in words.drop_nulls():
+        if fold(word) in tongue.counted:
+            held.setdefault(fold(word), []).append(word)
+    return {
+        " ".join(spelling): figures
+        for number, figures in (tongue.numerals.items() if held else ())
+        for spelling in product(*(held.get(word, ()) for word in number))
+    }
 
 
 def _ranges(told: pl.DataFrame) -> pl.DataFrame:

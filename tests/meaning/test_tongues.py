@@ -1,4 +1,4 @@
-"""Wordings of seven more languages: every entry of their tables, and lists no table was written from.
+"""Wordings of seven more languages: every entry of their tables, and lists none was written from.
 
 All wordings are common practice, from memory; numbers in words are held against ``num2words``.
 """
@@ -13,7 +13,7 @@ from num2words import num2words
 
 from eventlab.meaning.lexicon import lexicon
 from eventlab.meaning.tables import rows
-from eventlab.meaning.tongues import PLACE, TONGUES, fold, forms, numerals, tongues
+from eventlab.meaning.tongues import PLACE, TONGUES, fold, forms, numerals
 from eventlab.meaning.wording import understand_words
 
 HERE = Path(__file__).parent
@@ -117,8 +117,8 @@ def test_entries_mean_words_of_the_lexicon(name):
 # --- numbers in words ---------------------------------------------------------------------------
 
 CODES = {
-    "english": "en", "german": "de", "french": "fr", "spanish": "es", "italian": "it", "dutch": "nl",
-    "polish": "pl", "swedish": "sv",
+    "english": "en", "german": "de", "french": "fr", "spanish": "es", "italian": "it",
+    "dutch": "nl", "polish": "pl", "swedish": "sv",
 }  # fmt: skip
 POINTS = {
     "english": "Zone {} alarm", "german": "Zone {} Alarm", "french": "Zone {} alarme",
@@ -129,7 +129,7 @@ POINTS = {
 
 @pytest.mark.parametrize("name", CODES)
 def test_numbers_in_words(name):
-    """Reference: num2words 0.5; where it writes forty in Swedish as no Swede does, it is put right."""
+    """Reference: num2words 0.5; its spelling of the Swedish forty is put right."""
     words = {number: num2words(number, lang=CODES[name]) for number in range(1, 100)}
     if name == "swedish":
         words = {number: word.replace("förtio", "fyrtio") for number, word in words.items()}

@@ -20,8 +20,9 @@ def kinds(texts):
 
 
 ENGLISH = [
-    "Mains fail", "Mains restored", "Zone 7 Main Door alarm", "Armed by user 4", "Low battery zone 3",
-    "Zone 5 Map Room PIR tamper", "Disarmed", "Test report", "Fire zone 4", "Keypad 2 fault",
+    "Mains fail", "Mains restored", "Zone 7 Main Door alarm", "Armed by user 4",
+    "Low battery zone 3",    "Zone 5 Map Room PIR tamper", "Disarmed", "Test report",
+    "Fire zone 4", "Keypad 2 fault",
 ]  # fmt: skip
 
 
@@ -65,7 +66,12 @@ def test_an_english_panel_with_german_names():
 
 def test_a_log_of_two_languages_is_read_in_both():
     dutch = ["Netuitval", "Herstel netspanning", "Inbraakalarm zone 3 keuken", "Sabotage zone 4"]
-    french = ["Coupure secteur", "Retour secteur", "Alarme intrusion zone 3 cuisine", "Porte ouverte"]
+    french = [
+        "Coupure secteur",
+        "Retour secteur",
+        "Alarme intrusion zone 3 cuisine",
+        "Porte ouverte",
+    ]
     read = kinds(dutch + french)
     assert list(read.values()) == [
         *("mains-loss", "mains-loss", "intrusion-alarm", "tamper"),
@@ -93,3 +99,73 @@ def test_the_order_of_cells_is_kept():
     texts = ["Netzausfall", "Mains fail", "Alarm Zone 3 Küche", "Quantum flux", "Armed by user 4"]
     told = understand_words(pl.Series(texts))
     assert told["text"].to_list() == texts
+
+
+# What people write beside a log, from memory.
+NOTES = (
+    "Der Kunde meldet, dass die Tür offen war",
+    "Bitte Rückruf wegen Alarm in der Küche",
+    "Hausmeister hat Zone 3 abgeschaltet, weil der Melder defekt ist",
+    "Wartungsvertrag verlängert bis 2027",
+    "Alarm wurde nicht bestätigt",
+    "Keine Störung",
+    "Vermutlich Fehlalarm durch Katze",
+    "Feuerwehrübung am Montag",
+    "Herr Müller fragt nach dem Code",
+    "Batteriewechsel geplant",
+    "Scharfschaltung um 22 Uhr vorgesehen",
+    "Le client signale que la porte était ouverte",
+    "Merci de rappeler pour l'alarme de la cuisine",
+    "Contrat de maintenance renouvelé",
+    "Alarme non confirmée par le client",
+    "Pas de défaut",
+    "Exercice d'évacuation lundi",
+    "Remplacement de la batterie prévu",
+    "Monsieur Dupont demande le code",
+    "Le détecteur de fumée ne fonctionne pas",
+    "Probable fausse alarme due au chat",
+    "El cliente informa que la puerta estaba abierta",
+    "Contrato de mantenimiento renovado",
+    "Sin fallo",
+    "Cambio de batería previsto",
+    "Posible falsa alarma por gato",
+    "El señor Ruiz pregunta por el código",
+    "Il cliente segnala che la porta era aperta",
+    "Contratto di manutenzione rinnovato",
+    "Nessun guasto",
+    "Sostituzione batteria prevista",
+    "Probabile falso allarme per gatto",
+    "Il signor Conti chiede il codice",
+    "Klant meldt dat de deur open stond",
+    "Onderhoudscontract verlengd",
+    "Geen storing",
+    "Batterij vervangen gepland",
+    "Mogelijk vals alarm door kat",
+    "Meneer Smit vraagt naar de code",
+    "Klient zgłasza, że drzwi były otwarte",
+    "Umowa serwisowa przedłużona",
+    "Brak awarii",
+    "Wymiana akumulatora zaplanowana",
+    "Prawdopodobnie fałszywy alarm przez kota",
+    "Pan Nowak pyta o kod",
+    "Kunden meddelar att dörren var öppen",
+    "Serviceavtal förlängt",
+    "Inget fel",
+    "Batteribyte planerat",
+    "Troligen falsklarm på grund av katt",
+    "Herr Ek frågar efter koden",
+    "Kein Brand",
+    "Pas d'incendie",
+    "No hay incendio",
+    "Nessun incendio",
+    "Geen brand",
+    "Brak pożaru",
+    "Ingen brand",
+    "Brandmeldung war ein Irrtum",
+)
+
+
+@pytest.mark.parametrize("text", NOTES)
+def test_what_people_write_is_no_event(text):
+    (row,) = understand_words(pl.Series([text])).to_dicts()
+    assert row["kind"] in {None, "handling"}

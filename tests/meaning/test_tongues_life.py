@@ -17,13 +17,15 @@ SUBJECTS = {
         "Druckknopfmelder": "fire", "Sprinkler": "fire", "Handfeuermelder": "fire", "Rauch": "fire",
         "Überfall": "hold-up", "Überfalltaster": "hold-up", "Panik": "hold-up", "Gas": "gas",
         "Gasmelder": "gas", "CO": "gas", "Kohlenmonoxid": "gas", "Medizinischer Notruf": "medical",
-        "Notruf": "", "Hausnotruf": "medical", "Schwesternruf": "medical", "Rauchwarnmelder": "fire",
+        "Notruf": "", "Hausnotruf": "medical", "Schwesternruf": "medical",
+        "Rauchwarnmelder": "fire",
     },
     "french": {
         "incendie": "fire", "feu": "fire", "détecteur de fumée": "fire", "fumée": "fire",
         "déclencheur manuel": "fire", "sprinkler": "fire", "détecteur de chaleur": "fire",
-        "agression": "hold-up", "bouton panique": "hold-up", "gaz": "gas", "détecteur de gaz": "gas",
-        "CO": "gas", "monoxyde de carbone": "gas", "urgence médicale": "medical", "médical": "medical",
+        "agression": "hold-up", "bouton panique": "hold-up", "gaz": "gas",
+        "détecteur de gaz": "gas", "CO": "gas", "monoxyde de carbone": "gas",
+        "urgence médicale": "medical", "médical": "medical",
         "appel d'urgence": "", "appel infirmière": "medical", "détresse": "",
     },
     "spanish": {
@@ -56,8 +58,9 @@ SUBJECTS = {
     },
     "swedish": {
         "brand": "fire", "rökdetektor": "fire", "rök": "fire", "larmknapp brand": "fire",
-        "sprinkler": "fire", "värmedetektor": "fire", "branddetektor": "fire", "överfall": "hold-up",
-        "överfallsknapp": "hold-up", "panikknapp": "hold-up", "gas": "gas", "gasdetektor": "gas",
+        "sprinkler": "fire", "värmedetektor": "fire", "branddetektor": "fire",
+        "överfall": "hold-up",        "överfallsknapp": "hold-up", "panikknapp": "hold-up",
+        "gas": "gas", "gasdetektor": "gas",
         "kolmonoxid": "gas", "medicinskt": "medical", "trygghetslarm": "medical", "nödlarm": "",
     },
 }  # fmt: skip
@@ -92,8 +95,9 @@ FORMS = {
     "dutch": {
         "Zone 8 {} alarm": LIFE, "Alarm {} zone 8": LIFE, "{} keuken alarm": LIFE, "{}": LIFE,
         "{} geactiveerd": LIFE, "Alarm: {} gang": LIFE, "Zone 8 - {} - alarm": LIFE,
-        "Einde alarm {}": LIFE, "Storing {} zone 8": "sensor-fault", "Zone 8 {} overbrugd": "bypass",
-        "Sabotage {} zone 8": "tamper", "Batterij laag {} zone 8": "device-battery-low",
+        "Einde alarm {}": LIFE, "Storing {} zone 8": "sensor-fault",
+        "Zone 8 {} overbrugd": "bypass",        "Sabotage {} zone 8": "tamper",
+        "Batterij laag {} zone 8": "device-battery-low",
     },
     "polish": {
         "Linia 8 {} alarm": LIFE, "Alarm {} linia 8": LIFE, "{} kuchnia alarm": LIFE, "{}": LIFE,
@@ -180,13 +184,20 @@ def test_life_safety_is_never_another_kind(name, text, life, told, read):
 
 @pytest.mark.parametrize("name", SUBJECTS)
 def test_most_of_the_grid_is_read(name, read):
-    """What is left unread is safe, and of no use."""
+    """What is left unread is safe, and of no use.
+
+    ``Gas Küche Alarm`` may be gas in the kitchen or a point of that name, as in English.
+    """
+    names = [
+        form for form in FORMS[name] if form.startswith("{} ") or ": {}" in form or " : {}" in form
+    ]
+    unsure = {form.format(subject) for form in names for subject in SUBJECTS[name]}
     told = [
         read[name][text]["kind"] is not None
         for n, text, life, _ in GRID
-        if n == name and life
+        if n == name and life and text not in unsure
     ]
-    assert sum(told) >= 0.9 * len(told)
+    assert sum(told) >= 0.98 * len(told)
 
 
 @pytest.mark.parametrize("name", SUBJECTS)
@@ -201,7 +212,8 @@ def test_each_wording_alone_is_never_another_kind(name):
 def test_an_ordinary_name_is_no_alarm_of_life_safety(name):
     alarm = next(iter(FORMS[name])).replace(" {}", " {}")
     texts = {
-        ordinary: (alarm.format(ordinary), OPEN[name].format(ordinary)) for ordinary in ORDINARY[name]
+        ordinary: (alarm.format(ordinary), OPEN[name].format(ordinary))
+        for ordinary in ORDINARY[name]
     }
     read = read_all([text for pair in texts.values() for text in pair])
     for ordinary, (alarmed, opened) in texts.items():
