@@ -235,6 +235,7 @@ def _tongue(name: str) -> Tongue:
     def sorted_as(word: str, *wanted: Sort, but: frozenset[str] = frozenset()) -> bool:
         return any(e.sort in wanted and e.value not in but for e in sorts[word])
 
+    _keep_alarms(found, single)
     quiet = frozenset(word for word, means in single.items() if set(means) <= known.noise)
     unsure = {w for w in single if sorted_as(w, Sort.HEDGE, Sort.SOFT, Sort.BY, Sort.VIA)}
     short = {
@@ -268,6 +269,23 @@ def _tongue(name: str) -> Tongue:
     )
     _add_compounds(tongue, found, single)
     return tongue
+
+
+def _keep_alarms(
+    found: dict[tuple[str, ...], tuple[str, ...]], single: dict[str, tuple[str, ...]]
+) -> None:
+    """Let an alarm of life safety be told as one: beside a mains loss it must not be lost."""
+    known = lexicon()
+    alarms = tuple(word for word, means in single.items() if means == ("alarm",))
+    for words, means in found.items():
+        subject = any(
+            entry.sort is Sort.THING and entry.life_safety and entry.pattern == means
+            for entry in known.entries.get(means[:2], ())
+        )
+        if subject and any(word.endswith(alarms) for word in words):
+            found[words] = (*means, "alarm")
+            if len(words) == 1:
+                single[words[0]] = found[words]
 
 
 def _add_compounds(

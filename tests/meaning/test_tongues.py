@@ -156,7 +156,13 @@ def unseen(file):
 
 
 @pytest.mark.parametrize(
-    "file", ["tongues_unseen.csv", "tongues_unseen_more.csv", "tongues_unseen_third.csv"]
+    "file",
+    [
+        "tongues_unseen.csv",
+        "tongues_unseen_more.csv",
+        "tongues_unseen_third.csv",
+        "tongues_unseen_fourth.csv",
+    ],
 )
 @pytest.mark.parametrize("name", TONGUES)
 def test_unseen_wordings(file, name):

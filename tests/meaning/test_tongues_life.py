@@ -249,3 +249,22 @@ def test_a_foreign_word_of_life_safety_in_an_english_log_is_not_guessed():
     assert all(read[text]["kind"] == "intrusion-alarm" for text in texts[:6])
     for text in texts[6:]:
         assert read[text]["kind"] in {"fire", None}, text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Überfallalarm - Netzausfall",
+        "Brandalarm, Netzausfall",
+        "Alarme agression - coupure secteur",
+        "Alarme incendie / coupure secteur",
+        "Alarma de atraco - fallo de red",
+        "Allarme rapina - mancanza rete",
+        "Overvalalarm - netuitval",
+        "Alarm napadowy - brak zasilania",
+        "Överfallslarm - nätavbrott",
+        "Brandlarm, nätavbrott",
+    ],
+)
+def test_an_alarm_of_life_safety_is_not_lost_beside_another_event(text):
+    assert read_all([text])[text]["kind"] is None
