@@ -169,7 +169,7 @@ class Settings:
         3, "points", "so many old numbers end and new ones begin on a date: they were renumbered"
     )
     list_tested_share: float = _set(
-        0.5, "share", "of listed points walk-tested: those not seen at all were missed"
+        0.5, "share", "of the listed points of a sort walk-tested: those never seen were missed"
     )
     path_silent_min_s: float = _set(
         60, "s", "a path lost for less while armed is no sign by itself"

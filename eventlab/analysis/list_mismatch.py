@@ -22,6 +22,8 @@ _DEVICES = (
 )
 """What numbers a device of the system, which no zone schedule lists."""
 _ON_THE_WAY = (Use.ENTRY, Use.FOLLOWER, Use.INTERIOR)
+_HEADS = 2
+"""Life-safety points tested from which on one that is left out is told."""
 _LINES = 12
 
 
@@ -29,7 +31,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find sites whose zone schedule does not match what their log tells.
 
     Points that nobody listed; listed points that never show where the log would show them (it
-    records movement and they stand where people walk, or most others were walk-tested; a point
+    records movement and they stand where people walk, or most others of
+    their sort were walk-tested; a point
     that never alarmed is none); numbers told with the name of another point; and numbers that
     changed on one date, as when a panel is replaced. A site without a schedule has no finding.
 
@@ -191,11 +194,19 @@ def _unseen(
         on=["site", "zone"],
         how="left",
     )
-    share = points.group_by("site").agg(
+    # Smoke heads and buttons are tried apart from the detectors that people walk past.
+    share = points.group_by("site", "life_safety").agg(
         tried=(pl.col("tested").fill_null(value=False).mean() >= settings.list_tested_share)
-        & (pl.col("tested").sum() >= settings.list_swap_points)
+        & (
+            pl.col("tested").sum()
+            >= pl.when(pl.col("life_safety").first())
+            .then(_HEADS)
+            .otherwise(settings.list_swap_points)
+        )
     )
-    quiet = points.join(shown, on="site", how="left").join(share, on="site", how="left")
+    quiet = points.join(shown, on="site", how="left").join(
+        share, on=["site", "life_safety"], how="left"
+    )
     # Whatever else names it, such as an end or a reset, shows that it is there.
     quiet = quiet.filter(pl.col("tested").is_null() & ~pl.col("seen"))
     on_way = pl.col("use").is_in(list(_ON_THE_WAY)) & pl.col("moves").fill_null(value=False)

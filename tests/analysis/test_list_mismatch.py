@@ -11,7 +11,7 @@ import pytest
 
 from eventlab.advice import advise
 from eventlab.analysis import list_mismatch
-from eventlab.schema import FOUND, ZONE, conform
+from eventlab.schema import ZONE, conform
 from tests.analysis.standing import SETTINGS, context, found, ground, nights
 from tests.logbook import log
 
@@ -84,20 +84,29 @@ def walked(*zones):
     return "\n".join(f"2025-01-10 11:{zone:0>2}:00 walk-test zone={zone}" for zone in zones)
 
 
+HEADS = (*LISTED, "10 fire Smoke head two", "11 fire Smoke head three")
+
+
 def test_a_life_safety_point_left_out_of_a_walk_test_is_to_be_examined():
-    one = only(nights(20), walked(1, 2, 3), known=context(*LISTED))
+    known = context(*HEADS)
+    one = only(nights(20), walked(9, 10), known=known)
     assert one["figures"]["life"] == 1
     assert one["figures"]["life_safety"] is True
-    assert "have it examined" in lines(one)
-    frame = conform(
-        list_mismatch.find(
-            ground(nights(20), walked(1, 2, 3), known=context(*LISTED)), context(*LISTED), SETTINGS
-        ),
-        FOUND,
-    )
-    told = advise(frame, context(*LISTED))["advice"][0].to_list()
+    assert "point 11 (Smoke head three) is listed and never showed: have it examined" in lines(one)
+    frame = list_mismatch.find(ground(nights(20), walked(9, 10), known=known), known, SETTINGS)
+    told = advise(frame, known)["advice"][0].to_list()
     assert "examined by a licensed person" in told[0]
     assert "treat every call from it as real until then" in told[1]
+
+
+def test_a_walk_test_of_detectors_says_nothing_of_smoke_heads():
+    assert found(list_mismatch, nights(20), walked(1, 2, 3), known=context(*HEADS)) == []
+
+
+def test_a_point_left_out_of_a_walk_test():
+    known = context(*LISTED, "4 interior Study")
+    told = figures(nights(20), walked(1, 2, 4), known=known)
+    assert (told["unseen"], told["life"]) == (1, 0)
 
 
 def named(*rows):

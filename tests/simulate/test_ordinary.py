@@ -16,8 +16,12 @@ TOLD_AS = {
 }
 
 
+EVERY = 4 * (len(PATTERNS) + 4)
+"""Each trouble, and nothing wrong, on each background."""
+
+
 @cache
-def made(seed=1, sites=4 * (len(PATTERNS) + 4)):
+def made(seed=1, sites=EVERY):
     return ordinary(seed, sites=sites)
 
 
