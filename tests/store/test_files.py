@@ -49,8 +49,8 @@ def test_all_columns_come_back_as_they_went_in(taken):
     assert found.schema == pl.Schema(EVENT)
     gone_in = events()
     assert found.drop("source", "nth").equals(gone_in.drop("source", "nth"))
-    # Rows without a sure time, all of one wall time: told apart by their number.
-    assert found.filter(pl.col("at").is_null()).n_unique(["site", "zone", "person", "nth"]) == 12
+    # Rows without a sure time, all of one wall time: told apart by what stands before them.
+    assert found.filter(pl.col("at").is_null()).n_unique(["site", "zone", "person", "placed"]) == 12
     assert set(found.filter(pl.col("at").is_not_null())["nth"]) == {1}
     assert found["source"].unique().to_list() == [hashlib.sha256(b"log").hexdigest()]
 
