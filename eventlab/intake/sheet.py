@@ -39,6 +39,8 @@ class Sheet:
         The heading as it stands, and its line; None where there is none.
     preamble, footer : tuple of Line
         Lines above and below the table that say something.
+    inside : tuple of Line
+        Lines that pages repeat between the rows, such as their titles.
     other : int
         Lines that are no rows: preamble, footer, headings (repeated too), page furniture,
         blanks, and the further lines of rows with line ends in a cell.
@@ -62,6 +64,7 @@ class Sheet:
     header_line: int | None
     preamble: tuple[Line, ...]
     footer: tuple[Line, ...]
+    inside: tuple[Line, ...]
     other: int
     cells: pl.DataFrame = field(repr=False)
     broken: pl.DataFrame = field(repr=False)
@@ -172,6 +175,7 @@ def read_bytes(data: bytes, *, name: str) -> Sheet:
         header_line=table.header_line,
         preamble=table.preamble,
         footer=table.footer,
+        inside=table.inside,
         other=table.other,
         cells=table.cells,
         broken=table.broken,

@@ -13,7 +13,12 @@ import polars as pl
 from eventlab.intake import Sheet
 from eventlab.meaning.coded_words import are_coded_words
 from eventlab.meaning.codes import is_code_column
-from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
+from eventlab.meaning.date_cells import (
+    could_be_dates,
+    could_be_moments,
+    could_be_numbers,
+    could_be_times,
+)
 from eventlab.meaning.fit import SAMPLE, changed, joined, named, understood
 from eventlab.meaning.qualifiers import is_qualifier_column, says_both
 
@@ -68,8 +73,13 @@ class Roles:
 
     @property
     def timed(self) -> bool:
-        """Whether each row can tell when it happened."""
-        return bool(self.one(Part.WHEN) or self.one(Part.RECEIVED) or self.one(Part.DATE))
+        """Whether each row can tell when it happened; the date may stand elsewhere."""
+        return bool(self.dated or self.one(Part.TIME))
+
+    @property
+    def dated(self) -> str | None:
+        """The column that tells the date of each row, if any."""
+        return self.one(Part.WHEN) or self.one(Part.DATE) or self.one(Part.RECEIVED)
 
     @property
     def telling(self) -> bool:
@@ -197,10 +207,13 @@ def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     enough = 0.5 if part in _DATED else 0.8
     if could_be_moments(cells) >= enough:
         parts[name] = part if part is Part.RECEIVED else Part.WHEN
-    elif could_be_dates(cells) >= enough:
+    elif could_be_dates(cells, bare=part in _TIMELY) >= enough:
         parts[name] = part if part is Part.RECEIVED else Part.DATE
     elif timely or (part in _DATED and _clocks(cells, part) >= 0.9):
         parts[name] = Part.TIME
+    elif part in _TIMELY and (numbers := could_be_numbers(cells)) is not None:
+        told = {"moments": Part.WHEN, "dates": Part.DATE, "times": Part.TIME}[numbers]
+        parts[name] = part if part is Part.RECEIVED else told
     elif part is not None:
         del parts[name]
 

@@ -1,0 +1,181 @@
+"""Dates told by the lines around a table: when it was printed, which period it holds."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import polars as pl
+
+from eventlab.meaning.date_forms import DATES, ORDERS, read_date_texts
+from eventlab.meaning.date_words import bare, names, saying
+
+_DATE = re.compile(
+    r"(?<![\d:.])(?:"
+    r"(?:\d{4}|\d{1,2})[-/.]\d{1,2}[-/.](?:\d{4}|\d{1,2})"
+    r"|\d{1,2}(?:st|nd|rd|th|er|o|\.)?[-. ]{1,2}(?:de |of )?[^\W\d_]+[-., ]{1,2}(?:de[l]? )?\d{2,4}"
+    r"|[^\W\d_]+\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}"
+    # A time of day behind it is none of its figures: "13 Mar 14:22" tells no year.
+    r")(?![\d:])"
+)
+_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?:[:.]\d{2})?(?:\s*[ap]\.?\s?m\.?)?")
+_LONGEST, _MOST = 300, 500
+"""Characters of a line, and lines, that are looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A line that says how far the rows reach.
+
+    Parameters
+    ----------
+    text : str
+        The line.
+    low, high : polars.DataFrame
+        ``DATES`` of the first and the last day; without rows where it is not told.
+    """
+
+    text: str
+    low: pl.DataFrame
+    high: pl.DataFrame
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What the lines around a table say of dates.
+
+    Parameters
+    ----------
+    told : polars.DataFrame
+        ``DATES`` of all dates in them.
+    stamps : tuple of Stamp
+        Those of which the words say what they are.
+    """
+
+    told: pl.DataFrame
+    stamps: tuple[Stamp, ...]
+
+
+def days_of(dates: pl.DataFrame, order: str | None) -> list[int]:
+    """Return the days that a date may mean: in one order of fields, else in every order.
+
+    Parameters
+    ----------
+    dates : polars.DataFrame
+        ``DATES`` with one row or none.
+    order : str or None
+        None where the rows of the table do not tell.
+
+    Returns
+    -------
+    list of int
+        Days since 1970.
+    """
+    if not dates.height:
+        return []
+    if order is not None and dates[order][0] is not None:
+        return [int(dates[order][0])]
+    return sorted({int(dates[o][0]) for o in ORDERS if dates[o][0] is not None})
+
+
+def look_around(lines: Iterable[str]) -> Around:
+    """Find the dates in lines around a table.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        As they stand.
+
+    Returns
+    -------
+    Around
+    """
+    stamps: list[Stamp] = []
+    every: dict[str, None] = {}
+    for number, line in enumerate(lines):
+        if number == _MOST:
+            break
+        plain = bare(line[:_LONGEST])
+        found = [m for m in _DATE.finditer(plain) if _is_date(m.group())]
+        every.update(dict.fromkeys(m.group() for m in found))
+        stamps.extend(_stamps(line.strip(), plain, found))
+    return Around(_read(list(every)), tuple(stamps))
+
+
+def _read(texts: Sequence[str]) -> pl.DataFrame:
+    told = read_date_texts(pl.Series("text", texts, dtype=pl.String))
+    real = pl.any_horizontal(pl.col(order).is_not_null() for order in ORDERS)
+    return told.filter(real & pl.col("native").ne_missing("no-year"))
+
+
+def _is_date(text: str) -> bool:
+    return _read([text]).height > 0
+
+
+def _stamps(line: str, plain: str, found: list[re.Match[str]]) -> list[Stamp]:
+    none = pl.DataFrame(schema=DATES)
+    stamps, number = [], 0
+    while number < len(found):
+        one = found[number]
+        after = found[number + 1] if number + 1 < len(found) else None
+        if after is not None and _joins(plain[one.end() : after.start()]):
+            stamps.append(Stamp(line, _read([one.group()]), _read([after.group()])))
+            number += 2
+            continue
+        rest = _CLOCK.sub(" ", plain[: one.start()] + " " + plain[one.end() :])
+        if _says(rest, "from", alone=True):
+            stamps.append(Stamp(line, _read([one.group()]), none))
+        elif _says(rest, "printed") or _says(rest, "to", alone=True) or not _letters(rest):
+            stamps.append(Stamp(line, none, _read([one.group()])))
+        number += 1
+    return stamps
+
+
+def _joins(between: str) -> bool:
+    """Tell whether what stands between two dates makes them a period."""
+    bare_of_clocks = _CLOCK.sub(" ", between).strip(" \t,;()")
+    return bare_of_clocks in {"-", "\u2013", "\u2014", "..", "a", *saying("to")}
+
+
+@cache
+def _word(what: str) -> re.Pattern[str]:
+    words = sorted(saying(what), key=len, reverse=True)
+    return re.compile(rf"(?<!\w)(?:{'|'.join(re.escape(word) for word in words)})(?!\w)")
+
+
+def _says(rest: str, what: str, *, alone: bool = False) -> bool:
+    if not _word(what).search(rest):
+        return False
+    return not alone or not _letters(_word("period").sub(" ", _word(what).sub(" ", rest)))
+
+
+def _letters(rest: str) -> bool:
+    """Tell whether a line says more than a date."""
+    left = _word("date").sub(" ", rest)
+    weekdays = names("weekday")
+    return any(word not in weekdays for word in re.findall(r"[^\W\d_]+", left))
+
+
+def day_alone(line: str) -> str | None:
+    """Return the date of a line that says nothing else, such as ``--- Monday 3 March 2025 ---``.
+
+    Parameters
+    ----------
+    line : str
+        As it stands, delimiters of empty cells included.
+
+    Returns
+    -------
+    str or None
+        The text of the date, with a year or without; None where the line is another one.
+    """
+    if len(line) > _LONGEST:
+        return None
+    plain = bare(line).strip(" \t,;|\"'-=*#_:\u2013\u2014<>[]\ufeff")
+    plain = re.sub(rf"[\s(,]*{_word('again').pattern}\.?\)?$", "", plain)
+    plain = re.sub(rf"^{_word('date').pattern}\s*[:=,;\t]?\s*", "", plain)
+    plain = plain.strip(" \t,;|\"'-=*#_:()<>[]")
+    if not plain or not re.search(r"\d", plain):
+        return None
+    told = read_date_texts(pl.Series([plain]))
+    return plain if told["native"][0] is not None else None
