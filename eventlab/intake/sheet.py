@@ -39,8 +39,6 @@ class Sheet:
         The heading as it stands, and its line; None where there is none.
     preamble, footer : tuple of Line
         Lines above and below the table that say something.
-    inside : tuple of Line
-        Lines that pages repeat between the rows, such as their titles.
     other : int
         Lines that are no rows: preamble, footer, headings (repeated too), page furniture,
         blanks, and the further lines of rows with line ends in a cell.
@@ -51,6 +49,8 @@ class Sheet:
         ``row`` Int64, ``raw`` and ``problem`` String: rows with too few or too many cells.
     evidence : tuple of str
         How the file was read and why, in sentences.
+    inside : tuple of Line
+        Lines that pages repeat between the rows, such as their titles.
     """
 
     name: str
@@ -64,13 +64,13 @@ class Sheet:
     header_line: int | None
     preamble: tuple[Line, ...]
     footer: tuple[Line, ...]
-    inside: tuple[Line, ...]
     other: int
     cells: pl.DataFrame = field(repr=False)
     broken: pl.DataFrame = field(repr=False)
     evidence: tuple[str, ...]
     _text: Lines = field(repr=False)
     _ends: dict[int, int] = field(repr=False)
+    inside: tuple[Line, ...] = ()
 
     @property
     def rows(self) -> int:
@@ -175,13 +175,13 @@ def read_bytes(data: bytes, *, name: str) -> Sheet:
         header_line=table.header_line,
         preamble=table.preamble,
         footer=table.footer,
-        inside=table.inside,
         other=table.other,
         cells=table.cells,
         broken=table.broken,
         evidence=_say(text, lines, dialect, table),
         _text=lines,
         _ends=table.ends,
+        inside=table.inside,
     )
 
 

@@ -144,7 +144,12 @@ def read_date_texts(texts: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``DATES``, one row for each text, in the same order.
     """
-    plain = bared(texts).str.strip_chars(_EDGE).str.strip_chars_end(_EDGE + "t-/.")
+    plain = (
+        bared(texts)
+        .str.strip_chars(_EDGE)
+        .str.strip_chars_end(_EDGE + "-/.")
+        .str.replace(r"(\d)t$", "$1")
+    )
     if plain.str.contains(r"[a-z]").any():
         plain = plain.str.replace_all(_FILLERS, " ").str.replace(r"(\d{4})\s*r(?:oku)?$", "$1")
         plain = plain.str.replace(_AT, "").str.strip_chars(_EDGE + ".")

@@ -226,7 +226,10 @@ def _times_of_day(part: pl.Series, times: pl.Series | None) -> tuple[Longs, Long
 def _system(
     number: Longs, good: np.ndarray, answers: Mapping[str, str], around: Around, today: date
 ) -> tuple[tuple[str, ...], list[str], bool]:
-    """Tell from which year days are counted: 1900 unless something speaks against it."""
+    """Tell from which year days are counted.
+
+    From 1904 they are four years later: of a log of the last four years that cannot be.
+    """
     answer = answers.get("dates")
     held = number[good]
     if answer in SERIALS or not held.size:
@@ -249,13 +252,11 @@ def _system(
             if lows and not any(low <= oldest[one] for low in lows):
                 bad += 1
         against[one] = bad
-    first, second = SERIALS
-    if not against[first]:
-        return (first,), [], False
-    text = around.stamps[0].text
-    if not against[second]:
-        return (second,), [f"only so do they fit {text!r} beside the table"], False
-    return SERIALS, [f"neither fits {text!r} beside the table"], False
+    kept = [one for one in SERIALS if not against[one]]
+    if len(kept) == 1:
+        text = around.stamps[0].text
+        return tuple(kept), [f"only so do they fit {text!r} beside the table"], False
+    return SERIALS, [], False
 
 
 def _asked(

@@ -201,7 +201,9 @@ def test_an_answer_does_not_beat_dates_that_do_not_exist():
     dated = read(written("%d/%m/%Y %H:%M:%S"), answers={"dates": "month-first"})
     assert dated.wall.to_list() == YEAR
     assert any("cannot be" in line for line in dated.evidence)
-    quiet = read(written("%Y-%m-%d %H:%M:%S"), answers={"dates": "month-first"})  # a remembered answer
+    quiet = read(
+        written("%Y-%m-%d %H:%M:%S"), answers={"dates": "month-first"}
+    )  # a remembered answer
     assert not any("cannot be" in line for line in quiet.evidence)
 
 
