@@ -98,6 +98,24 @@ def could_be_times(cells: pl.Series, *, compact: bool = False) -> float:
     return float(good.mean())
 
 
+def tell_date_once(cells: pl.Series) -> bool:
+    """Tell whether the first cell is a date with a time, and later ones are times alone.
+
+    Parameters
+    ----------
+    cells : polars.Series of String
+        In file order.
+
+    Returns
+    -------
+    bool
+    """
+    held = _cells(cells.head(_LOOKED_AT))
+    first = cells.drop_nulls().head(1)
+    times, moments = could_be_times(held), could_be_moments(held)
+    return 0 < times < 1 and times + moments >= 0.9 and could_be_moments(first) == 1
+
+
 def could_be_numbers(cells: pl.Series) -> str | None:
     """Tell whether numbers may be times: only where a heading says that they are.
 

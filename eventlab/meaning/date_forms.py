@@ -85,7 +85,7 @@ _YEARLESS = (
 # Letters behind figures at once are a shift too (22:15z); those behind the "a" of "am" are none.
 _SHIFT = r"(?:\s*(?P<shift>z|utc|gmt|\b(?:ZONES)|[+\u2212-]\d{2}:?\d{2}|[+\u2212-]\d{2}))?"
 _CLOCK = (
-    r"^t?(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2})(?:[.,](?P<f>\d{1,9}))?s?)?"
+    r"^t?(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2})(?:[.,:](?P<f>\d{1,9}))?s?)?"
     rf"(?:\s*(?P<half>[ap])(?:\.?\s?m\.?)?)?{_SHIFT}$"
 )
 _CLOCK_COMPACT = (

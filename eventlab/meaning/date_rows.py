@@ -36,6 +36,9 @@ DATE_ANSWERS: Mapping[str, tuple[str, ...]] = {
 }
 """Questions about dates with their answers; none are listed where years or dates answer."""
 
+_TIME_ALONE = r"^\s*\d{1,2}[:.]\d{2}(?:[:.]\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?\s*$"
+"""A cell of a column of dates in which the date of a row above still holds."""
+
 _DAY_US = 86_400_000_000
 _EPOCH = date(1970, 1, 1)
 
@@ -77,7 +80,11 @@ def find_dates(lifted: Lifted, known: Known, site: pl.Series) -> Dated:
         return read(pl.Series("when", [None] * sheet.cells.height, dtype=pl.String), None)
     dates = sheet.cells[column]
     if clock is None:
-        return read(dates, None)
+        alone = dates.str.contains(_TIME_ALONE).fill_null(value=False)
+        if not alone.any():
+            return read(dates, None)
+        nothing = pl.Series([None], dtype=pl.String).new_from_index(0, len(dates))
+        dates, clock = dates.zip_with(~alone, nothing), dates.zip_with(alone, nothing)
     carried = _carried_down(dates, clock)
     dated = read(carried, clock)
     if carried is not dates and carried.null_count() < dates.null_count():

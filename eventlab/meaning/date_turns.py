@@ -65,6 +65,8 @@ class Turn:
     ----------
     rows : int64 array
         Rows that have a date.
+    last : int
+        The row whose year is asked for: the last one.
     back : int64 array
         Their years less that of the last row.
     text : int64 array
@@ -78,6 +80,7 @@ class Turn:
     """
 
     rows: Longs
+    last: int
     back: Longs
     text: Longs
     of_text: Longs
@@ -123,10 +126,10 @@ class Yearless:
                 group = code.to_numpy().astype(np.int64)
                 turned = np.argsort(group, kind="stable")
                 rows, found, group = rows[turned], found[turned], group[turned]
-        return [self._pairs(rows, back) for back in self._back(rows, found, group)]
+        return [self._pairs(rows, *back) for back in self._back(rows, found, group)]
 
-    def _back(self, rows: Longs, place: Longs, group: Longs) -> list[Longs]:
-        """Return the years of rows against that of the file's last row, each way it may be."""
+    def _back(self, rows: Longs, place: Longs, group: Longs) -> list[tuple[Longs, int]]:
+        """Return the years of rows against that of the last row, and that row, each way."""
         step = _short(np.diff(place))
         starts = np.flatnonzero(np.concatenate(([True], np.diff(group) != 0)))
         step[starts[1:] - 1] = 0
@@ -138,26 +141,34 @@ class Yearless:
                 ways.append(np.where(against, step - _YEAR * np.sign(step), step))
         return [self._years(rows, place, group, starts, way) for way in ways]
 
-    def _years(self, rows: Longs, place: Longs, group: Longs, starts: Longs, step: Longs) -> Longs:
+    def _years(
+        self, rows: Longs, place: Longs, group: Longs, starts: Longs, step: Longs
+    ) -> tuple[Longs, int]:
         gone = np.concatenate(([0], np.cumsum(step)))
         number = np.cumsum(np.isin(np.arange(rows.size), starts)) - 1
         gone = gone - gone[starts][number] + place[starts][number]
         year = (gone - place) // _YEAR
         ends = np.concatenate((starts[1:], [rows.size])) - 1
+        # All sites end at about one time, or nothing tells the year of those that do not; where
+        # the last row of the file is of such a one, that of the largest site stands for it.
         last = int(np.argmax(rows))
-        # All sites end at about one time, or nothing tells the year of those that do not.
+        of_last = np.abs(_short(place[ends] - place[last])) <= _LONG
+        if 2 * np.diff(np.append(starts, rows.size))[of_last].sum() < rows.size:
+            last = int(ends[np.argmax(np.diff(np.append(starts, rows.size)))])
         beside = _short(place[ends] - place[last])
         for odd in np.flatnonzero(np.abs(beside) > _LONG):
             self.alone[rows[group == group[ends[odd]]]] = True
         wanted = (place[last] + beside - place[ends]) // _YEAR
         back: Longs = year - year[ends][number] + wanted[number]
-        return back
+        return back, int(rows[last])
 
-    def _pairs(self, rows: Longs, back: Longs) -> Turn:
+    def _pairs(self, rows: Longs, back: Longs, last: int) -> Turn:
+        told = ~self.alone[rows]
+        rows, back = rows[told], back[told]
         low, wide = int(back.min()), int(np.ptp(back)) + 1
         key = self.column.code[rows].astype(np.int64) * wide + (back - low)
         pairs, pair, count = np.unique(key, return_inverse=True, return_counts=True)
-        return Turn(rows, back, pairs // wide, pairs % wide + low, count, pair)
+        return Turn(rows, last, back, pairs // wide, pairs % wide + low, count, pair)
 
     # -- readings -------------------------------------------------------------------------------
 

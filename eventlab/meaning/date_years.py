@@ -91,6 +91,10 @@ def weigh(
     }
     kept = {why: _kept(left, against, total) for why, against in strong.items()}
     agreed = [r for r in left if all(r in some for some in kept.values())]
+    if len(left) > 1 and any(
+        min(strong[f"“{s.text}”"].values()) > total / 2 for s in around.stamps
+    ):
+        agreed = []  # a line that no reading fits
     for why, some in kept.items():
         _say(left, some, said, why)
     if agreed:

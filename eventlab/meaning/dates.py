@@ -123,14 +123,15 @@ def read_dates(
             reach=_reach(found),
         )
     chosen = decision.orders[0] if decision.orders else None
-    days = column.days(chosen) if chosen else np.full(parts.dates.height, NO_DAY)
+    of_text = column.days(chosen) if chosen else np.full(parts.dates.height, NO_DAY)
+    days = of_text[parts.date]
     differ = not np.array_equal(column.days("day-first"), column.days("month-first"))
     return Dated(
-        *_walls(parts, days[parts.date]),
+        *_walls(parts, days),
         grain=parts.clocks.grain,
         form=_form(parts, column, chosen) if chosen else None,
-        evidence=(*decision.evidence, *_remarks(parts, column, days[parts.date])),
-        problem=_problems(parts, days[parts.date], one_order=chosen is not None),
+        evidence=(*decision.evidence, *_remarks(parts, column, days)),
+        problem=_problems(parts, days, one_order=chosen is not None),
         decided=frozenset({"dates"}) if chosen and differ else frozenset(),
         answered=frozenset({"dates"}) if decision.answered else frozenset(),
     )
@@ -172,7 +173,7 @@ def _yearless(
         else:
             last = len({reading.year for reading in years.readings}) > 1
             turn = rows.turns[years.readings[0].order, years.readings[0].silent]
-            row = turn.rows.max() if last else turn.rows.min()
+            row = turn.last if last else int(turn.rows.min())
             text = column.dates["text"][int(column.code[row])].strip()
             spans = {r.year if last else r.first: rows.days(r) for r in years.readings[::-1]}
             question = ask_year("year" if last else "first-year", text, spans, evidence)

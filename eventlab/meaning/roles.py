@@ -18,6 +18,7 @@ from eventlab.meaning.date_cells import (
     could_be_moments,
     could_be_numbers,
     could_be_times,
+    tell_date_once,
 )
 from eventlab.meaning.fit import SAMPLE, changed, joined, named, understood
 from eventlab.meaning.qualifiers import is_qualifier_column, says_both
@@ -196,6 +197,9 @@ def _settle_times(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
 
 def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     part = parts.get(name)
+    if part in _TIMELY and tell_date_once(cells):
+        parts[name] = part if part is Part.RECEIVED else Part.WHEN
+        return
     # A few broken cells do not make a column headed "Time" another one.
     timely = part not in _DATED and _clocks(cells, part) >= (0.5 if part is Part.TIME else 0.9)
     # 15.03.25 may be either: the heading tells, else what the table has already.

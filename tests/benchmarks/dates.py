@@ -39,7 +39,7 @@ def judge(export: Export) -> tuple[str, str]:
     other = [(wall, true) for wall, true in pairs if wall is not None and wall != true]
     if other:
         return "wrong", f"{len(other)} of {len(walls)}, such as {other[0]} ({answers})"
-    if None in walls:
+    if walls.count(None) > export.truth.count(None):
         return "unread", str(walls.count(None))
     return ("asked", " ".join(answers)) if answers else ("right", "")
 

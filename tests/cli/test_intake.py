@@ -194,4 +194,7 @@ def test_a_year_that_nothing_tells_is_asked_and_answered(run, tmp_path):
     said = ("--answer", "year=2024")
     done = run("intake", log, "--store", tmp_path / "store", "--site", "TV05", *LONDON, *said)
     assert done.status == 0
-    assert [e["wall"][:10] for e in _events(run, tmp_path / "store")] == ["2024-11-05", "2024-11-25"]
+    assert [e["wall"][:10] for e in _events(run, tmp_path / "store")] == [
+        "2024-11-05",
+        "2024-11-25",
+    ]

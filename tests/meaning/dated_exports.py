@@ -3,7 +3,7 @@
 Shares no code with the reader. Names of months and weekdays are CLDR's, through Babel.
 """
 
-# ruff: noqa: DTZ001, S311 - wall times have no zone; seeded numbers are no secret
+# ruff: noqa: DTZ001 - wall times have no zone; seeded numbers are no secret
 
 import random
 from collections.abc import Callable
@@ -83,19 +83,20 @@ class Form:
     joined: bool = True
     minutes: bool = False
     named: bool = False
+    bad: tuple[str, ...] = ()
 
 
 H24, H12, HM = strf("%H:%M:%S"), strf("%I:%M:%S %p"), strf("%H:%M")
 
 FORMS: dict[str, Form] = {
-    "d/m/Y": Form(strf("%d/%m/%Y"), H24),
+    "d/m/Y": Form(strf("%d/%m/%Y"), H24, bad=("31/04/2025", "30/02/2024", "29/02/2023")),
     "d.m.y": Form(strf("%d.%m.%y"), H24),
     "d-m-Y minutes": Form(strf("%d-%m-%Y"), HM, minutes=True),
     "m/d/Y": Form(strf("%m/%d/%Y"), H24, "month-first"),
     "m/d/y 12 h": Form(strf("%m/%d/%y"), H12, "month-first"),
     "two columns": Form(strf("%d/%m/%Y"), H24, joined=False),
     "two columns, m/d": Form(strf("%m/%d/%Y"), H12, "month-first", joined=False),
-    "Y-m-d": Form(strf("%Y-%m-%d"), H24, "year-first"),
+    "Y-m-d": Form(strf("%Y-%m-%d"), H24, "year-first", bad=("2025-02-30", "2024-13-01")),
     "iso Z": Form(strf("%Y-%m-%dT%H:%M:%SZ"), None, "year-first"),
     "iso shift, fraction": Form(strf("%Y-%m-%dT%H:%M:%S,%f+02:00"), None, "year-first"),
     "compact": Form(strf("%Y%m%d%H%M%S"), None, "year-first"),
@@ -116,7 +117,7 @@ FORMS: dict[str, Form] = {
     "serial 1904": Form(serial(".", date(1904, 1, 1)), None, "serial-1904"),
     "epoch": Form(epoch(1), None, "epoch"),
     "epoch ms": Form(epoch(1000), None, "epoch"),
-    "d/m no year": Form(strf("%d/%m"), H24, year=False),
+    "d/m no year": Form(strf("%d/%m"), H24, year=False, bad=("31/04", "30/02")),
     "m-d no year": Form(strf("%m-%d"), H24, "month-first", year=False),
     "words no year": Form(
         lambda w, la: f"{w.day} {month(w, la, 'abbreviated')}", H24, year=False, named=True
@@ -180,16 +181,17 @@ def make(seed: int, form: Form, language: str) -> Export:
     clock = form.clock or H24
     if form.layout == "above":
         lines.append("Date: " + form.day(times[0], language))
-    if form.layout in {"rows"}:
+    if form.layout == "rows":
         joined = form.clock is None or form.joined
         lines.append("Date/Time;Zone;Event" if joined else "Date;Time;Zone;Event")
-        bad = draw.random() < 0.2 and rows >= 8 and "/%m/%Y" in str(form) and False
+        bad = draw.randrange(len(shown)) if form.bad and len(shown) > 20 else -1
         for number, when in enumerate(shown):
             day = form.day(when, language)
+            if number == bad:  # a day that does not exist is unread, and moves no other
+                day, truth[number] = draw.choice(form.bad), None
             stamp = day if form.clock is None else f"{day}{' ' if joined else ';'}"
             stamp += "" if form.clock is None else clock(when, language)
             lines.append(f"{stamp};{number % 7 + 1};Zone alarm")
-        assert not bad
     else:
         lines.append("Time;Zone;Event")
         before = None
@@ -214,6 +216,9 @@ def _around(
     form: Form, language: str, printed: str, times: list[datetime], draw: random.Random
 ) -> list[str]:
     lines = ["Event log"]
+    if draw.random() < 0.3:
+        made = times[0] - timedelta(days=draw.randrange(4000))
+        lines.append(f"System 4.2, installed {made:%d/%m/%Y}")
     plain = {"day-first": "%d/%m/%Y", "month-first": "%m/%d/%Y"}.get(form.order, "%Y-%m-%d")
     write = (lambda when: worded(when, language)) if form.named else (lambda w: w.strftime(plain))
     if printed == "printed":
