@@ -11,7 +11,7 @@ import polars as pl
 
 from eventlab.intake import Sheet
 from eventlab.intake.distinct import distinct
-from eventlab.meaning.date_hints import day_alone
+from eventlab.meaning.date_hints import days_alone
 from eventlab.meaning.roles import Part, Roles, find_roles
 
 _LINES = {"row": pl.Int64(), "date": pl.String()}
@@ -92,6 +92,5 @@ def _told(row: pl.Series, text: pl.Series) -> pl.DataFrame:
     if not len(row):
         return pl.DataFrame(schema=_LINES)
     texts, code = distinct(text)
-    days = pl.Series("date", [day_alone(one) for one in texts], dtype=pl.String)
-    frame = pl.DataFrame({"row": row.cast(pl.Int64), "date": days.gather(code)})
+    frame = pl.DataFrame({"row": row.cast(pl.Int64), "date": days_alone(texts).gather(code)})
     return frame.drop_nulls()

@@ -1,9 +1,10 @@
 """Dates told by the lines around a table: when it was printed, which period it holds."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import islice
 
 import polars as pl
 
@@ -21,6 +22,9 @@ _DATE = re.compile(
 _CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?:[:.]\d{2})?(?:\s*[ap]\.?\s?m\.?)?")
 _LONGEST, _MOST = 300, 500
 """Characters of a line, and lines, that are looked at."""
+
+_ALONE = 80
+"""Characters of a line that may tell a date alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +94,14 @@ def look_around(lines: Iterable[str]) -> Around:
     -------
     Around
     """
+    seen = [(line.strip(), bare(line[:_LONGEST])) for line in islice(lines, _MOST)]
+    found = [list(_DATE.finditer(plain)) for _, plain in seen]
+    told = _read(list(dict.fromkeys(one.group() for some in found for one in some)))
+    rows = {text: told[number] for number, text in enumerate(told["text"])}
     stamps: list[Stamp] = []
-    every: dict[str, None] = {}
-    for number, line in enumerate(lines):
-        if number == _MOST:
-            break
-        plain = bare(line[:_LONGEST])
-        found = [m for m in _DATE.finditer(plain) if _is_date(m.group())]
-        every.update(dict.fromkeys(m.group() for m in found))
-        stamps.extend(_stamps(line.strip(), plain, found))
-    return Around(_read(list(every)), tuple(stamps))
+    for (line, plain), some in zip(seen, found, strict=True):
+        stamps.extend(_stamps(line, plain, [one for one in some if one.group() in rows], rows))
+    return Around(told, tuple(stamps))
 
 
 def _read(texts: Sequence[str]) -> pl.DataFrame:
@@ -108,25 +110,23 @@ def _read(texts: Sequence[str]) -> pl.DataFrame:
     return told.filter(real & pl.col("native").ne_missing("no-year"))
 
 
-def _is_date(text: str) -> bool:
-    return _read([text]).height > 0
-
-
-def _stamps(line: str, plain: str, found: list[re.Match[str]]) -> list[Stamp]:
+def _stamps(
+    line: str, plain: str, found: list[re.Match[str]], rows: Mapping[str, pl.DataFrame]
+) -> list[Stamp]:
     none = pl.DataFrame(schema=DATES)
     stamps, number = [], 0
     while number < len(found):
         one = found[number]
         after = found[number + 1] if number + 1 < len(found) else None
         if after is not None and _joins(plain[one.end() : after.start()]):
-            stamps.append(Stamp(line, _read([one.group()]), _read([after.group()])))
+            stamps.append(Stamp(line, rows[one.group()], rows[after.group()]))
             number += 2
             continue
         rest = _CLOCK.sub(" ", plain[: one.start()] + " " + plain[one.end() :])
         if _says(rest, "from", alone=True):
-            stamps.append(Stamp(line, _read([one.group()]), none))
+            stamps.append(Stamp(line, rows[one.group()], none))
         elif _says(rest, "printed") or _says(rest, "to", alone=True) or not _letters(rest):
-            stamps.append(Stamp(line, none, _read([one.group()])))
+            stamps.append(Stamp(line, none, rows[one.group()]))
         number += 1
     return stamps
 
@@ -156,26 +156,34 @@ def _letters(rest: str) -> bool:
     return any(word not in weekdays for word in re.findall(r"[^\W\d_]+", left))
 
 
-def day_alone(line: str) -> str | None:
-    """Return the date of a line that says nothing else, such as ``--- Monday 3 March 2025 ---``.
+def days_alone(lines: pl.Series) -> pl.Series:
+    """Return the dates of lines that say nothing else, such as ``--- Monday 3 March 2025 ---``.
 
     Parameters
     ----------
-    line : str
-        As it stands, delimiters of empty cells included.
+    lines : polars.Series of String
+        As they stand, delimiters of empty cells included; no nulls.
 
     Returns
     -------
-    str or None
-        The text of the date, with a year or without; None where the line is another one.
+    polars.Series of String
+        The texts of the dates, with a year or without; null where a line is another one.
     """
-    if len(line) > _LONGEST:
+    texts = [_undecorated(line) for line in lines]
+    plain = pl.Series("date", texts, dtype=pl.String)
+    held = plain.drop_nulls().unique()
+    told = read_date_texts(held).filter(pl.col("native").is_not_null())["text"]
+    return pl.select(pl.when(plain.is_in(told.implode())).then(plain).alias("date")).to_series()
+
+
+def _undecorated(line: str) -> str | None:
+    if len(line) > _ALONE or not any(map(str.isdigit, line)):
         return None
-    plain = bare(line).strip(" \t,;|\"'-=*#_:\u2013\u2014<>[]\ufeff")
-    plain = re.sub(rf"[\s(,]*{_word('again').pattern}\.?\)?$", "", plain)
-    plain = re.sub(rf"^{_word('date').pattern}\s*[:=,;\t]?\s*", "", plain)
-    plain = plain.strip(" \t,;|\"'-=*#_:()<>[]")
-    if not plain or not re.search(r"\d", plain):
-        return None
-    told = read_date_texts(pl.Series([plain]))
-    return plain if told["native"][0] is not None else None
+    plain = bare(line).strip(_MARKS)
+    plain = _AGAIN.sub("", plain)
+    return _BEFORE.sub("", plain).strip(_MARKS + "()") or None
+
+
+_MARKS = " \t,;|\"'-=*#_:\u2013\u2014<>[]\ufeff"
+_AGAIN = re.compile(rf"[\s(,]*{_word('again').pattern}\.?\)?$")
+_BEFORE = re.compile(rf"^{_word('date').pattern}\s*[:=,;\t]?\s*")

@@ -51,6 +51,8 @@ def _rows(name: str) -> list[dict[str, str]]:
 
 def bare(text: str) -> str:
     """Return a text in small letters without accents."""
+    if text.isascii():
+        return text.lower()
     plain = unicodedata.normalize("NFKD", text.lower()).replace("ł", "l")
     return "".join(c for c in plain if not unicodedata.combining(c))
 
