@@ -27,6 +27,9 @@ _ALONE = 80
 """Characters of a line that may tell a date alone."""
 
 
+_NONE = pl.DataFrame(schema=DATES)
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """A line that says how far the rows reach.
@@ -50,14 +53,18 @@ class Around:
 
     Parameters
     ----------
-    told : polars.DataFrame
-        ``DATES`` of all dates in them.
     stamps : tuple of Stamp
-        Those of which the words say what they are.
+        Dates of which the words beside them say what they are. Of others, such as the day of
+        installing, nothing is known, not even whether a program wrote them.
     """
 
-    told: pl.DataFrame
     stamps: tuple[Stamp, ...]
+
+    @property
+    def told(self) -> pl.DataFrame:
+        """Return ``DATES`` of all of them, each once."""
+        dates = [day for stamp in self.stamps for day in (stamp.low, stamp.high)]
+        return pl.concat(dates or [_NONE]).unique("text", maintain_order=True)
 
 
 def days_of(dates: pl.DataFrame, order: str | None) -> list[int]:
@@ -101,7 +108,7 @@ def look_around(lines: Iterable[str]) -> Around:
     stamps: list[Stamp] = []
     for (line, plain), some in zip(seen, found, strict=True):
         stamps.extend(_stamps(line, plain, [one for one in some if one.group() in rows], rows))
-    return Around(told, tuple(stamps))
+    return Around(tuple(stamps))
 
 
 def _read(texts: Sequence[str]) -> pl.DataFrame:
@@ -113,7 +120,6 @@ def _read(texts: Sequence[str]) -> pl.DataFrame:
 def _stamps(
     line: str, plain: str, found: list[re.Match[str]], rows: Mapping[str, pl.DataFrame]
 ) -> list[Stamp]:
-    none = pl.DataFrame(schema=DATES)
     stamps, number = [], 0
     while number < len(found):
         one = found[number]
@@ -124,9 +130,9 @@ def _stamps(
             continue
         rest = _CLOCK.sub(" ", plain[: one.start()] + " " + plain[one.end() :])
         if _says(rest, "from", alone=True):
-            stamps.append(Stamp(line, rows[one.group()], none))
+            stamps.append(Stamp(line, rows[one.group()], _NONE))
         elif _says(rest, "printed") or _says(rest, "to", alone=True) or not _letters(rest):
-            stamps.append(Stamp(line, none, rows[one.group()]))
+            stamps.append(Stamp(line, _NONE, rows[one.group()]))
         number += 1
     return stamps
 

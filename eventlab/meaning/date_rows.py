@@ -39,6 +39,9 @@ DATE_ANSWERS: Mapping[str, tuple[str, ...]] = {
 _TIME_ALONE = r"^\s*\d{1,2}[:.]\d{2}(?:[:.]\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?\s*$"
 """A cell of a column of dates in which the date of a row above still holds."""
 
+_SHORT = 18
+"""Bytes of such a cell at most; stamps with a date are longer."""
+
 _DAY_US = 86_400_000_000
 _EPOCH = date(1970, 1, 1)
 
@@ -80,7 +83,10 @@ def find_dates(lifted: Lifted, known: Known, site: pl.Series) -> Dated:
         return read(pl.Series("when", [None] * sheet.cells.height, dtype=pl.String), None)
     dates = sheet.cells[column]
     if clock is None:
-        alone = dates.str.contains(_TIME_ALONE).fill_null(value=False)
+        short = dates.str.len_bytes() <= _SHORT
+        if not short.any():
+            return read(dates, None)
+        alone = (short & dates.str.contains(_TIME_ALONE)).fill_null(value=False)
         if not alone.any():
             return read(dates, None)
         nothing = pl.Series([None], dtype=pl.String).new_from_index(0, len(dates))

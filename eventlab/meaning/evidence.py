@@ -15,7 +15,7 @@ import polars as pl
 
 from eventlab.meaning.date_column import ENOUGH, HALF, NO_DAY, Column, Flags, Longs, clearly
 from eventlab.meaning.date_forms import ORDERS
-from eventlab.meaning.date_hints import Around
+from eventlab.meaning.date_hints import Around, days_of
 
 _SURVIVES = 0.05
 """Share of dates that a reading may leave unread: broken cells must not decide."""
@@ -272,9 +272,8 @@ def _hints(column: Column, decision: Decision, around: Around) -> None:
     if {"day-first", "month-first"} <= set(decision.orders):
         before = decision.orders
         out = decision.keep(against, told.height)
-        beside = told[decision.orders[0]]
-        kept = 0 if column.yearless else _outside(column, decision.orders[0], beside)
-        if out and 2 * kept > total and min(_outside(column, o, beside) for o in out) == 0:
+        kept = _outside(column, decision.orders[0], around)
+        if out and 2 * kept > total and min(_outside(column, o, around) for o in out) == 0:
             decision.orders = before
             decision.evidence.append(
                 f"{_example(told, out)!r} beside the table is written in one order, but so read "
@@ -282,21 +281,24 @@ def _hints(column: Column, decision: Decision, around: Around) -> None:
             )
             return
         decision.say(out, f"{_example(told, out)!r} stands beside the table")
-    if decision.open and not column.yearless:
-        outside = {order: _outside(column, order, told[order]) for order in decision.orders}
+    if decision.open and around.stamps:
+        outside = {order: _outside(column, order, around) for order in decision.orders}
         out = decision.keep(outside, total)
-        decision.say(out, f"they fit {told['text'][0]!r} beside the table")
+        decision.say(out, f"they fit {around.stamps[0].text!r} beside the table")
 
 
-def _outside(column: Column, order: str, beside: pl.Series) -> int:
+def _outside(column: Column, order: str, around: Around) -> int:
     """Count rows after the date of printing, or outside the period that was asked for."""
-    known = beside.drop_nulls().to_numpy()
+    if column.yearless:
+        return 0
     days = column.days(order)
     bad = days == NO_DAY
-    if known.size:
-        bad |= days > known.max() + 1
-    if np.unique(known).size > 1:
-        bad |= days < known.min()
+    for stamp in around.stamps:
+        lows, highs = days_of(stamp.low, order), days_of(stamp.high, order)
+        if highs:
+            bad |= days > max(highs) + 1
+        if lows:
+            bad |= days < min(lows)
     return int(column.rows[bad].sum())
 
 
