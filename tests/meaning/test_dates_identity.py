@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from eventlab.meaning.clock import to_utc
 from eventlab.meaning.dates import read_dates
 from tests.benchmarks.dates import exports, judge
+from tests.meaning.exports import reading
 
 TODAY = date(2026, 6, 30)
 FORMS = {
@@ -115,3 +116,12 @@ def test_made_up_exports_are_never_read_wrong():
     assert len(verdicts) > 300
     assert {"wrong", "unread"}.isdisjoint(verdicts)
     assert verdicts.count("right") > 0.7 * len(verdicts)
+
+
+@pytest.mark.parametrize("form", ["%d/%m/%Y", "%m/%d/%Y"])
+def test_a_column_of_weekdays_is_evidence(form):
+    days = [date(2025, month, day) for month in (3, 1, 2) for day in (4, 7, 2)]
+    rows = "".join(f"{day:%a},{day.strftime(form)},10:00:00,1,Zone alarm\n" for day in days)
+    found = reading("Day,Date,Time,Zone,Event\n" + rows)
+    assert not found.questions
+    assert [wall.date() for wall in found.events["wall"]] == days
