@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning.date_forms import NO_YEAR, ORDERS
 from eventlab.meaning.date_texts import Codes
 
@@ -61,7 +62,7 @@ _FIRSTS = np.concatenate(([0], np.cumsum([31, 29, 31, 30, 31, 30, 31, 31, 30, 31
 """Days before each month in a year with a 29 February."""
 
 
-def column_of(dates: pl.DataFrame, code: Codes) -> "Column":
+def column_of(dates: pl.DataFrame, code: Codes, site: pl.Series | None = None) -> "Column":
     """Make a column; single dates without a year among others are none, for nothing tells theirs.
 
     Parameters
@@ -70,17 +71,19 @@ def column_of(dates: pl.DataFrame, code: Codes) -> "Column":
         ``DATES`` of the distinct texts.
     code : uint32 array
         Row of ``dates`` for each cell.
+    site : polars.Series, optional
+        The site of each cell.
 
     Returns
     -------
     Column
     """
-    column = Column(dates, code)
+    column = Column(dates, code, site)
     without = pl.col("native").eq_missing("no-year")
     if column.yearless or not dates.select(without.any()).item():
         return column
     told = [pl.when(~without).then(pl.col(order)).alias(order) for order in ORDERS]
-    return Column(dates.with_columns(told), code)
+    return Column(dates.with_columns(told), code, site)
 
 
 @dataclass(frozen=True)
@@ -93,10 +96,13 @@ class Column:
         ``DATES`` of the distinct texts.
     code : uint32 array
         Row of ``dates`` for each cell.
+    site : polars.Series, or None
+        The site of each cell: each one's rows have an order of their own.
     """
 
     dates: pl.DataFrame
     code: Codes
+    site: pl.Series | None = None
 
     def days(self, order: str) -> Longs:
         """Return the day of each distinct text in one order, ``NO_DAY`` where it is none."""
@@ -140,8 +146,18 @@ class Column:
         return counted
 
     @cached_property
-    def sequence(self) -> Longs:
-        """Return the distinct texts in file order, each once for all cells in a row."""
-        new = np.concatenate(([True], self.code[1:] != self.code[:-1]))
-        found: Longs = self.code[new].astype(np.int64)
-        return found
+    def sequence(self) -> tuple[Longs, Longs]:
+        """Return the distinct texts in file order, site by site, each once for all in a row.
+
+        The second array numbers the sites.
+        """
+        code = self.code.astype(np.int64)
+        site = np.zeros(code.size, dtype=np.int64)
+        if self.site is not None:
+            _, number = distinct(self.site.fill_null(""))
+            site = number.to_numpy().astype(np.int64)
+            if (np.diff(site) < 0).any():
+                turn = np.argsort(site, kind="stable")
+                code, site = code[turn], site[turn]
+        new = np.concatenate(([True], (np.diff(code) != 0) | (np.diff(site) != 0)))
+        return code[new], site[new]

@@ -45,11 +45,11 @@ def weigh(
     rows: Yearless,
     us: Longs,
     *,
-    answers: Mapping[str, str],
     around: Around,
     today: date,
-    site: pl.Series | None,
-    stored: pl.DataFrame | None,
+    answers: Mapping[str, str] | None = None,
+    site: pl.Series | None = None,
+    stored: pl.DataFrame | None = None,
 ) -> Years:
     """Weigh all evidence for the years of a column.
 
@@ -59,12 +59,12 @@ def weigh(
         The column.
     us : int64 array
         Time of day of each row [us]; negative where there is none.
-    answers : mapping
-        A person's, by question: ``dates``, ``year``, ``first-year``.
     around : Around
         What the lines around the table say.
     today : date
         No event is later than two days after it.
+    answers : mapping, optional
+        A person's, by question: ``dates``, ``year``, ``first-year``.
     site : polars.Series or None
         The site of each row.
     stored : polars.DataFrame or None
@@ -83,7 +83,7 @@ def weigh(
     before, left = left, _kept(left, {r: rows.impossible(r) for r in left}, total)
     _say(before, left, said, "29 February")
     open_at_first = left
-    left, answered = _answered(left, answers, said)
+    left, answered = _answered(left, answers or {}, said)
     strong = {
         "the weekdays beside them": {r: rows.other_weekday(r) for r in left},
         "rows that tell their year": {r: rows.other_year(r) for r in left},

@@ -14,7 +14,7 @@ from eventlab.errors import UsageError
 from eventlab.meaning.date_asking import ask_order, ask_year
 from eventlab.meaning.date_column import NO_DAY, Column, Longs, column_of
 from eventlab.meaning.date_forms import ORDERS
-from eventlab.meaning.date_hints import look_around
+from eventlab.meaning.date_hints import Around, look_around
 from eventlab.meaning.date_numbers import read_numbers
 from eventlab.meaning.date_stored import agreeing
 from eventlab.meaning.date_texts import NO_CLOCK, NO_SUCH_TIME, NOT_A_CLOCK, Parts, read_parts
@@ -96,7 +96,7 @@ def read_dates(
     if numbers is not None:
         return numbers
     parts = read_parts(dates, times)
-    column = column_of(parts.dates, parts.date)
+    column = column_of(parts.dates, parts.date, site)
     decision = decide(column, answer=order if order in ORDERS else None, around=around, today=today)
     if column.yearless and decision.orders:
         rows = Yearless(column, decision.orders, site)
@@ -109,7 +109,8 @@ def read_dates(
             site=site,
             stored=stored,
         )
-        return _yearless(parts, column, rows, decision, years)
+        apart = _apart(column, years, around=around, today=today)
+        return _yearless(parts, column, rows, decision, years, apart)
     if decision.open:
         _compare(column, parts.clocks.us, decision, site, stored)
     if decision.open:
@@ -158,7 +159,12 @@ def _compare(
 
 
 def _yearless(
-    parts: Parts, column: Column, rows: Yearless, decision: Decision, years: Years
+    parts: Parts,
+    column: Column,
+    rows: Yearless,
+    decision: Decision,
+    years: Years,
+    apart: Longs | None,
 ) -> Dated:
     evidence = (*decision.evidence, *years.evidence)
     nothing = _nothing(parts.date.size)
@@ -187,9 +193,11 @@ def _yearless(
         )
     (reading,) = years.readings
     days = rows.of_rows(reading)
+    if apart is not None:
+        days = np.where(years.alone, apart, days)
     problem = _problems(parts, days, one_order=True)
     if problem is not None and years.alone.any():
-        problem = problem.set(pl.Series(years.alone), NO_YEAR_TOLD)
+        problem = problem.set(pl.Series(years.alone & (days == NO_DAY)), NO_YEAR_TOLD)
     settled = {"year": str(reading.year)}
     if len(rows.turns) > len(decision.orders):
         settled["first-year"] = str(reading.first)
@@ -204,6 +212,21 @@ def _yearless(
         decided=years.decided | ({"dates"} if differ else set()),
         answered=years.answered | ({"dates"} if decision.answered else set()),
     )
+
+
+def _apart(column: Column, years: Years, *, around: Around, today: date) -> Longs | None:
+    """Read sites that end at another time than the rest, each by the lines around the table."""
+    if len(years.readings) != 1 or not years.alone.any() or column.site is None:
+        return None
+    days: Longs = np.full(column.code.size, NO_DAY, dtype=np.int64)
+    order = years.readings[0].order
+    for site in column.site.filter(pl.Series(years.alone)).unique():
+        own = np.flatnonzero((column.site == site).fill_null(value=False).to_numpy() & years.alone)
+        one = Yearless(Column(column.dates, column.code[own]), (order,), None)
+        left = weigh(one, np.full(own.size, -1), around=around, today=today).readings
+        if len(left) == 1:
+            days[own] = one.of_rows(left[0])
+    return days
 
 
 def _nothing(height: int) -> pl.Series:

@@ -204,14 +204,13 @@ def _merge(column: Column, decision: Decision) -> None:
 
 
 def _answered(column: Column, answer: str, decision: Decision) -> None:
-    if answer in decision.orders:
-        if decision.open:
-            decision.orders = (answer,)
-            decision.answered = True
-            decision.evidence.append(f"dates are read {WORDS[answer]}, as answered")
-        return
     days = column.days(answer)
-    if not any(np.array_equal(days, column.days(order)) for order in decision.orders):
+    alike = any(np.array_equal(days, column.days(order)) for order in decision.orders)
+    if alike and decision.open:
+        decision.orders = (answer,)
+        decision.answered = True
+        decision.evidence.append(f"dates are read {WORDS[answer]}, as answered")
+    elif not alike:
         left = " or ".join(WORDS[order] for order in decision.orders)
         decision.evidence.append(
             f"the answer {WORDS[answer]} cannot be: these dates can only be read {left}"
@@ -240,9 +239,12 @@ def _weekdays(column: Column, decision: Decision) -> None:
 
 
 def _steps(column: Column, order: str) -> Longs:
-    """Return the days from each date to the next other one, in file order."""
-    days = (column.in_year(order)[0] if column.yearless else column.days(order))[column.sequence]
-    step: Longs = np.diff(days[days != NO_DAY])
+    """Return the days from each date of a site to its next other one, in file order."""
+    texts, site = column.sequence
+    days = (column.in_year(order)[0] if column.yearless else column.days(order))[texts]
+    known = days != NO_DAY
+    days, site = days[known], site[known]
+    step: Longs = np.diff(days)[site[1:] == site[:-1]]
     if column.yearless:
         step = (step + HALF) % (2 * HALF) - HALF  # from December to January it goes on
     return step
