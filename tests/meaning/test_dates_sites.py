@@ -1,6 +1,6 @@
-"""Several sites in one file, below each other or mixed, some rows out of order: never a wrong date."""
+"""Several sites in one file, in blocks or mixed, some rows out of order: never a wrong date."""
 
-# ruff: noqa: DTZ001, S311 - wall times have no zone; seeded numbers are no secret
+# ruff: noqa: DTZ001 - wall times have no zone; seeded numbers are no secret
 
 import random
 from datetime import date, datetime, timedelta
