@@ -49,7 +49,7 @@ def settled(reading: Reading, *, recalled: Mapping[str, str] | None = None) -> S
     notes = {
         LOOK: reading.look,
         ANSWERED: " ".join(sorted(reading.answered - set(recalled or {}))),
-        DECIDED: " ".join(sorted(reading.decided - set(recalled or {}))),
+        DECIDED: " ".join(sorted(reading.decided)),
         ZONE_SAID: str(said[0]) if said.len() == 1 else "",
     }
     return Settled(

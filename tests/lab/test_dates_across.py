@@ -157,3 +157,9 @@ def test_times_without_a_date_wait_for_their_date(lab, take):
     assert days(lab) == [(3, 3)]
     lab.retake(export=lab.logs()["sha256"][0], answers={"date": "2025-03-05"})
     assert days(lab) == [(3, 5)]
+
+
+def test_what_an_export_decides_it_decides_also_after_a_retake(lab, take):
+    take({"b.csv": some(CLEAR)})
+    lab.retake(export=lab.logs()["sha256"][0], answers={"witness": "panel"})
+    assert take({"a.csv": some(OPEN)})["a.csv"].questions == ()
