@@ -4,22 +4,24 @@ from collections.abc import Mapping
 from datetime import date
 
 from eventlab.errors import UsageError
-from eventlab.meaning import DATE_ANSWERS, known_zone
+from eventlab.meaning import COLUMN_KEYS, DATE_ANSWERS, known_zone
 from eventlab.schema import Witness
+from eventlab.store import DOUBLED
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
     **DATE_ANSWERS,
     "witness": tuple(str(one) for one in Witness),
+    DOUBLED: ("yes", "no"),
     "temperature": ("c", "f", "k"),
     "wind": ("m/s", "km/h", "mph", "knots"),
     "rain": ("mm", "cm", "in"),
     "weather-clock": ("site", "utc", "standard"),
     "weather-year": ("measured", "typical"),
 }
-"""What each question may be answered with; ``site``, ``time-zone`` and
-what has none here take any text, or a year or date that is looked at."""
+"""What each question may be answered with; ``site``, ``time-zone``, the questions about columns and
+those without an answer here take any text, or a year or date that is looked at."""
 
-KEYS = ("dates", "site", "time-zone", *(key for key in CHOICES if key != "dates"))
+KEYS = ("dates", "site", "time-zone", *COLUMN_KEYS, *(key for key in CHOICES if key != "dates"))
 
 
 def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> dict[str, str]:

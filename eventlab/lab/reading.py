@@ -101,8 +101,16 @@ def read_with_memory(
             if "dates" in recalled and by_rows not in {"", recalled["dates"]}:
                 return _torn(first, by_rows, recalled["dates"]), {}
     if recalled:
-        again = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
-        reading = replace(again, evidence=(*again.evidence, *told(recalled)))
+        reading = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
+    while reading.questions:
+        more = recall(store, sheet.sha256, reading, said.beside)
+        if not more.keys() - recalled.keys():
+            break
+        # What is known now may open the next question: which column, then what its signs mean.
+        recalled |= more
+        reading = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
+    if recalled:
+        reading = replace(reading, evidence=(*reading.evidence, *told(recalled)))
     return reading, recalled
 
 

@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 
 from eventlab.lab.identity import ANSWERED, DECIDED, LOOK
-from eventlab.meaning import Reading
+from eventlab.meaning import COLUMN_KEYS, Reading
 from eventlab.store import Export, Store
 
-KEYS = ("dates", "row-order", "midnight", "time-zone")
+KEYS = ("dates", "row-order", "midnight", "time-zone", *COLUMN_KEYS)
 """Questions whose answer holds for exports that look the same."""
 
 
@@ -58,7 +58,8 @@ def recall(
 
 def _tells(export: Export, key: str) -> bool:
     """Tell whether an export of the site itself tells; dates that read alike both ways do not."""
-    return key == "time-zone" or _noted(export, DECIDED, key) or _noted(export, ANSWERED, key)
+    dated = key in {"dates", "row-order", "midnight"}
+    return not dated or _noted(export, DECIDED, key) or _noted(export, ANSWERED, key)
 
 
 def _noted(export: Export, note: str, key: str) -> bool:

@@ -9,6 +9,7 @@ from eventlab.context import Context
 from eventlab.errors import InputError, NotFound, QuestionsWait
 from eventlab.intake import read_bytes
 from eventlab.lab.answers import checked
+from eventlab.lab.doubled import asked, noted
 from eventlab.lab.identity import ANSWERED, as_known, settled
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
@@ -49,6 +50,8 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
                 found.append(take_context(None, blank, sheet, data, context, {})[0])
                 continue
             reading, _ = read_with_memory(store, sheet, context, said)
+            open_ = asked(reading.events, export.name, {})
+            reading = replace(reading, questions=(*reading.questions, *open_))
             found.append(result_of(blank, sheet, reading))
         except InputError as error:
             found.append(replace(blank, error=str(error)))
@@ -181,7 +184,8 @@ def _settle(store: Store, context: Context, export: Export, given: Mapping[str, 
         )
     answered = {*given, *export.notes.get(ANSWERED, "").split()}
     others = {key: value for key, value in export.answers.items() if key not in answered}
-    return replace(export, **settled(reading, recalled=others))
+    found = replace(export, **settled(reading, recalled=others))
+    return noted(found, reading.events, export.answers)
 
 
 def _sites(store: Store, site: str | None) -> list[str]:

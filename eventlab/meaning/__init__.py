@@ -7,9 +7,11 @@ from eventlab.meaning.known import NOT_UNDERSTOOD, SAID_ZONES, Known, Reading, W
 from eventlab.meaning.question import Choice, Question
 from eventlab.meaning.read import as_log, read_log
 from eventlab.meaning.roles import Roles
+from eventlab.meaning.settling import KEYS as COLUMN_KEYS
 from eventlab.meaning.version import READER
 
 __all__ = [
+    "COLUMN_KEYS",
     "DATE_ANSWERS",
     "NOT_UNDERSTOOD",
     "READER",

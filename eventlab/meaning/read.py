@@ -1,18 +1,22 @@
 """From a table of text cells to events: the parts joined."""
 
+from dataclasses import replace
+
 import polars as pl
 
 from eventlab.intake import Sheet
 from eventlab.meaning.clock import to_utc
+from eventlab.meaning.columns import find_accounts
 from eventlab.meaning.date_heads import Lifted, lift
 from eventlab.meaning.date_rows import find_dates
 from eventlab.meaning.dated import Dated
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading, Wanted
 from eventlab.meaning.look import look_of
-from eventlab.meaning.once import say_once
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Roles
+from eventlab.meaning.settling import Settled, settle
+from eventlab.meaning.times import settle_times
 from eventlab.meaning.version import READER
 from eventlab.schema import EVENT, Kind, Phase, Timing, conform, empty
 
@@ -55,27 +59,32 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     sheet, roles = lifted.sheet, lifted.roles
     if sheet.rows == 0:
         return Reading(evidence=(*sheet.evidence, "there are headings and no rows"))
+    times = settle_times(sheet, roles, known.answers)
+    roles = find_accounts(sheet, times.roles, known)
     origin = find_origin(sheet, roles, known)
-    dated = find_dates(lifted, known, origin.site)
-    questions = [*origin.questions]
+    dated = find_dates(replace(lifted, roles=roles), known, origin.site)
+    settled = settle(sheet, roles, known, origin.site, dated.wall)
+    roles = settled.roles
+    questions = [*origin.questions, *([times.question] if times.question else [])]
     if dated.question is not None:
         questions.append(dated.question)
     unzoned = origin.zones.filter(pl.col("time_zone").is_null())["site"]
     if unzoned.len() > 0 and not _all_offset(dated):
         questions.append(zone_question(unzoned, origin.witness))
+    questions += settled.questions
     evidence = (*sheet.evidence, *roles.evidence, *dated.evidence, *origin.evidence)
     if questions:
         return Reading(
             questions=tuple(questions),
             evidence=evidence,
             look=look_of(sheet, roles),
-            settled=_settled(origin, dated),
+            settled={**settled.told, **_settled(origin, dated)},
             decided=dated.decided,
             heads=lifted.lines,
             wanted=_wanted(origin, dated),
         )
     timed = _timed(sheet, origin, dated)
-    told = _told(sheet, roles, known, timed)
+    told = _told(settled, known, timed)
     read = _events(told, origin, dated)
     unread = _unread(sheet, told, timed, origin)
     events = read
@@ -89,10 +98,10 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
         not_understood=_not_understood(told, unread),
         evidence=evidence,
-        settled=_settled(origin, dated),
+        settled={**times.settled, **settled.told, **_settled(origin, dated)},
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
-        answered=_answered(known, dated),
+        answered=_answered(known, dated) | settled.answered | times.answered,
         decided=dated.decided,
         heads=lifted.lines,
     )
@@ -151,10 +160,10 @@ def _nulls(height: int) -> pl.Series:
     return pl.Series("none", [None], dtype=pl.String).new_from_index(0, height)
 
 
-def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
+def _told(settled: Settled, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
     """Put what each row says beside when it happened: one line for each event told."""
-    said = say_once(sheet.cells, roles)
-    if said.height == timed.height:
+    said = settled.say()
+    if settled.rows.lines is None and said.height == timed.height:
         told = timed.hstack(said.drop("line"))
     else:
         told = timed.with_row_index("line").join(
@@ -173,12 +182,23 @@ def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.D
 
 def _numbered(told: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Turn labels into the numbers of the site's zone schedule, before rows unite."""
-    named = known.zones.filter(pl.col("name").is_not_null() & pl.col("zone").is_not_null())
+    named = known.zones.filter(pl.col("zone").is_not_null())
     if named.is_empty() or told["zone"].null_count() == told.height:
         return told
-    labels = named.select(
-        "site", label=_label(pl.col("name")), number=canonical(pl.col("zone"))
+    number = canonical(pl.col("zone"))
+    labels = pl.concat(
+        [
+            named.filter(pl.col("name").is_not_null()).select(
+                "site", label=_label(pl.col("name")), number=number
+            ),
+            # A number of parts, however they are divided: 1-02 is 1.2.
+            named.filter(pl.col("zone").str.contains(_PARTS)).select(
+                "site", label=_label(pl.col("zone")), number=number
+            ),
+        ]
     ).unique(["site", "label"], keep="none")
+    if labels.is_empty():
+        return told
     return (
         told.with_columns(label=_label(pl.col("zone")))
         .join(labels, on=["site", "label"], how="left", maintain_order="left")
@@ -188,7 +208,15 @@ def _numbered(told: pl.DataFrame, known: Known) -> pl.DataFrame:
 
 
 def _label(name: pl.Expr) -> pl.Expr:
-    return name.str.to_lowercase().str.replace_all(r"\W+", " ").str.strip_chars()
+    parts = name.str.to_lowercase().str.replace_all(r"[\W_]+", " ").str.strip_chars()
+    return (
+        pl.when(name.str.contains(_PARTS))
+        .then(parts.str.replace_all(r"\b0+(\d)", "$1"))
+        .otherwise(parts)
+    )
+
+
+_PARTS = r"^\w{1,12}(?:[\s./:_-]+\w{1,12})*[\s./:_-]+\d+$"
 
 
 def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:
