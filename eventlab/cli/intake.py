@@ -104,6 +104,8 @@ def told(one: FileResult) -> Iterator[str]:
                 yield f"    ({reason})"
             for choice in question.choices:
                 yield f"    --answer {question.key}={choice.value}   {choice.text}"
+            if not question.choices:
+                yield f"    --answer {question.key}=…"
         yield "  Nothing of this file is taken until it is answered."
         return
     if one.rows:

@@ -318,8 +318,11 @@ def _other_form(cells: pl.Series, *, where: str) -> pl.DataFrame:
 
     dated = read_dates(cells, None)
     if dated.question is not None:
+        yearless = dated.question.key != "dates"
         raise WrongContext(
-            "the dates can be read day first or month first",
+            "the dates tell no year"
+            if yearless
+            else "the dates can be read day first or month first",
             where=where,
             do="Write them as 2025-12-31 14:05",
         )

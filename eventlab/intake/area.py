@@ -42,6 +42,8 @@ class Area:
         The heading.
     preamble, footer : list of int
         Lines above and below the table that say something.
+    inside : list of int
+        Lines between the rows that are none: what pages repeat above and below them.
     """
 
     rows: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
@@ -51,6 +53,7 @@ class Area:
     header_line: int | None = None
     preamble: list[int] = field(default_factory=list)
     footer: list[int] = field(default_factory=list)
+    inside: list[int] = field(default_factory=list)
     headings: int = 0
 
 
@@ -104,6 +107,7 @@ class Finder:
         self._place_uneven(columns, repeated)
         self.area.preamble.sort()
         self.area.footer.sort()
+        self.area.inside.sort()
         return self.area
 
     def cells(self, line: int) -> tuple[str, ...]:
@@ -206,7 +210,7 @@ class Finder:
             self._drop_cut_heading(self.area.header_line)
         self.area.headings = len(dropped)
         for line in [line for line in self.area.preamble if self.full[line]]:
-            self._same(line)
+            self.area.inside.extend(self._same(line))
         return dropped
 
     def _drop_cut_heading(self, head: int) -> None:
@@ -270,7 +274,10 @@ class Finder:
             below = int(self.filled[np.searchsorted(self.filled, line) + 1]) if tops else -1
             if below in tops:
                 tops.add(line)
-            elif self._mask(line) not in around:
+                self.area.inside.append(line)
+            elif self._mask(line) in around:
+                self.area.inside.append(line)
+            else:
                 self._break(line, self.cells(line), cut=False)
             self._take(line)
 

@@ -40,6 +40,12 @@ _DIGIT = re.compile(r"\d")
 _NUMBER = re.compile(r"[-+]?\d+([.,]\d+)*%?")
 _SEP = re.compile(r'"?sep=([^\w"\s]|\t|_)"?', re.IGNORECASE)
 
+# A line that holds little more than a date may stand above the rows of each day.
+_DAY = re.compile(
+    r"\W*(?:[^\W\d_]+[.,]*\s+){0,2}\d{1,4}(?:[-/.]|\.?\s+(?:de\s+)?)(?:\d{1,2}|[^\W\d_]{3,}\.?)"
+    r"(?:[-/.,\s]+(?:de\s+)?\d{2,4})?(?:\s*r\.?)?\W*"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Guess:
@@ -261,12 +267,14 @@ def _weigh(blocks: Sequence[Sequence[str]], delimiter: str) -> Guess | None:
 
 
 def _records(block: Sequence[str], delimiter: str) -> Iterator[tuple[str, ...]]:
-    """Cells of the records that begin in these lines; blank lines are left out."""
+    """Cells of the records that begin in these lines; blanks and lone dates are left out."""
     at = 0
     while at < len(block):
         line = block[at]
         at += 1
         if not line.strip():
+            continue
+        if delimiter not in line and _DAY.fullmatch(line):
             continue
         if QUOTE not in line:
             yield tuple(line.split(delimiter))

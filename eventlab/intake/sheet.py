@@ -58,6 +58,8 @@ class Sheet:
         a last one that may be cut.
     evidence : tuple of str
         How the file was read and why, in sentences.
+    inside : tuple of Line
+        Lines that pages repeat between the rows, such as their titles.
     """
 
     name: str
@@ -77,6 +79,7 @@ class Sheet:
     evidence: tuple[str, ...]
     _text: Lines = field(repr=False)
     _ends: dict[int, int] = field(repr=False)
+    inside: tuple[Line, ...] = ()
 
     @property
     def rows(self) -> int:
@@ -186,6 +189,7 @@ def read_bytes(data: bytes, *, name: str) -> Sheet:
             evidence=(*read.said, *_say(table)),
             _text=read.lines,
             _ends=table.ends,
+            inside=table.inside,
         )
 
 

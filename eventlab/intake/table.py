@@ -26,8 +26,8 @@ class Table:
         As ``Sheet`` has them.
     header, header_line : tuple of str or None, int or None
         The heading, and its line [1-based].
-    preamble, footer : tuple of Line
-        Lines around the table that say something.
+    preamble, footer, inside : tuple of Line
+        Lines around the table that say something, and those that pages repeat between its rows.
     other : int
         Lines that are no rows.
     quoted : bool
@@ -46,6 +46,7 @@ class Table:
     header_line: int | None = None
     preamble: tuple[Line, ...] = ()
     footer: tuple[Line, ...] = ()
+    inside: tuple[Line, ...] = ()
     other: int = 0
     quoted: bool = False
     ends: dict[int, int] = field(default_factory=dict)
@@ -107,6 +108,7 @@ def read_table(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Ta
         header_line=None if area.header_line is None else area.header_line + 1,
         preamble=tuple(Line(line + 1, lines.text(line)) for line in area.preamble),
         footer=tuple(Line(line + 1, lines.text(line)) for line in area.footer),
+        inside=tuple(Line(line + 1, lines.text(line)) for line in area.inside),
         other=lines.count - cells.height - broken.height,
         quoted=bool((found.kind[skip:] == QUOTED).any()) or bool(records.several),
         ends={first: joined.last for first, joined in records.several.items()},

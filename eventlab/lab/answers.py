@@ -1,14 +1,15 @@
 """Answers as a person gives them, checked before anything is read with them."""
 
 from collections.abc import Mapping
+from datetime import date
 
 from eventlab.errors import UsageError
-from eventlab.meaning import COLUMN_KEYS, ORDERS, known_zone
+from eventlab.meaning import COLUMN_KEYS, DATE_ANSWERS, known_zone
 from eventlab.schema import Witness
 from eventlab.store import DOUBLED
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
-    "dates": ORDERS,
+    **DATE_ANSWERS,
     "witness": tuple(str(one) for one in Witness),
     DOUBLED: ("yes", "no"),
     "temperature": ("c", "f", "k"),
@@ -17,8 +18,8 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "weather-clock": ("site", "utc", "standard"),
     "weather-year": ("measured", "typical"),
 }
-"""What each question may be answered with; ``site``, ``time-zone`` and the questions about
-columns take any text."""
+"""What each question may be answered with; ``site``, ``time-zone``, the questions about columns and
+those without an answer here take any text, or a year or date that is looked at."""
 
 KEYS = ("dates", "site", "time-zone", *COLUMN_KEYS, *(key for key in CHOICES if key != "dates"))
 
@@ -53,6 +54,10 @@ def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> 
         if not value or (choices and value not in choices):
             told = f"one of: {', '.join(choices)}" if choices else "something"
             raise UsageError(f"{value!r} is no answer to {key!r}", do=f"Answer {told}.")
+        if key in {"year", "first-year"} and not (value.isdecimal() and len(value) == 4):
+            raise UsageError(f"{value!r} is no year", do="Answer a year such as 2025.")
+        if key == "date":
+            _check_date(value)
     for zone in (time_zone, found.get("time-zone")):
         if zone is not None and not known_zone(zone):
             raise UsageError(
@@ -60,3 +65,12 @@ def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> 
                 do="Give an IANA name such as Europe/London or Australia/Sydney.",
             )
     return found
+
+
+def _check_date(value: str) -> None:
+    try:
+        good = len(date.fromisoformat(value).isoformat()) == len(value)
+    except ValueError:
+        good = False
+    if not good:
+        raise UsageError(f"{value!r} is no date", do="Give it as 2025-03-31.")

@@ -19,12 +19,6 @@ KEPT = 64 * 1024 * 1024
 ORDER = (Role.SITES, Role.ZONES, Role.WEATHER, Role.VISITS, Role.OUTCOMES, Role.LOG)
 """Context before logs: a log is read with what its site's lists tell."""
 
-_DAY_AND_MONTH = (
-    r"^(?:\d{1,2}[./-]\d{1,2}[./-]?|\d{1,2}[ -][A-Za-z]{3,9}|[A-Za-z]{3,9} \d{1,2})"
-    r"(?:[ T,]+\d{1,2}[:.]\d{2}.*)?$"
-)
-"""A date of day and month only, a time behind it or not."""
-
 
 @dataclass(frozen=True)
 class Found:
@@ -158,14 +152,6 @@ def _recognise(piece: Piece) -> Found:
     if roles is not None:
         role = Role.LOG
     if role is None:
-        dates = _without_year(sheet)
-        if dates is not None:
-            return Found(
-                piece,
-                None,
-                f"{piece.name}: its dates, such as {dates}, tell no year. Export it again with the "
-                "year, or write the year into a copy of the file.",
-            )
         return Found(
             piece,
             None,
@@ -174,15 +160,6 @@ def _recognise(piece: Piece) -> Found:
             unknown=True,
         )
     return Found(piece, role, None, sheet, roles) if whole else Found(piece, role)
-
-
-def _without_year(sheet: Sheet) -> str | None:
-    """Return a cell of a column that holds only days and months; None where there is none."""
-    for name in sheet.cells.columns[1:]:
-        cells = sheet.cells[name].drop_nulls().str.strip_chars().unique(maintain_order=True)
-        if len(cells) and cells.str.contains(_DAY_AND_MONTH).all():
-            return str(cells[0])
-    return None
 
 
 def _head(piece: Piece) -> tuple[Sheet, bool, bytes]:

@@ -13,6 +13,9 @@ LOOK = "look"
 ANSWERED = "answered"
 """Note: the questions that a person answered for this export, divided by blanks."""
 
+DECIDED = "decided"
+"""Note: the questions that this export decides for others that look the same."""
+
 ZONE_SAID = "zone-said"
 """Note: the time zone that a person named for sites that no list tells."""
 
@@ -46,6 +49,7 @@ def settled(reading: Reading, *, recalled: Mapping[str, str] | None = None) -> S
     notes = {
         LOOK: reading.look,
         ANSWERED: " ".join(sorted(reading.answered - set(recalled or {}))),
+        DECIDED: " ".join(sorted(reading.decided)),
         ZONE_SAID: str(said[0]) if said.len() == 1 else "",
     }
     return Settled(

@@ -43,6 +43,8 @@ class FileResult:
         Whether the same bytes had been taken before.
     said_zones : polars.DataFrame
         Columns of ``SAID_ZONES``: time zones that only a person's word tells.
+    dates_told : tuple of str, or None
+        The look of a log and the order of its dates, where it decides it for others.
     error : str or None
         Why the file could not be taken.
     """
@@ -66,6 +68,7 @@ class FileResult:
     notes: tuple[str, ...] = ()
     already: bool = False
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
+    dates_told: tuple[str, str] | None = None
     error: str | None = None
 
     def as_dict(self) -> Mapping[str, Any]:

@@ -10,7 +10,7 @@ from eventlab.errors import InputError, NotFound, QuestionsWait
 from eventlab.intake import read_bytes
 from eventlab.lab.answers import checked
 from eventlab.lab.doubled import asked, noted
-from eventlab.lab.identity import as_known, settled
+from eventlab.lab.identity import ANSWERED, as_known, settled
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
 from eventlab.lab.result import FileResult
@@ -155,8 +155,9 @@ def retake(
     site_is = given.pop("site", site_is)
     if time_zone is not None:
         given["time-zone"] = time_zone
-    other = replace(now, answers={**now.answers, **given}, site=site_is or now.site)
-    found = _settle(store, context, other)
+    kept = {k: v for k, v in now.answers.items() if k != "first-year" or "year" not in given}
+    other = replace(now, answers={**kept, **given}, site=site_is or now.site)
+    found = _settle(store, context, other, given)
     _heeded(given, found)
     return rebuild(store, context, [], change={sha256: found})
 
@@ -171,7 +172,7 @@ def _heeded(answers: Mapping[str, str], export: Export) -> None:
             )
 
 
-def _settle(store: Store, context: Context, export: Export) -> Export:
+def _settle(store: Store, context: Context, export: Export, given: Mapping[str, str]) -> Export:
     """Find out what the export rests on when it is read with these answers."""
     sheet = read_bytes(store.original(export.sha256), name=export.name)
     reading = read_log(sheet, as_known(context, export))
@@ -181,7 +182,10 @@ def _settle(store: Store, context: Context, export: Export) -> Export:
             where=export.name,
             do="Answer it with --answer KEY=VALUE.",
         )
-    return noted(replace(export, **settled(reading)), reading.events, export.answers)
+    answered = {*given, *export.notes.get(ANSWERED, "").split()}
+    others = {key: value for key, value in export.answers.items() if key not in answered}
+    found = replace(export, **settled(reading, recalled=others))
+    return noted(found, reading.events, export.answers)
 
 
 def _sites(store: Store, site: str | None) -> list[str]:

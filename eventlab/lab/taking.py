@@ -86,11 +86,26 @@ def take(
         result, context = _take_one(store, found, context, said, memory)
         said = replace(said, zones=pl.concat([said.zones, result.said_zones]).unique("site"))
         results.append(result)
+    said = replace(said, beside=_beside(results))
+    for number, found in enumerate(files):
+        if said.beside and any(one.key == "dates" for one in results[number].questions):
+            # Another file of this intake that looks the same may decide.
+            results[number], context = _take_one(store, found, context, said, memory)
     if store is not None:
         _bring_up(store, before, context)
     if progress is not None:
         progress("", len(files), len(files))
     return results
+
+
+def _beside(results: list[FileResult]) -> dict[str, frozenset[str]]:
+    """Tell by look how the dates of the files of an intake are read."""
+    found: dict[str, frozenset[str]] = {}
+    for result in results:
+        if result.dates_told is not None:
+            look, order = result.dates_told
+            found[look] = found.get(look, frozenset()) | {order}
+    return found
 
 
 def _bring_up(store: Store, before: Context, after: Context) -> None:
@@ -195,7 +210,7 @@ def take_log(
         sha256=sheet.sha256,
         name=sheet.name,
         reading=READER,
-        rows=sheet.rows,
+        rows=sheet.rows - reading.heads,
         lines=sheet.lines,
         **settled(reading, recalled=recalled),
     )

@@ -6,6 +6,8 @@ of cells of the same length is cut; by patterns.
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
+
 _CLOCK = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?\s?[Mm]\.?)?"
 _DOTTED = r"\d{1,2}[.hH]\d{2}(?:[.mM]\d{2}(?:,\d+)?)?(?:\s*[AaPp]\.?\s?[Mm]\.?)?"
 _SHIFT = r"(?:\s*(?:[Zz]|[+-]\d{2}:?\d{2}))?"
@@ -51,7 +53,10 @@ def cut(cells: pl.Series) -> pl.DataFrame:
         ``date`` and ``clock``, never null; joined they are the cell again.
     """
     frame = cells.fill_null("").to_frame("cell")
-    colon = frame["cell"].str.find(":", literal=True).cast(pl.Int64)
+    if (frame["cell"].str.len_chars() == frame["cell"].str.len_bytes()).all():
+        colon = frame["cell"].str.find(":", literal=True).cast(pl.Int64)
+    else:
+        colon = frame["cell"].str.extract(r"^([^:]*):", 1).str.len_chars().cast(pl.Int64)
     place = (colon - 2).clip(lower_bound=0)
     if place.null_count():
         long = pl.col("cell").str.len_bytes() >= _COMPACT
@@ -103,6 +108,11 @@ def cut_alike(cells: pl.Series) -> pl.DataFrame:
         ``date`` and ``clock``; all is date where the sample is cut at different places.
     """
     length = cells.str.len_bytes()
+    if (cells.str.len_chars() != length).any():
+        # Places are counted in bytes: letters beyond ASCII are cut one by one.
+        texts, code = distinct(cells)
+        found = cut_with_care(texts)
+        return found.select(pl.all().gather(code))
     frame = pl.DataFrame({"date": cells, "clock": cells, "length": length})
     none = pl.lit(0)
     starts, sizes, clock_starts, clock_sizes = none, pl.col("length"), none, none

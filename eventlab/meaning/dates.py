@@ -4,116 +4,52 @@ No library guesses: each order of the fields is tried on the whole column, evide
 away, and where two are left that differ, a person is asked.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import polars as pl
 
 from eventlab.errors import UsageError
+from eventlab.meaning.date_asking import ask_order, ask_year
+from eventlab.meaning.date_column import NO_DAY, Column, Longs, column_of
 from eventlab.meaning.date_forms import ORDERS
-from eventlab.meaning.date_texts import (
-    NO_CLOCK,
-    NO_SUCH_TIME,
-    NOT_A_CLOCK,
-    Parts,
-    read_clocks,
-    read_parts,
-    some,
+from eventlab.meaning.date_hints import Around, look_around
+from eventlab.meaning.date_numbers import read_numbers
+from eventlab.meaning.date_stored import agreeing
+from eventlab.meaning.date_texts import NO_CLOCK, NO_SUCH_TIME, NOT_A_CLOCK, Parts, read_parts
+from eventlab.meaning.date_turns import Yearless
+from eventlab.meaning.date_years import Years, weigh
+from eventlab.meaning.dated import (
+    NO_DATE,
+    NO_ONE_ORDER,
+    NO_SUCH_DATE,
+    NO_SUCH_TIME_OF_DAY,
+    NO_TIME_OF_DAY,
+    NO_YEAR_TOLD,
+    NOT_A_DATE,
+    NOT_A_TIME,
+    OTHER_ORDER,
+    SERIALS,
+    Dated,
+    DateForm,
 )
-from eventlab.meaning.evidence import NO_DAY, WORDS, Column, Decision, decide
-from eventlab.meaning.question import Choice, Question
+from eventlab.meaning.evidence import WORDS, Decision, decide, names_other
 from eventlab.schema import WALL
 
-NO_DATE = "there is no date"
-NOT_A_DATE = "the date cannot be read"
-NO_SUCH_DATE = "there is no such date"
-NO_TIME_OF_DAY = "there is a date without a time of day"
-NOT_A_TIME = "the time of day cannot be read"
-NO_SUCH_TIME_OF_DAY = "there is no such time of day"
-OTHER_ORDER = "the date is written otherwise than the rest of the column"
-NO_ONE_ORDER = "the dates of the column follow no one order of day, month and year"
-
 _DAY_US = 86_400_000_000
-
-_LOOKED_AT = 5_000
-"""Cells looked at to tell whether a column holds dates or times at all."""
-
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class DateForm:
-    """How a column writes its dates.
-
-    Parameters
-    ----------
-    key : str
-        ``day-first``, ``month-first`` or ``year-first``; also what answers the question.
-    text : str
-        In plain words, such as ``day first, 24-hour clock``.
-    """
-
-    key: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Dated:
-    """When the rows of a table say they happened.
-
-    Parameters
-    ----------
-    wall : polars.Series of Datetime
-        The time as the text tells it, without zone [us]; null where it cannot be read, and
-        throughout where a question waits.
-    offset_s : polars.Series of Int32, or None
-        Shift from UTC where the text itself tells it [s]; None where no cell does.
-    grain : int
-        Seconds that one step of the clock stands for: 1 or 60.
-    form : DateForm or None
-        How the dates are written; None where a question waits or no order reads them.
-    question : Question or None
-        Key ``dates``, where two readings are left.
-    evidence : tuple of str
-        How the reading was reached, in plain sentences.
-    problem : polars.Series of String, or None
-        Why a row has no time; null where it has one; None where all have.
-    answered : bool
-        Whether the answer decided, and not the column itself.
-    """
-
-    wall: pl.Series
-    offset_s: pl.Series | None = None
-    grain: int = 1
-    form: DateForm | None = None
-    question: Question | None = None
-    evidence: tuple[str, ...] = ()
-    problem: pl.Series | None = None
-    answered: bool = False
+_NEVER = datetime(1970, 1, 1)  # noqa: DTZ001 - a wall time
 
 
 def read_dates(
     dates: pl.Series,
     times: pl.Series | None,
     *,
-    answer: str | None = None,
+    answers: Mapping[str, str] | None = None,
     hints: Sequence[str] = (),
     today: date | None = None,
+    site: pl.Series | None = None,
+    stored: pl.DataFrame | None = None,
 ) -> Dated:
     """Read a column of dates with times of day, in one column or two.
 
@@ -123,12 +59,17 @@ def read_dates(
         Cells as they stand, null where empty, in file order.
     times : polars.Series of String or None
         Times of day where they stand in a column of their own.
-    answer : str, optional
-        What a person answered: ``day-first``, ``month-first`` or ``year-first``.
+    answers : mapping, optional
+        What a person answered: ``dates`` (one of ``ORDERS`` or ``SERIALS``), ``year`` of the last
+        row and ``first-year`` where dates tell none.
     hints : sequence of str
         Lines around the table; dates in them are evidence.
     today : date, optional
         When the file was taken; today where left out.
+    site : polars.Series of String, optional
+        The site of each row.
+    stored : polars.DataFrame, optional
+        ``STORED``: moments of these sites that are stored already.
 
     Returns
     -------
@@ -138,58 +79,202 @@ def read_dates(
     Raises
     ------
     UsageError
-        If the answer is none of the three.
+        If the answer to ``dates`` is none.
     """
-    if answer is not None and answer not in ORDERS:
+    answers = {key: told for key, told in (answers or {}).items() if told}
+    order = answers.get("dates")
+    if order is not None and order not in (*ORDERS, *SERIALS, "epoch"):
         raise UsageError(
-            f"{answer!r} is no way to read dates", do=f"Answer one of: {', '.join(ORDERS)}"
+            f"{order!r} is no way to read dates",
+            do=f"Answer one of: {', '.join((*ORDERS, *SERIALS))}",
         )
+    today = today or datetime.now(UTC).date()
+    around = look_around(hints)
+    numbers = read_numbers(
+        dates, times, answers=answers, around=around, today=today, site=site, stored=stored
+    )
+    if numbers is not None:
+        return numbers
     parts = read_parts(dates, times)
-    column = Column(parts.dates, parts.date)
-    decision = decide(column, answer=answer, hints=hints, today=today or datetime.now(UTC).date())
-    nothing = pl.Series("wall", [None], dtype=WALL).new_from_index(0, len(dates))
-    if decision.open:
-        return Dated(
-            nothing,
-            grain=parts.clocks.grain,
-            question=_ask(column, decision),
-            evidence=tuple(decision.evidence),
+    column = column_of(parts.dates, parts.date, site)
+    decision = decide(column, answer=order if order in ORDERS else None, around=around, today=today)
+    if column.yearless and decision.orders:
+        rows = Yearless(column, decision.orders, site)
+        years = weigh(
+            rows,
+            parts.clocks.us,
+            answers=answers,
+            around=around,
+            today=today,
+            site=site,
+            stored=stored,
         )
-    order = decision.orders[0] if decision.orders else None
-    days = column.days(order) if order else np.full(parts.dates.height, NO_DAY)
-    known = days != NO_DAY
-    good = known[parts.date] & (parts.clocks.us >= 0)
-    us = (np.where(known, days, 0) * _DAY_US)[parts.date] + parts.clocks.us
-    wall = pl.Series("wall", us).cast(WALL)
-    if not good.all():
-        wall = wall.zip_with(pl.Series(good), nothing)
+        apart = _apart(column, years, around=around, today=today)
+        return _yearless(parts, column, rows, decision, years, apart)
+    if decision.open:
+        _compare(column, parts.clocks.us, decision, site, stored)
+    if decision.open:
+        read = [column.days(one) for one in decision.orders]
+        found = np.concatenate([days[days != NO_DAY] for days in read])
+        return Dated(
+            _nothing(len(dates)),
+            grain=parts.clocks.grain,
+            question=ask_order(column, decision.orders, decision.evidence),
+            evidence=tuple(decision.evidence),
+            reach=_reach(found),
+        )
+    chosen = decision.orders[0] if decision.orders else None
+    of_text = column.days(chosen) if chosen else np.full(parts.dates.height, NO_DAY)
+    days = of_text[parts.date]
+    differ = not np.array_equal(column.days("day-first"), column.days("month-first"))
     return Dated(
-        wall,
-        offset_s=parts.clocks.offset_s,
+        *_walls(parts, days),
         grain=parts.clocks.grain,
-        form=_form(parts, column, order) if order else None,
+        form=_form(parts, column, chosen) if chosen else None,
         evidence=(*decision.evidence, *_remarks(parts, column, days)),
-        problem=None if good.all() else _problems(parts, days, one_order=order is not None),
-        answered=decision.answered,
+        problem=_problems(parts, days, one_order=chosen is not None),
+        decided=frozenset({"dates"}) if chosen and differ else frozenset(),
+        answered=frozenset({"dates"}) if decision.answered else frozenset(),
     )
 
 
-def _problems(parts: Parts, days: np.ndarray, *, one_order: bool) -> pl.Series:
-    """Say for each row why it has no time."""
+def _compare(
+    column: Column,
+    us: Longs,
+    decision: Decision,
+    site: pl.Series | None,
+    stored: pl.DataFrame | None,
+) -> None:
+    """Let rows decide that are stored already."""
+    read = {order: column.days(order)[column.code] for order in decision.orders}
+    rows = np.flatnonzero(np.logical_and.reduce([d != NO_DAY for d in read.values()]) & (us >= 0))
+    walls = {
+        order: (lambda some, days=days: days[some] * _DAY_US + us[some])
+        for order, days in read.items()
+    }
+    met = agreeing(walls, rows, site, stored)
+    if met is not None and not decision.torn:
+        decision.orders = (met,)
+        decision.say(("",), "so read they are the same as rows of the site that are stored already")
+
+
+def _yearless(
+    parts: Parts,
+    column: Column,
+    rows: Yearless,
+    decision: Decision,
+    years: Years,
+    apart: Longs | None,
+) -> Dated:
+    evidence = (*decision.evidence, *years.evidence)
+    nothing = _nothing(parts.date.size)
+    if not years.readings:
+        days = np.full(parts.date.size, NO_DAY)
+        return Dated(nothing, evidence=evidence, problem=_problems(parts, days, one_order=False))
+    if len(years.readings) > 1:
+        orders = tuple(dict.fromkeys(reading.order for reading in years.readings))
+        found = [rows.days(reading) for reading in years.readings]
+        if len(orders) > 1:
+            question = ask_order(column, orders, evidence)
+        else:
+            last = len({reading.year for reading in years.readings}) > 1
+            turn = rows.turns[years.readings[0].order, years.readings[0].silent]
+            row = turn.last if last else int(turn.rows.min())
+            text = column.dates["text"][int(column.code[row])].strip()
+            spans = {r.year if last else r.first: rows.days(r) for r in years.readings[::-1]}
+            question = ask_year("year" if last else "first-year", text, spans, evidence)
+        every = np.concatenate(found)
+        return Dated(
+            nothing,
+            grain=parts.clocks.grain,
+            question=question,
+            evidence=evidence,
+            reach=_reach(every[every != NO_DAY]),
+        )
+    (reading,) = years.readings
+    days = rows.of_rows(reading)
+    if apart is not None:
+        days = np.where(years.alone, apart, days)
+    problem = _problems(parts, days, one_order=True)
+    if problem is not None and years.alone.any():
+        problem = problem.set(pl.Series(years.alone & (days == NO_DAY)), NO_YEAR_TOLD)
+    settled = {"year": str(reading.year)}
+    if len(rows.turns) > len(decision.orders):
+        settled["first-year"] = str(reading.first)
+    differ = not np.array_equal(column.days("day-first"), column.days("month-first"))
+    return Dated(
+        *_walls(parts, days),
+        grain=parts.clocks.grain,
+        form=_form(parts, column, reading.order),
+        evidence=(*evidence, *_remarks(parts, column, days)),
+        problem=problem,
+        settled=settled,
+        decided=years.decided | ({"dates"} if differ else set()),
+        answered=years.answered | ({"dates"} if decision.answered else set()),
+    )
+
+
+def _apart(column: Column, years: Years, *, around: Around, today: date) -> Longs | None:
+    """Read sites that end at another time than the rest, each by the lines around the table."""
+    if len(years.readings) != 1 or not years.alone.any() or column.site is None:
+        return None
+    days: Longs = np.full(column.code.size, NO_DAY, dtype=np.int64)
+    order = years.readings[0].order
+    for site in column.site.filter(pl.Series(years.alone)).unique():
+        own = np.flatnonzero((column.site == site).fill_null(value=False).to_numpy() & years.alone)
+        one = Yearless(Column(column.dates, column.code[own]), (order,), None)
+        left = weigh(one, np.full(own.size, -1), around=around, today=today).readings
+        if len(left) == 1:
+            days[own] = one.of_rows(left[0])
+    return days
+
+
+def _nothing(height: int) -> pl.Series:
+    return pl.Series("wall", [None], dtype=WALL).new_from_index(0, height)
+
+
+def _reach(days: Longs) -> tuple[datetime, datetime] | None:
+    if not days.size:
+        return None
+    return (
+        _NEVER + timedelta(days=int(days.min())),
+        _NEVER + timedelta(days=int(days.max()) + 1),
+    )
+
+
+def _walls(parts: Parts, days: Longs) -> tuple[pl.Series, pl.Series | None]:
+    """Join the day of each row and its time of day; and the shift that the text tells."""
+    known = days != NO_DAY
+    us = np.where(known, days, 0) * _DAY_US + parts.clocks.us
+    wall = pl.Series("wall", us).cast(WALL)
+    good = known & (parts.clocks.us >= 0)
+    if not good.all():
+        wall = wall.zip_with(pl.Series(good), _nothing(len(wall)))
+    return wall, parts.clocks.offset_s
+
+
+def _problems(parts: Parts, days: Longs, *, one_order: bool) -> pl.Series | None:
+    """Say for each row why it has no time; None where all have one."""
+    known = days != NO_DAY
+    if known.all() and (parts.clocks.us >= 0).all():
+        return None
     table = parts.dates
-    blank = table["text"].str.strip_chars() == ""
-    other = table.select(pl.any_horizontal(pl.col(o).is_not_null() for o in ORDERS)).to_series()
-    dates = table.select(
-        pl.when(pl.Series(days != NO_DAY))
-        .then(None)
-        .when(blank)
+    other = pl.any_horizontal(pl.col(order).is_not_null() for order in ORDERS)
+    without = pl.col("native").eq_missing("no-year")
+    reasons = table.select(
+        pl.when(pl.col("text").str.strip_chars() == "")
         .then(pl.lit(NO_DATE))
         .when(pl.col("native").is_null())
         .then(pl.lit(NOT_A_DATE))
         .when(~other)
         .then(pl.lit(NO_SUCH_DATE))
+        .when(without & pl.lit(not column_of(table, parts.date).yearless))
+        .then(pl.lit(NO_YEAR_TOLD))
+        .when(without)
+        .then(pl.lit(NO_SUCH_DATE))
         .otherwise(pl.lit(OTHER_ORDER if one_order else NO_ONE_ORDER))
     ).to_series()
+    of_date = reasons.gather(parts.date).set(pl.Series(known), None)
     clocks = {
         NO_CLOCK: NO_TIME_OF_DAY,
         NOT_A_CLOCK: NOT_A_TIME,
@@ -197,7 +282,7 @@ def _problems(parts: Parts, days: np.ndarray, *, one_order: bool) -> pl.Series:
     }
     us = pl.Series("us", parts.clocks.us)
     of_clock = us.replace_strict(clocks, default=None, return_dtype=pl.String)
-    return dates.gather(parts.date).fill_null(of_clock).alias("problem")
+    return of_date.fill_null(of_clock).alias("problem")
 
 
 def _form(parts: Parts, column: Column, order: str) -> DateForm:
@@ -205,117 +290,22 @@ def _form(parts: Parts, column: Column, order: str) -> DateForm:
     ways = parts.dates.select("native", rows).drop_nulls()
     way = ways.group_by("native").agg(pl.col("rows").sum()).sort("rows", "native")["native"][-1]
     text = {"named": "month names", "compact": "year first, without signs"}.get(way, WORDS[order])
+    if way == "no-year":
+        one = np.array_equal(column.days("day-first"), column.days("month-first"))
+        text = f"{'month names' if one else text}, no year"
     clock = f", {parts.clocks.native} clock" if parts.clocks.native else ""
     return DateForm(order, text + clock)
 
 
-def _remarks(parts: Parts, column: Column, days: np.ndarray) -> list[str]:
+def _remarks(parts: Parts, column: Column, days: Longs) -> list[str]:
     remarks = []
-    named = parts.dates["weekday"].fill_null(0).to_numpy()
-    known = (named > 0) & (days != NO_DAY)
-    # 1 January 1970 was a Thursday.
-    other = known & ((np.where(known, days, 0) + 3) % 7 + 1 != named)
-    count = int(column.rows[other].sum())
-    if count:
-        remarks.append(f"rows that name another weekday than their date has: {count}")
+    named = parts.dates["weekdays"].fill_null(0).to_numpy()
+    if named.any():
+        count = int((names_other(named[column.code], days) & (days != NO_DAY)).sum())
+        if count:
+            remarks.append(f"rows that name another weekday than their date has: {count}")
     if parts.clocks.grain > 1:
         remarks.append("the clock counts whole minutes only")
     if parts.clocks.offset_s is not None:
         remarks.append("the times themselves tell their shift from UTC")
     return remarks
-
-
-def _ask(column: Column, decision: Decision) -> Question:
-    """Put the readings that are left as a question, with a date of the file read each way."""
-    days = [column.days(order) for order in decision.orders]
-    differ = np.logical_or.reduce([found != days[0] for found in days[1:]])
-    whole = differ & np.logical_and.reduce([found != NO_DAY for found in days])
-    shown = whole if whole.any() else differ
-    first = column.code[int(np.argmax(shown[column.code]))]
-    text = column.dates["text"][int(first)].strip()
-    choices = []
-    for order, found in zip(decision.orders, days, strict=True):
-        read = "no date" if found[first] == NO_DAY else _spoken(int(found[first]))
-        choices.append(Choice(order, f"{WORDS[order]}: {text} is {read}"))
-    either = " or ".join(choice.text.split(" is ", 1)[1] for choice in choices)
-    looked = "row order, the lines around the table and the span of time do not decide"
-    return Question("dates", f"Is {text} {either}?", tuple(choices), (*decision.evidence, looked))
-
-
-def _spoken(day: int) -> str:
-    when = date(1970, 1, 1) + timedelta(days=day)
-    return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
-
-
-def _cells(cells: pl.Series) -> pl.Series:
-    held = cells.cast(pl.String).drop_nulls()
-    return some(held.filter(held.str.strip_chars() != ""), _LOOKED_AT)
-
-
-def could_be_dates(cells: pl.Series) -> float:
-    """Return the share of cells that some form reads as a date, with a time of day or without.
-
-    Parameters
-    ----------
-    cells : polars.Series of String
-        Nulls and blanks do not count; of long columns some thousand cells are looked at.
-
-    Returns
-    -------
-    float
-        0 to 1; 0 where there are no cells.
-    """
-    held = _cells(cells)
-    if not len(held):
-        return 0.0
-    parts = read_parts(held, None)
-    dated = parts.dates.select(pl.any_horizontal(pl.col(o).is_not_null() for o in ORDERS))
-    good = dated.to_series().to_numpy()[parts.date]
-    us = parts.clocks.us
-    return float((good & ((us >= 0) | (us == NO_CLOCK))).mean())
-
-
-def could_be_moments(cells: pl.Series) -> float:
-    """Return the share of cells that some form reads as a date with a time of day.
-
-    Parameters
-    ----------
-    cells : polars.Series of String
-        As for ``could_be_dates``.
-
-    Returns
-    -------
-    float
-        0 to 1; 0 where there are no cells.
-    """
-    held = _cells(cells)
-    if not len(held):
-        return 0.0
-    parts = read_parts(held, None)
-    dated = parts.dates.select(pl.any_horizontal(pl.col(o).is_not_null() for o in ORDERS))
-    return float((dated.to_series().to_numpy()[parts.date] & (parts.clocks.us >= 0)).mean())
-
-
-def could_be_times(cells: pl.Series, *, compact: bool = False) -> float:
-    """Return the share of cells that are times of day without a date.
-
-    Parameters
-    ----------
-    cells : polars.Series of String
-        As for ``could_be_dates``.
-    compact : bool
-        Whether ``2215`` and ``221500`` count too: only where a heading says that it is a time,
-        for account and user numbers look the same.
-
-    Returns
-    -------
-    float
-        0 to 1; 0 where there are no cells.
-    """
-    held = _cells(cells)
-    if not len(held):
-        return 0.0
-    good = read_clocks(held).us >= 0
-    if not compact:
-        good &= ~held.str.strip_chars().str.contains(r"^\d+$").to_numpy()
-    return float(good.mean())

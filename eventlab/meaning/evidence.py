@@ -2,37 +2,23 @@
 
 Kinds of evidence in the order of their strength: dates that do not exist, weekdays named beside
 dates, the order of rows, dates told elsewhere in the file, dates that no log kept today can have,
-steps from day to day. Each one only takes readings away; what it leaves goes to the next.
+steps from day to day. Each one only takes readings away; what it leaves goes to the next. The
+order of rows and the dates around them are looked at apart: where they disagree, a person is asked.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 import polars as pl
 
-from eventlab.meaning.date_forms import ORDERS, read_date_texts
-from eventlab.meaning.date_texts import Codes
-
-Longs = npt.NDArray[np.int64]
-
-NO_DAY = np.iinfo(np.int64).min
-"""Stands in place of a day where a reading gives none."""
+from eventlab.meaning.date_column import ENOUGH, HALF, NO_DAY, Column, Flags, Longs, clearly
+from eventlab.meaning.date_forms import ORDERS
+from eventlab.meaning.date_hints import Around, days_of
 
 _SURVIVES = 0.05
 """Share of dates that a reading may leave unread: broken cells must not decide."""
-
-_FEW = 0.02
-"""Share of cells against the better reading up to which evidence is taken to be sound."""
-
-_CLEARLY = 4
-"""A reading is out when so many times more stands against it than against the best one,"""
-
-_ENOUGH = 0.001
-"""and that is this share of all: one broken cell in a long file must not decide."""
 
 _ONE_MEANING = 0.95
 """Where this share of cells means the same in every order, the others are left unread."""
@@ -53,46 +39,6 @@ WORDS = {
     "year-first": "year first",
 }
 
-_HINT = (
-    r"(?:\d{4}|\d{1,2})[-/.]\d{1,2}[-/.](?:\d{4}|\d{1,2})"
-    r"|\d{1,2}(?:st|nd|rd|th)?[-. ]{1,2}\p{L}+[-., ]{1,2}\d{2,4}"
-    r"|\p{L}+\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}"
-)
-
-
-@dataclass(frozen=True)
-class Column:
-    """The distinct dates of a column and how they follow each other.
-
-    Parameters
-    ----------
-    dates : polars.DataFrame
-        ``DATES`` of the distinct texts.
-    code : uint32 array
-        Row of ``dates`` for each cell.
-    """
-
-    dates: pl.DataFrame
-    code: Codes
-
-    def days(self, order: str) -> Longs:
-        """Return the day of each distinct text in one order, ``NO_DAY`` where it is none."""
-        found: Longs = self.dates[order].fill_null(NO_DAY).to_numpy()
-        return found
-
-    @cached_property
-    def rows(self) -> Longs:
-        """Return how many cells hold each distinct text."""
-        counted: Longs = np.bincount(self.code, minlength=self.dates.height)
-        return counted
-
-    @cached_property
-    def sequence(self) -> Longs:
-        """Return the distinct texts in file order, each once for all cells in a row."""
-        new = np.concatenate(([True], self.code[1:] != self.code[:-1]))
-        found: Longs = self.code[new].astype(np.int64)
-        return found
-
 
 @dataclass(slots=True)
 class Decision:
@@ -106,13 +52,16 @@ class Decision:
         What was looked at, in plain words.
     answered : bool
         Whether a person's answer took readings away.
+    torn : bool
+        Whether evidence stands against evidence.
     """
 
     orders: tuple[str, ...]
     evidence: list[str] = field(default_factory=list)
     answered: bool = False
+    torn: bool = False
 
-    def keep(self, against: dict[str, int], total: int, enough: float = _ENOUGH) -> tuple[str, ...]:
+    def keep(self, against: dict[str, int], total: int, enough: float = ENOUGH) -> tuple[str, ...]:
         """Take away readings with clearly more against them than the best one has.
 
         Parameters
@@ -129,11 +78,8 @@ class Decision:
         tuple of str
             The readings that were taken away.
         """
-        best = min(against.values())
-        if best > _FEW * total:
-            return ()
-        bar = max(_CLEARLY * best, enough * total - 1)
-        out = tuple(order for order in self.orders if against[order] > bar)
+        lost = clearly({order: against[order] for order in self.orders}, total, enough)
+        out = tuple(order for order in self.orders if order in lost)
         self.orders = tuple(order for order in self.orders if order not in out)
         return out
 
@@ -149,7 +95,7 @@ class Decision:
             self.evidence.append(f"dates are read {left}: {why}")
 
 
-def decide(column: Column, *, answer: str | None, hints: Sequence[str], today: date) -> Decision:
+def decide(column: Column, *, answer: str | None, around: Around, today: date) -> Decision:
     """Weigh all evidence for the order of the fields of a column of dates.
 
     Parameters
@@ -158,8 +104,8 @@ def decide(column: Column, *, answer: str | None, hints: Sequence[str], today: d
         Its distinct dates.
     answer : str or None
         What a person answered: one of ``ORDERS``.
-    hints : sequence of str
-        Lines around the table, such as ``Printed 13/03/2025``.
+    around : Around
+        What the lines around the table say, such as ``Printed 13/03/2025``.
     today : date
         No event is later than two days after it.
 
@@ -175,19 +121,35 @@ def decide(column: Column, *, answer: str | None, hints: Sequence[str], today: d
     _merge(column, decision)
     if answer is not None:
         _answered(column, answer, decision)
+    if decision.open and not column.yearless:
+        _weekdays(column, decision)
+    if decision.open:
+        _apart(column, decision, around)
     steps: list[Callable[[], None]] = [
-        lambda: _weekdays(column, decision),
-        lambda: _row_order(column, decision),
-        lambda: _hints(column, decision, hints),
         lambda: _span(column, decision, today),
         lambda: _one_day_a_year(column, decision),
         lambda: _days_follow(column, decision),
         lambda: _single_cells(column, decision),
     ]
-    for step in steps:
-        if decision.open:
+    for step in steps[2:] if column.yearless else steps:
+        if decision.open and not decision.torn:
             step()
     return decision
+
+
+def _apart(column: Column, decision: Decision, around: Around) -> None:
+    """Let the order of rows and the dates around them decide, where they do not disagree."""
+    by_rows, by_hints = Decision(decision.orders), Decision(decision.orders)
+    _row_order(column, by_rows)
+    _hints(column, by_hints, around)
+    both = tuple(order for order in by_rows.orders if order in by_hints.orders)
+    decision.evidence += by_rows.evidence + by_hints.evidence
+    if both:
+        decision.orders = both
+        return
+    decision.torn = True
+    decision.orders = tuple(o for o in decision.orders if o in by_rows.orders + by_hints.orders)
+    decision.evidence.append("the one stands against the other")
 
 
 def _unread(column: Column) -> tuple[dict[str, int], int]:
@@ -242,40 +204,56 @@ def _merge(column: Column, decision: Decision) -> None:
 
 
 def _answered(column: Column, answer: str, decision: Decision) -> None:
-    if answer in decision.orders:
-        if decision.open:
-            decision.orders = (answer,)
-            decision.answered = True
-            decision.evidence.append(f"dates are read {WORDS[answer]}, as answered")
-        return
     days = column.days(answer)
-    if not any(np.array_equal(days, column.days(order)) for order in decision.orders):
+    alike = any(np.array_equal(days, column.days(order)) for order in decision.orders)
+    if alike and decision.open:
+        decision.orders = (answer,)
+        decision.answered = True
+        decision.evidence.append(f"dates are read {WORDS[answer]}, as answered")
+    elif not alike:
         left = " or ".join(WORDS[order] for order in decision.orders)
         decision.evidence.append(
             f"the answer {WORDS[answer]} cannot be: these dates can only be read {left}"
         )
 
 
+def names_other(masks: Longs, days: Longs) -> Flags:
+    """Tell which days are none of the weekdays named beside them; none is named where 0."""
+    # 1 January 1970 was a Thursday.
+    weekday = (np.where(days == NO_DAY, 0, days) + 3) % 7
+    other: Flags = (masks > 0) & (masks >> weekday & 1 == 0)
+    return other
+
+
 def _weekdays(column: Column, decision: Decision) -> None:
-    named = column.dates["weekday"].fill_null(0).to_numpy()
+    named = column.dates["weekdays"].fill_null(0).to_numpy()
     if not named.any():
         return
     rows = np.where(named > 0, column.rows, 0)
     against = {}
     for order in decision.orders:
         days = column.days(order)
-        # 1 January 1970 was a Thursday.
-        weekday = (np.where(days == NO_DAY, 0, days) + 3) % 7 + 1
-        against[order] = int(rows[(days == NO_DAY) | (weekday != named)].sum())
+        against[order] = int(rows[(days == NO_DAY) | names_other(named, days)].sum())
     out = decision.keep(against, int(rows.sum()))
     decision.say(out, "the weekdays beside them say so")
+
+
+def _steps(column: Column, order: str) -> Longs:
+    """Return the days from each date of a site to its next other one, in file order."""
+    texts, site = column.sequence
+    days = (column.in_year(order)[0] if column.yearless else column.days(order))[texts]
+    known = days != NO_DAY
+    days, site = days[known], site[known]
+    step: Longs = np.diff(days)[site[1:] == site[:-1]]
+    if column.yearless:
+        step = (step + HALF) % (2 * HALF) - HALF  # from December to January it goes on
+    return step
 
 
 def _row_order(column: Column, decision: Decision) -> None:
     against, most = {}, 0
     for order in decision.orders:
-        days = column.days(order)[column.sequence]
-        step = np.diff(days[days != NO_DAY])
+        step = _steps(column, order)
         up, down = int((step > 0).sum()), int((step < 0).sum())
         against[order] = min(up, down)
         most = max(most, up + down)
@@ -283,10 +261,8 @@ def _row_order(column: Column, decision: Decision) -> None:
     decision.say(out, "only so are the rows in order of time")
 
 
-def _hints(column: Column, decision: Decision, hints: Sequence[str]) -> None:
-    found = pl.Series(list(hints), dtype=pl.String).str.extract_all(_HINT).explode().drop_nulls()
-    told = read_date_texts(found.unique(maintain_order=True))
-    told = told.filter(pl.any_horizontal(pl.col(order).is_not_null() for order in ORDERS))
+def _hints(column: Column, decision: Decision, around: Around) -> None:
+    told = around.told
     if not told.height:
         return
     total = int(column.rows.sum())
@@ -298,9 +274,8 @@ def _hints(column: Column, decision: Decision, hints: Sequence[str]) -> None:
     if {"day-first", "month-first"} <= set(decision.orders):
         before = decision.orders
         out = decision.keep(against, told.height)
-        beside = told[decision.orders[0]]
-        kept = _outside(column, decision.orders[0], beside)
-        if out and 2 * kept > total and min(_outside(column, o, beside) for o in out) == 0:
+        kept = _outside(column, decision.orders[0], around)
+        if out and 2 * kept > total and min(_outside(column, o, around) for o in out) == 0:
             decision.orders = before
             decision.evidence.append(
                 f"{_example(told, out)!r} beside the table is written in one order, but so read "
@@ -308,21 +283,24 @@ def _hints(column: Column, decision: Decision, hints: Sequence[str]) -> None:
             )
             return
         decision.say(out, f"{_example(told, out)!r} stands beside the table")
-    if decision.open:
-        outside = {order: _outside(column, order, told[order]) for order in decision.orders}
+    if decision.open and around.stamps:
+        outside = {order: _outside(column, order, around) for order in decision.orders}
         out = decision.keep(outside, total)
-        decision.say(out, f"they fit {told['text'][0]!r} beside the table")
+        decision.say(out, f"they fit {around.stamps[0].text!r} beside the table")
 
 
-def _outside(column: Column, order: str, beside: pl.Series) -> int:
+def _outside(column: Column, order: str, around: Around) -> int:
     """Count rows after the date of printing, or outside the period that was asked for."""
-    known = beside.drop_nulls().to_numpy()
+    if column.yearless:
+        return 0
     days = column.days(order)
     bad = days == NO_DAY
-    if known.size:
-        bad |= days > known.max() + 1
-    if np.unique(known).size > 1:
-        bad |= days < known.min()
+    for stamp in around.stamps:
+        lows, highs = days_of(stamp.low, order), days_of(stamp.high, order)
+        if highs:
+            bad |= days > max(highs) + 1
+        if lows:
+            bad |= days < min(lows)
     return int(column.rows[bad].sum())
 
 
@@ -367,10 +345,8 @@ def _one_day_a_year(column: Column, decision: Decision) -> None:
 def _days_follow(column: Column, decision: Decision) -> None:
     """Prefer days that follow each other to days that are months apart."""
     middle = {}
-    sequence = column.sequence
     for order in decision.orders:
-        days = column.days(order)[sequence]
-        step = np.abs(np.diff(days[days != NO_DAY]))
+        step = np.abs(_steps(column, order))
         step = step[step > 0]
         if step.size < _DAYS_MIN - 1 or column.code.size < _ROWS_MIN * (step.size + 1):
             return

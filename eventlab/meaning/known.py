@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 
 import polars as pl
 
+from eventlab.meaning.date_stored import STORED
 from eventlab.meaning.question import Question
 from eventlab.schema import EVENT, SITE, ZONE, Schema, empty
 
@@ -31,6 +33,8 @@ class Known:
         The IANA time zone that a person named for this file.
     said_zones : polars.DataFrame
         ``site`` and ``time_zone`` that a person named with earlier exports.
+    stored : polars.DataFrame
+        ``site`` and ``wall`` of rows that are stored already, where a reading asked for them.
     """
 
     sites: pl.DataFrame = field(default_factory=lambda: empty(SITE))
@@ -39,6 +43,24 @@ class Known:
     site: str | None = None
     time_zone: str | None = None
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
+    stored: pl.DataFrame = field(default_factory=lambda: empty(STORED))
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Rows stored already that may decide a question.
+
+    Parameters
+    ----------
+    sites : tuple of str
+        Of which sites.
+    since, until : datetime
+        Wall times, both ends included.
+    """
+
+    sites: tuple[str, ...]
+    since: datetime
+    until: datetime
 
 
 @dataclass(frozen=True)
@@ -69,6 +91,12 @@ class Reading:
         What exports of one program have in common; see ``look``.
     answered : frozenset of str
         Questions that a person's answer decided.
+    decided : frozenset of str
+        Questions about dates that evidence or an answer decided between readings that differ.
+    heads : int
+        Rows of the table that only tell the date of those below them: no rows of the log.
+    wanted : Wanted or None
+        Rows that may decide a question that waits.
     """
 
     events: pl.DataFrame = field(default_factory=lambda: empty(EVENT))
@@ -83,3 +111,6 @@ class Reading:
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
     look: str = ""
     answered: frozenset[str] = frozenset()
+    decided: frozenset[str] = frozenset()
+    heads: int = 0
+    wanted: Wanted | None = None

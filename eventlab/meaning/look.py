@@ -29,7 +29,7 @@ def look_of(sheet: Sheet, roles: Roles) -> str:
     """
     if sheet.header is None:
         return ""
-    column = roles.one(Part.WHEN) or roles.one(Part.DATE) or roles.one(Part.RECEIVED)
+    column = roles.dated or roles.one(Part.TIME)
     form = _form(sheet.cells[column]) if column is not None else ""
     headings = [heading.strip().casefold() for heading in sheet.header]
     told = "\x1f".join([sheet.delimiter or "", form, *headings])

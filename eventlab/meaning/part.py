@@ -82,8 +82,13 @@ class Roles:
 
     @property
     def timed(self) -> bool:
-        """Whether each row can tell when it happened."""
-        return bool(self.one(Part.WHEN) or self.one(Part.RECEIVED) or self.one(Part.DATE))
+        """Whether each row can tell when it happened; the date may stand elsewhere."""
+        return bool(self.dated or self.one(Part.TIME))
+
+    @property
+    def dated(self) -> str | None:
+        """The column that tells the date of each row, if any."""
+        return self.one(Part.WHEN) or self.one(Part.DATE) or self.one(Part.RECEIVED)
 
     @property
     def telling(self) -> bool:

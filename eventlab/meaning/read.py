@@ -7,12 +7,14 @@ import polars as pl
 from eventlab.intake import Sheet
 from eventlab.meaning.clock import to_utc
 from eventlab.meaning.columns import find_accounts
-from eventlab.meaning.dates import Dated, read_dates
+from eventlab.meaning.date_heads import Lifted, lift
+from eventlab.meaning.date_rows import find_dates
+from eventlab.meaning.dated import Dated
 from eventlab.meaning.identity import canonical
-from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
+from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading, Wanted
 from eventlab.meaning.look import look_of
 from eventlab.meaning.origin import Origin, find_origin, zone_question
-from eventlab.meaning.roles import Part, Roles, find_roles
+from eventlab.meaning.roles import Roles
 from eventlab.meaning.settling import Settled, settle
 from eventlab.meaning.times import settle_times
 from eventlab.meaning.version import READER
@@ -27,7 +29,7 @@ def as_log(sheet: Sheet) -> Roles | None:
 
     A log's rows say when and what; a table that does not is none.
     """
-    roles = find_roles(sheet)
+    roles = lift(sheet).roles
     return roles if roles.timed and roles.telling else None
 
 
@@ -53,13 +55,14 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     InputError
         Where what a person named does not fit the file.
     """
-    roles = roles or find_roles(sheet)
+    lifted = Lifted(sheet, roles) if roles is not None and roles.dated else lift(sheet)
+    sheet, roles = lifted.sheet, lifted.roles
     if sheet.rows == 0:
         return Reading(evidence=(*sheet.evidence, "there are headings and no rows"))
     times = settle_times(sheet, roles, known.answers)
     roles = find_accounts(sheet, times.roles, known)
     origin = find_origin(sheet, roles, known)
-    dated = _dates(sheet, roles, known)
+    dated = find_dates(replace(lifted, roles=roles), known, origin.site)
     settled = settle(sheet, roles, known, origin.site, dated.wall)
     roles = settled.roles
     questions = [*origin.questions, *([times.question] if times.question else [])]
@@ -75,7 +78,10 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
             questions=tuple(questions),
             evidence=evidence,
             look=look_of(sheet, roles),
-            settled={**settled.told, **origin.settled},
+            settled={**settled.told, **_settled(origin, dated)},
+            decided=dated.decided,
+            heads=lifted.lines,
+            wanted=_wanted(origin, dated),
         )
     timed = _timed(sheet, origin, dated)
     told = _told(settled, known, timed)
@@ -92,54 +98,32 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
         not_understood=_not_understood(told, unread),
         evidence=evidence,
-        settled={
-            **times.settled,
-            **settled.told,
-            **origin.settled,
-            "dates": dated.form.key if dated.form else "",
-        },
+        settled={**times.settled, **settled.told, **_settled(origin, dated)},
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
         answered=_answered(known, dated) | settled.answered | times.answered,
+        decided=dated.decided,
+        heads=lifted.lines,
     )
+
+
+def _settled(origin: Origin, dated: Dated) -> dict[str, str]:
+    if dated.question is not None:
+        return origin.settled
+    form = dated.form.key if dated.form else ""
+    return {**origin.settled, "dates": form, **dated.settled}
+
+
+def _wanted(origin: Origin, dated: Dated) -> Wanted | None:
+    """Name the rows that may decide when these happened, where they are stored already."""
+    sites = tuple(origin.site.drop_nulls().unique(maintain_order=True).to_list())
+    return Wanted(sites, *dated.reach) if dated.reach and sites else None
 
 
 def _answered(known: Known, dated: Dated) -> frozenset[str]:
     """Name the questions that a person's answer decided."""
     keys = {"time-zone"} & set(known.answers)
-    return frozenset(keys | {"dates"} if dated.answered else keys)
-
-
-def _dates(sheet: Sheet, roles: Roles, known: Known) -> Dated:
-    hints = [line.text for line in (*sheet.preamble, *sheet.footer)]
-    column = roles.one(Part.WHEN) or roles.one(Part.DATE) or roles.one(Part.RECEIVED)
-    times = roles.one(Part.TIME)
-    if column is None:
-        nothing = pl.Series("when", [None], dtype=pl.String).new_from_index(0, sheet.cells.height)
-        return read_dates(nothing, None, hints=hints)
-    dates, clock = sheet.cells[column], None
-    if times is not None:
-        clock = sheet.cells[times]
-        dates = _carried_down(dates, clock)
-    dated = read_dates(dates, clock, answer=known.answers.get("dates"), hints=hints)
-    if dates is not sheet.cells[column] and dates.null_count() < sheet.cells[column].null_count():
-        told = "a date stands for the rows below it that have a time alone"
-        dated = replace(dated, evidence=(*dated.evidence, told))
-    return dated
-
-
-def _carried_down(dates: pl.Series, clock: pl.Series) -> pl.Series:
-    """Carry a date down to the rows below it that have a time alone.
-
-    Only where the table writes each date once, on the first row of its day: elsewhere a row
-    without a date is damaged.
-    """
-    blank = dates.is_null() & clock.is_not_null()
-    again = (dates == dates.shift()).sum()
-    if not blank.any() or blank.sum() <= again:
-        return dates
-    carried = dates.fill_null(strategy="forward")
-    return carried.zip_with(blank | dates.is_not_null(), dates)
+    return frozenset(keys) | dated.answered
 
 
 def _all_offset(dated: Dated) -> bool:

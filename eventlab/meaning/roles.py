@@ -7,7 +7,13 @@ import polars as pl
 from eventlab.intake import Sheet
 from eventlab.meaning.coded_words import are_coded_words
 from eventlab.meaning.codes import is_code_column
-from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
+from eventlab.meaning.date_cells import (
+    could_be_dates,
+    could_be_moments,
+    could_be_numbers,
+    could_be_times,
+    tell_date_once,
+)
 from eventlab.meaning.fit import SAMPLE, understood
 from eventlab.meaning.headings import Heading, heading_of
 from eventlab.meaning.part import Part, Roles
@@ -204,6 +210,9 @@ def _settle_times(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
 
 def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     part = parts.get(name)
+    if part in _TIMELY and tell_date_once(cells):
+        parts[name] = part if part is Part.RECEIVED else Part.WHEN
+        return
     # A few broken cells do not make a column headed "Time" another one.
     timely = part not in _DATED and _clocks(cells, part) >= (0.5 if part is Part.TIME else 0.9)
     # 15.03.25 may be either: the heading tells, else what the table has already.
@@ -215,10 +224,13 @@ def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     enough = 0.5 if part in _DATED else 0.8
     if could_be_moments(cells) >= enough:
         parts[name] = part if part is Part.RECEIVED else Part.WHEN
-    elif could_be_dates(cells) >= enough:
+    elif could_be_dates(cells, bare=part in _TIMELY) >= enough:
         parts[name] = part if part is Part.RECEIVED else Part.DATE
     elif timely or (part in _DATED and _clocks(cells, part) >= 0.9):
         parts[name] = Part.TIME
+    elif part in _TIMELY and (numbers := could_be_numbers(cells)) is not None:
+        told = {"moments": Part.WHEN, "dates": Part.DATE, "times": Part.TIME}[numbers]
+        parts[name] = part if part is Part.RECEIVED else told
     elif part is not None:
         del parts[name]
 

@@ -7,7 +7,8 @@ from itertools import pairwise, product
 import polars as pl
 
 from eventlab.intake import Sheet
-from eventlab.meaning.dates import could_be_times, read_dates
+from eventlab.meaning.date_cells import could_be_times
+from eventlab.meaning.dates import read_dates
 from eventlab.meaning.headings import heading_of
 from eventlab.meaning.part import Part, Roles
 from eventlab.meaning.question import Choice, Question
@@ -125,7 +126,9 @@ def _clock(cells: pl.Series) -> bool:
 def _wall(sheet: Sheet, pair: Pair, answer: str | None) -> pl.Series:
     date, clock = pair
     few = sheet.cells.head(_ROWS)
-    return read_dates(few[date], few[clock] if clock else None, answer=answer).wall
+    return read_dates(
+        few[date], few[clock] if clock else None, answers={"dates": answer or ""}
+    ).wall
 
 
 def _in_order(wall: pl.Series) -> bool:

@@ -181,9 +181,20 @@ def test_formulas_are_neutralised_in_csv_and_plain_in_json(run, tmp_path):
     assert json.dumps("=HYPERLINK")[1:-1] in json.dumps(_events(run, tmp_path / "s"))
 
 
-def test_dates_without_a_year_are_told_as_such(run, tmp_path):
+def test_a_year_that_nothing_tells_is_asked_and_answered(run, tmp_path):
     text = "Date,Time,Event,Zone\n11/05,07:03,Intruder alarm,3\n11/25,07:33,Intruder alarm,2\n"
     log = _write(tmp_path, "yearless.csv", text)
     done = run("intake", log, "--store", tmp_path / "store", "--site", "TV05", *LONDON)
-    assert done.status == 1
-    assert "11/05, tell no year" in done.out
+    assert done.status == 3
+    assert "In which year is the last row, 11/25?" in done.out
+    assert "--answer year=2025" in done.out
+    for wrong in ("25", "last"):
+        again = ("intake", log, "--store", tmp_path / "store", "--answer", f"year={wrong}")
+        assert run(*again).status == 2
+    said = ("--answer", "year=2024")
+    done = run("intake", log, "--store", tmp_path / "store", "--site", "TV05", *LONDON, *said)
+    assert done.status == 0
+    assert [e["wall"][:10] for e in _events(run, tmp_path / "store")] == [
+        "2024-11-05",
+        "2024-11-25",
+    ]

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eventlab.errors import UsageError
-from eventlab.meaning import dates as words
-from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times, read_dates
+from eventlab.meaning import dated as words
+from eventlab.meaning.date_cells import could_be_dates, could_be_moments, could_be_times
+from eventlab.meaning.dates import read_dates
 
 TODAY = date(2026, 6, 30)
 YEAR = [datetime(2025, 1, 1, 6, 15, 9) + timedelta(hours=31 * n) for n in range(280)]
@@ -187,20 +188,22 @@ def test_question_with_both_readings_of_a_cell():
 
 def test_the_answer_decides():
     cells = ["05/05/2025 10:00:00", "03/04/2025 10:00:00"]
-    assert read(cells, answer="day-first").wall[1].month == 4
-    dated = read(cells, answer="month-first")
+    assert read(cells, answers={"dates": "day-first"}).wall[1].month == 4
+    dated = read(cells, answers={"dates": "month-first"})
     assert dated.wall[1].month == 3
     assert dated.question is None
     assert "as answered" in dated.evidence[0]
     with pytest.raises(UsageError, match="day-first, month-first, year-first"):
-        read(cells, answer="dmy")
+        read(cells, answers={"dates": "dmy"})
 
 
 def test_an_answer_does_not_beat_dates_that_do_not_exist():
-    dated = read(written("%d/%m/%Y %H:%M:%S"), answer="month-first")
+    dated = read(written("%d/%m/%Y %H:%M:%S"), answers={"dates": "month-first"})
     assert dated.wall.to_list() == YEAR
     assert any("cannot be" in line for line in dated.evidence)
-    quiet = read(written("%Y-%m-%d %H:%M:%S"), answer="month-first")  # a remembered answer
+    quiet = read(
+        written("%Y-%m-%d %H:%M:%S"), answers={"dates": "month-first"}
+    )  # a remembered answer
     assert not any("cannot be" in line for line in quiet.evidence)
 
 

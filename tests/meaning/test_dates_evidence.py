@@ -107,6 +107,8 @@ def test_same_rows_in_other_orders_never_give_other_dates():
         ("Printed: 3/13/2026 9:00 AM", {"month-first"}),
         ("Period 01/02/2025 - 28/02/2026", {"day-first"}),
         ("Software 4.10.22, 24 points", BOTH),
+        ("Installed 25/12/2019", BOTH),
+        ("Notes: relay changed 12/25/2019", BOTH),
         ("Tarn Valley Libraries and Museums", BOTH),
     ],
 )
@@ -174,3 +176,9 @@ def test_whole_years_of_logs(form, sites):
     year = [datetime(2025, 1, 1) + timedelta(hours=11 * n) for n in range(700)]
     dated = read(cells(year * sites, form))
     assert dated.wall.to_list() == year * sites
+
+
+def test_the_day_of_installing_bounds_no_rows():
+    # Two-figure years: year first they would be of 2010, before the day of installing.
+    rows = cells([datetime(2025, 11, 10, 18, minute) for minute in range(8)], "%d.%m.%y")
+    assert len(left(read(rows, hints=["System 4.2, installed 17/10/2023"]))) > 1

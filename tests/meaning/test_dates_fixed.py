@@ -19,10 +19,10 @@ FIRST, LAST = datetime(2020, 1, 1), datetime(2030, 1, 1)  # noqa: DTZ001 - wall 
 
 def both(cells):
     """Read cells the short way if it can be gone, and the long way."""
-    short = read_dates(cells, None, answer="day-first")
+    short = read_dates(cells, None, answers={"dates": "day-first"})
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(date_texts, "cut_fixed", lambda _: None)
-        return short, read_dates(cells, None, answer="day-first")
+        return short, read_dates(cells, None, answers={"dates": "day-first"})
 
 
 def assert_alike(cells):
