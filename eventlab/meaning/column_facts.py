@@ -113,7 +113,6 @@ class Facts:
         """Whether begins and ends pair by it, as they do by a point."""
         return self.pairs >= _STEPS and self.pair_breaks < 0.1 and self.whole_breaks > 0.2
 
-
     @property
     def surely_point(self) -> bool:
         """Whether begins and ends pair by it alone, for so many values as areas seldom are."""

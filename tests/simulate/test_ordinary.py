@@ -16,13 +16,16 @@ TOLD_AS = {
 }
 
 
+ROTATION = 4 * (len(PATTERNS) + 4)
+
+
 @cache
-def made(seed=1, sites=4 * (len(PATTERNS) + 4)):
+def made(seed=1, sites=ROTATION):
     return ordinary(seed, sites=sites)
 
 
 def test_the_same_seed_makes_the_same_and_each_site_stands_alone():
-    few = ordinary(1, sites=12)
+    few = ordinary(1, sites=14)
     names = few.sites["site"].to_list()
     assert few.events.equals(made().events.filter(pl.col("site").is_in(names)))
     assert not few.events.equals(ordinary(2, sites=12).events)
