@@ -25,6 +25,12 @@ class Settings:
     same_occurrence_s: float = _set(
         120, "s", "the same event over another path or witness (common practice)"
     )
+    late_burst_s: float = _set(
+        300, "s", "what a centre hears in a burst this soon after a path came back is of before"
+    )
+    late_burst_min: float = _set(
+        5, "rows", "fewer may well happen within a minute; more at once were kept and sent"
+    )
     restart_quiet_s: float = _set(
         300, "s", "what happens this soon after a restart belongs to it (common practice)"
     )
@@ -39,6 +45,32 @@ class Settings:
     contradiction_min: float = _set(5, "alarms", "fewer contradictions than this decide nothing")
     visit_lids: float = _set(3, "points", "this many lids within the visit time: a visit")
     visit_s: float = _set(7200, "s", "the time within which lids or points make a service visit")
+
+    clock_bar_s: float = _set(
+        60, "s", "a clock nearer than this to the centre's is taken as told: receipt takes as long"
+    )
+    clock_off_s: float = _set(
+        300, "s", "a clock this far off misleads whoever asks what happened when"
+    )
+    clock_off_days: float = _set(
+        7, "days", "a clock that was wrong for less and then set is a record"
+    )
+    clock_drift_s: float = _set(
+        5, "s per day", "half an hour a year; crystals keep one to four (20 to 50 ppm)"
+    )
+    clock_drift_most_s: float = _set(
+        60, "s per day", "no crystal is so wrong: a larger step was no drift"
+    )
+    clock_resets_min: float = _set(
+        2, "times", "a clock lost once with a power cut is a record; more, and it keeps none"
+    )
+    rule_days: float = _set(
+        21, "days", "before and after a clock change in which openings are compared"
+    )
+    rule_near_min: float = _set(
+        12, "min", "how near to 0 or 60 minutes a move of openings must be to decide"
+    )
+    rule_pairs: float = _set(6, "days", "fewer days after a change decide nothing")
 
     seam_gap_h: float = _set(
         24, "h", "exports further apart than this, and than any silence inside, leave a gap"
@@ -157,6 +189,25 @@ class Settings:
     report_min: float = _set(5, "reports", "fewer than this teach no period")
     report_missed_min: float = _set(
         3, "reports", "missed at once or within thirty days; one late report is a record"
+    )
+    abort_s: float = _set(
+        300, "s", "disarmed or cancelled this soon, an alarm may be held back (CP-01: 15 to 45 s)"
+    )
+    late_receipt_h: float = _set(
+        24, "h", "what a centre hears within a day was late, not lost (common practice)"
+    )
+    path_near_s: float = _set(
+        900, "s", "whatever a centre hears of a site this near an alarm shows that it heard of it"
+    )
+    path_missed_min: float = _set(3, "alarms", "in a row and on two days; one lost is a record")
+    path_proof_min: float = _set(
+        5, "alarms", "fewer that reached the centre do not show what the path should carry"
+    )
+    path_chance: float = _set(
+        0.001, "runs", "expected by chance at the site's own rate of loss; it accuses somebody"
+    )
+    path_out_h: float = _set(
+        24, "h", "a path lost for less that came back is a record; EN 50136 classes allow hours"
     )
     test_left_h: float = _set(12, "h", "a test that has not ended by then was left on")
     list_days: float = _set(

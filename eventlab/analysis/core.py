@@ -36,7 +36,7 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``zone``, ``within``, ``point`` (text, null where the log names none), ``use``, ``name``,
         ``outer`` (a door, window or other opening of the outer skin), ``outside`` (a detector
         outside the premises), ``warm`` (a detector that warms up after a restart),
-        ``witnesses``, ``disarmed_at``.
+        ``witnesses``, ``disarmed_at``, ``grain``.
     """
     rows = ground.occurrences.filter(
         pl.col("kind").is_in(list(_ALARMS))
@@ -57,6 +57,7 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         .select(
             *("site", "occurrence", "at", "local", "night", "area", "zone", "within", "point"),
             *("use", "name", "outer", "outside", "warm", "witnesses", "disarmed_at"),
+            pl.col("grain").fill_null(1),
         )
         .sort("site", "at", "occurrence")
     )

@@ -6,12 +6,13 @@ from typing import Literal
 
 import polars as pl
 
-from eventlab.ground import Ground
+from eventlab.ground import Ground, Power
 from eventlab.schema import EVIDENCE, FOUND, Pattern, conform, empty
 
 AsofJoinStrategy = Literal["backward", "forward", "nearest"]
 
 MOMENT = "%-d %b %Y %H:%M"
+_MINUTE_S = 60
 SECOND = "%-d %b %Y %H:%M:%S"
 
 
@@ -30,6 +31,11 @@ def seconds(span: pl.Expr) -> pl.Expr:
     return span.dt.total_microseconds() / 1e6
 
 
+def clock(local: pl.Expr, grain: pl.Expr) -> pl.Expr:
+    """Write a wall time with its seconds, where its clock tells any."""
+    return pl.when(grain < _MINUTE_S).then(wall(local, SECOND)).otherwise(wall(local))
+
+
 def wall(local: pl.Expr, form: str = MOMENT) -> pl.Expr:
     """Write a wall time for people; ``at a time not known`` where it is null."""
     return local.dt.strftime(form).fill_null("at a time not known")
@@ -40,6 +46,25 @@ def number(value: pl.Expr, digits: int = 0) -> pl.Expr:
     if digits == 0:
         return value.round(0).cast(pl.Int64).cast(pl.String)
     return value.round(digits).cast(pl.String).str.replace(r"\.0+$", "")
+
+
+def told_s(value: pl.Expr, grain: pl.Expr) -> pl.Expr:
+    """Write seconds no finer than the clock that told them: ``42 s``, ``about 2 min``."""
+    whole = (value / grain).round(0).clip(1) * grain
+    minutes = (value / 60).ceil().clip(1)
+    return (
+        pl.when(grain.fill_null(1) <= 1)
+        .then(number(value) + " s")
+        .when(grain < _MINUTE_S)
+        .then(pl.lit("about ") + number(whole) + " s")
+        .otherwise(pl.lit("about ") + number(minutes) + " min")
+    )
+
+
+def grains(ground: Ground) -> pl.DataFrame:
+    """Say what one step of each site's clocks stands for: ``site``, ``grain`` [s], the coarsest."""
+    told = ground.powers.filter(pl.col("power") == Power.GRAIN)
+    return told.group_by("site").agg(grain=pl.col("value").cast(pl.Float64).max())
 
 
 def count(value: pl.Expr, one: str, many: str | None = None) -> pl.Expr:

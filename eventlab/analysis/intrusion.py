@@ -4,8 +4,8 @@ import polars as pl
 
 from eventlab.analysis.core import trips
 from eventlab.analysis.found import (
-    SECOND,
     asof,
+    clock,
     evidence,
     figures,
     found,
@@ -228,7 +228,7 @@ def _alarms(nights: pl.DataFrame, own: pl.DataFrame, settings: Settings) -> pl.D
             alarms=pl.len().cast(pl.Int64),
             points=pl.col("point").drop_nulls().n_unique().cast(pl.Int64),
             told=line(
-                label + named.fill_null(""), wall(pl.col("local"), SECOND), "alarm rows"
+                label + named.fill_null(""), clock(pl.col("local"), pl.col("grain")), "alarm rows"
             ).head(_MOST_LINES),
         )
     )

@@ -3,7 +3,19 @@
 import polars as pl
 
 from eventlab.analysis.conditions import most_within
-from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, user, wall
+from eventlab.analysis.found import (
+    days,
+    ends,
+    evidence,
+    figures,
+    found,
+    grains,
+    line,
+    number,
+    told_s,
+    user,
+    wall,
+)
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Pattern, Subject
 from eventlab.settings import Settings
@@ -76,8 +88,10 @@ def tell(
     )
     told = ground.powers.filter((pl.col("power") == "arming") & (pl.col("value") == "all"))
     known = told.select("site").unique().with_columns(shares=pl.lit(value=True))
-    cases = cases.join(several, on="site", how="left").with_columns(
-        area=pl.when(pl.col("several")).then("area")
+    cases = (
+        cases.join(several, on="site", how="left")
+        .join(grains(ground), on="site", how="left")
+        .with_columns(area=pl.when(pl.col("several")).then("area"))
     )
     every = every.join(several, on="site", how="left").with_columns(
         area=pl.when(pl.col("several")).then("area")
@@ -120,11 +134,11 @@ def tell(
                     when=pl.col("shares"),
                 ),
                 line(
-                    "seconds from the alarm to the disarm",
+                    "time from the alarm to the disarm",
                     pl.lit("half within ")
-                    + number(pl.col("over_median"))
+                    + told_s(pl.col("over_median"), pl.col("grain"))
                     + ", at most "
-                    + number(pl.col("over_max")),
+                    + told_s(pl.col("over_max"), pl.col("grain")),
                     "alarm and disarm rows, no finer than this log's clock",
                     when=pl.col("over_median").is_not_null(),
                 ),
@@ -144,6 +158,7 @@ def tell(
                     "share_high": pl.when(pl.col("shares")).then("high"),
                     "over_median_s": pl.col("over_median"),
                     "over_max_s": pl.col("over_max"),
+                    "grain": pl.col("grain"),
                     "within_15_s": pl.col("quick"),
                     "off_route": pl.col("off_route"),
                     "within": pl.col("most"),
@@ -186,6 +201,7 @@ def _counted(
             most=pl.col("most").max(),
             over_median=pl.col("over_s").median(),
             over_max=pl.col("over_s").max(),
+            grain=pl.col("grain").max(),
             quick=(pl.col("over_s") <= 15).sum().cast(pl.Int64),
             off_route=pl.col("off_route").sum().cast(pl.Int64),
             who=person.mode().sort().first() + ": " + number(busy),
@@ -193,7 +209,9 @@ def _counted(
                 pl.lit("late ") + wall(pl.col("local")),
                 person
                 + pl.when(pl.col("over_s").is_not_null())
-                .then(", disarmed " + number(pl.col("over_s")) + " s after the alarm")
+                .then(
+                    ", disarmed " + told_s(pl.col("over_s"), pl.col("grain")) + " after the alarm"
+                )
                 .otherwise(pl.lit("")),
                 "rows of that evening or morning",
             ).tail(5),

@@ -7,12 +7,14 @@ import polars as pl
 from eventlab.analysis import (
     battery,
     chattering,
+    clock_fault,
     entry_overrun,
     exit_overrun,
     intrusion,
     list_mismatch,
     mains,
     on_test,
+    path_down,
     reports,
     supervision,
 )
@@ -31,6 +33,8 @@ ANALYSES: tuple[Analysis, ...] = (
     battery.find,
     supervision.find,
     reports.find,
+    path_down.find,
+    clock_fault.find,
     entry_overrun.find,
     exit_overrun.find,
     chattering.find,

@@ -8,6 +8,7 @@ import click
 
 from eventlab.cli.options import STORE, answers_of, counted, form_option
 from eventlab.lab import FileResult, Lab, Progress, find_files
+from eventlab.meaning.clock_anew import LEFT_OUT
 
 
 @click.command()
@@ -115,6 +116,9 @@ def told(one: FileResult) -> Iterator[str]:
             + (f"; {one.doubtful} with a doubtful time" if one.doubtful else "")
             + (f"; {one.seam} in a seam second" if one.seam else "")
         )
+        for remark in one.evidence:
+            if remark.endswith(LEFT_OUT):
+                yield f"    {remark}"
     else:
         yield "  no rows: the headings stand alone"
     for note in one.notes:

@@ -39,6 +39,10 @@ class Ground:
         ``site, zone, within, since, until, reason``: hours taken from single points.
     episodes : polars.DataFrame
         Alarms that belong together.
+    clocks : polars.DataFrame
+        What was seen of each clock: ``site, witness, sign, since, until, offset_s`` (told minus
+        true, at the end), ``drift_s_day, plus_minus_s, pairs, shifted, basis``. Times of all
+        frames are corrected already where ``shifted``.
     sites : polars.DataFrame
         One row for each site in the events.
     """
@@ -55,6 +59,7 @@ class Ground:
     bases: pl.DataFrame
     removed: pl.DataFrame
     episodes: pl.DataFrame
+    clocks: pl.DataFrame
     sites: pl.DataFrame
 
     def exposed(self, sites: Sequence[str] | None = None) -> pl.DataFrame:

@@ -7,9 +7,11 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.ground import exposure, intervals, places, powers, removals, state
 from eventlab.ground.aside import inside, set_aside
+from eventlab.ground.clocks import clocked
 from eventlab.ground.coverage import bounded, covered, doubtful
 from eventlab.ground.episodes import episodes
 from eventlab.ground.ground import Ground
+from eventlab.ground.late import doubted, late
 from eventlab.ground.memory import ALARMS
 from eventlab.ground.nights import at_home
 from eventlab.ground.occurrences import ACTING, acts_as_one, fold, led, without
@@ -76,7 +78,8 @@ def lay(
         All frames; empty ones where there are no events.
     """
     often = pl.col("kind").is_in(list(OFTEN))
-    ordered = in_order(paced(events))
+    clocks = clocked(in_order(events), context, settings, ways=events)
+    ordered = in_order(paced(clocks.events), ways=events)
     rows = numbered(ordered)
     known = places.places(rows)
     rows = labelled(rows)
@@ -89,7 +92,9 @@ def lay(
     slim = rows.select(SLIM)
     arming = powers.arming(slim, voices, settings)
     full = arming.filter(pl.col("value") == Arming.ALL).select("s", "witness")
-    folding = fold(rows, voices, known, settings)
+    dated, undated = late(rows, settings)
+    rows = doubted(rows, undated)
+    folding = fold(rows, voices, known, settings, dated=dated)
     at = powers.arm_at(slim, voices, listed, settings)
     values = site_values(rows, context, settings, at, cover, now)
     recorded = intervals.unite(spoken.join(full, on=["s", "witness"], how="semi"), ["s"])
@@ -99,7 +104,9 @@ def lay(
     slim = slim.with_columns(found["state"])
     fresh = without(slim, folding.memory)
     listed = all_hours_seen(listed, fresh, settings)
-    power = pl.concat([arming, at, powers.others(fresh, settings)])
+    power = pl.concat(
+        [arming, at, powers.others(fresh, settings), powers.clock(voices, values, clocks.rules)]
+    )
     brief = without(slim.filter(~often), folding.twins)
     aside = set_aside(brief, cover, settings, untold=powers.never(power, Power.ENDS))
 
@@ -132,6 +139,7 @@ def lay(
     told = told.with_columns(
         act=acts_as_one(told, settings), at_risk=pl.col("n").is_in(risk["n"].implode())
     )
+    power = pl.concat([power, powers.both(told, voices)])
     runs = state.armed(line)
     restores = _value(power, Power.RESTORES, values)
     ends = told.select("n", "s", "placed", "kind", "phase", "point").filter(RESTORE)
@@ -150,6 +158,7 @@ def lay(
         removed=removed,
         episodes=gathered,
         values=values,
+        clocks=clocks.stretches,
     )
 
 

@@ -60,7 +60,14 @@ class Folding:
             )
 
 
-def fold(rows: pl.DataFrame, voices: pl.DataFrame, known: Places, settings: Settings) -> Folding:
+def fold(
+    rows: pl.DataFrame,
+    voices: pl.DataFrame,
+    known: Places,
+    settings: Settings,
+    *,
+    dated: pl.DataFrame,
+) -> Folding:
     """Find all rows that tell again what another row tells.
 
     Parameters
@@ -73,13 +80,15 @@ def fold(rows: pl.DataFrame, voices: pl.DataFrame, known: Places, settings: Sett
         The places.
     settings : Settings
         What each step says it needs.
+    dated : polars.DataFrame
+        ``n``, ``into``: rows received late, and the panel's rows that date them.
 
     Returns
     -------
     Folding
         The pairs of each step.
     """
-    pairs = twins(rows, voices, settings)
+    pairs = pl.concat([twins(without(rows, dated), voices, settings), dated])
     lead = without(rows.select(*SLIM, "grain"), pairs)
     again = pl.concat([statuses(lead), repeats(lead, settings)]).unique("n", keep="first")
     lead = without(lead, again)

@@ -36,7 +36,7 @@ def in_order(events: pl.DataFrame, *, ways: pl.DataFrame | None = None) -> pl.Da
     """
     if events.height < 2:
         return events
-    backward = _newest_first(events if ways is None else ways)
+    backward = newest_first(events if ways is None else ways)
     step = pl.col("row")
     if backward:
         step = pl.when(pl.col("source").is_in(backward)).then(-step).otherwise(step)
@@ -107,8 +107,19 @@ def speaking(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _newest_first(events: pl.DataFrame) -> list[str]:
-    """Name the exports in which later events stand higher up."""
+def newest_first(events: pl.DataFrame) -> list[str]:
+    """Name the exports in which later events stand higher up.
+
+    Parameters
+    ----------
+    events : polars.DataFrame
+        ``WAYS`` columns, by site, export or time.
+
+    Returns
+    -------
+    list of str
+        Values of ``source``.
+    """
     same = (pl.col("source") == pl.col("source").shift(1)) & (
         pl.col("site") == pl.col("site").shift(1)
     )

@@ -5,7 +5,7 @@ from datetime import timedelta
 import polars as pl
 
 from eventlab.ground.standing import CONDITIONS
-from eventlab.ground.words import ArmAt, Arming, Power, Restores, State, Told
+from eventlab.ground.words import ArmAt, Arming, ClockRule, Power, Restores, State, Told
 from eventlab.schema import LIFE_SAFETY, SELF_REPORTED, TRIPS, Kind, Phase
 from eventlab.settings import Settings
 
@@ -260,6 +260,90 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     return pl.concat(
         counts.select(*KEY, power=pl.lit(name.value), value=value, figure=figure)
         for name, (value, figure) in measured.items()
+    )
+
+
+def clock(voices: pl.DataFrame, values: pl.DataFrame, rules: pl.DataFrame) -> pl.DataFrame:
+    """Say by which rule each clock runs, and how that is known.
+
+    Parameters
+    ----------
+    voices : polars.DataFrame
+        ``s``, ``witness``: who tells of which site.
+    values : polars.DataFrame
+        ``s``, ``site``.
+    rules : polars.DataFrame
+        As ``clocks.clocked`` gives them.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``s``, ``witness``, ``power``, ``value``, ``figure``: one row for each site and witness;
+        ``open`` where nothing decides and the rule of its zone stands.
+    """
+    told = (
+        voices.join(values.select("s", "site"), on="s", maintain_order="left")
+        .with_columns(by=pl.col("witness").cast(pl.String))
+        .join(rules, left_on=["site", "by"], right_on=["site", "witness"], how="left")
+    )
+    moved = pl.format(
+        "openings and closings move by {} min at {} clock changes",
+        pl.col("moved").round(0).cast(pl.Int64),
+        "changes",
+    )
+    figure = (
+        pl.when(pl.col("rule").is_null())
+        .then(pl.lit("not decided by this log: the rule of its time zone is taken"))
+        .when(pl.col("moved").is_not_null())
+        .then(moved)
+        .otherwise("basis")
+    )
+    value = pl.col("rule").fill_null(ClockRule.OPEN.value)
+    return told.select(*KEY, power=pl.lit(Power.CLOCK.value), value=value, figure=figure)
+
+
+def both(told: pl.DataFrame, voices: pl.DataFrame) -> pl.DataFrame:
+    """Count, where there are both logs, the events that both tell and that one tells alone.
+
+    Parameters
+    ----------
+    told : polars.DataFrame
+        Occurrences: ``s``, ``kind``, ``phase``, ``witnesses``.
+    voices : polars.DataFrame
+        ``s``, ``witness``: who tells of which site.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``s``, ``witness``, ``power``, ``value`` (how many of its events the other tells too),
+        ``figure``; of kinds that both tell at all. None of sites with one log.
+    """
+    two = voices.filter(pl.col("s").is_duplicated())
+    shared = pl.col("witnesses").list.len() > 1
+    counts = (
+        told.lazy()
+        .filter(pl.col("s").is_in(two["s"].unique().implode()))
+        .select("s", "kind", "phase", "witnesses", shared=shared)
+        .filter(pl.col("shared").any().over("s", "kind", "phase"))
+        .explode("witnesses")
+        .group_by("s", by="witnesses")
+        .agg(shared=pl.col("shared").sum(), alone=(~pl.col("shared")).sum())
+        .collect()
+    )
+    name = pl.col("witness").cast(pl.String)
+    return (
+        two.with_columns(by=name)
+        .join(counts, on=["s", "by"], how="inner", maintain_order="left")
+        .select(
+            *KEY,
+            power=pl.lit(Power.BOTH.value),
+            value=pl.col("shared").cast(pl.String),
+            figure=pl.format(
+                "of kinds that both logs tell: {} events in both, {} in this one alone",
+                "shared",
+                "alone",
+            ),
+        )
     )
 
 

@@ -42,13 +42,14 @@ def publish(
     removed: pl.DataFrame,
     episodes: pl.DataFrame,
     values: pl.DataFrame,
+    clocks: pl.DataFrame,
 ) -> Ground:
     """Give the frames their public shape.
 
     Parameters
     ----------
     events, told, power, spoken, watched, runs, aside, points, hours, spans, removed, episodes,
-    values : polars.DataFrame
+    values, clocks : polars.DataFrame
         As the modules of this room give them, with site and point numbers.
 
     Returns
@@ -108,6 +109,7 @@ def publish(
         .select("site", "zone", "within", "since", "until", "reason")
         .sort("site", "zone", "since"),
         episodes=episodes.select(EPISODE),
+        clocks=clocks,
         sites=values.join(armed_hours, on="s", how="left", maintain_order="left").select(
             *("site", "time_zone", "first", "last", "covered_hours"),
             pl.col("armed_hours").fill_null(0.0),

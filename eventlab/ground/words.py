@@ -15,6 +15,8 @@ class Power(StrEnum):
     ENDS = "ends"
     GRAIN = "grain"
     ARM_AT = "arm-at"
+    CLOCK = "clock"
+    BOTH = "told-by-both"
 
 
 class Arming(StrEnum):
@@ -47,6 +49,26 @@ class Told(StrEnum):
     YES = "yes"
     NO = "no"
     NONE = "none"
+
+
+class ClockRule(StrEnum):
+    """By which rule a clock runs; ``open`` where nothing decides and its zone's rule stands."""
+
+    ZONE = "zone"
+    STANDARD = "standard-time"
+    UTC = "utc"
+    OPEN = "open"
+
+
+class ClockSign(StrEnum):
+    """What was seen of a clock over a stretch of time."""
+
+    AGREES = "agrees"
+    RULE = "rule"
+    OFF = "off"
+    DRIFT = "drift"
+    RESET = "reset"
+    SET = "set"
 
 
 class State(StrEnum):

@@ -4,11 +4,13 @@ from collections.abc import Mapping
 from datetime import date
 
 from eventlab.errors import UsageError
+from eventlab.ground import ClockRule
 from eventlab.meaning import COLUMN_KEYS, DATE_ANSWERS, known_zone
 from eventlab.schema import Witness
 from eventlab.store import DOUBLED
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
+    "clock": tuple(str(rule) for rule in ClockRule if rule is not ClockRule.OPEN),
     **DATE_ANSWERS,
     "witness": tuple(str(one) for one in Witness),
     DOUBLED: ("yes", "no"),

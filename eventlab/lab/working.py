@@ -19,10 +19,13 @@ from eventlab.schema import (
     Phase,
     Role,
     Schema,
+    Witness,
     conform,
     empty,
 )
 from eventlab.store import Store, fetch
+
+SAID_CLOCKS: Schema = {"site": pl.String(), "clock": pl.String()}
 
 TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
     Role.SITES: ("sites", SITE, ("site",)),
@@ -63,13 +66,18 @@ def load_all(store: Store) -> Context:
     Returns
     -------
     Context
-        The same, with a zone for each site that was named with an export, and with the mains
-        losses of all sites.
+        The same, with a zone for each site that was named with an export, with the rule of its
+        clock where a person said it, and with the mains losses of all sites.
     """
     context = load(store)
     said = said_zones(store).rename({"time_zone": "said"})
-    sites = context.sites.join(said, on="site", how="full", coalesce=True)
-    zoned = sites.with_columns(time_zone=pl.coalesce("time_zone", "said"))
+    clocks = _said_clocks(store).rename({"clock": "said_clock"})
+    sites = context.sites.join(said, on="site", how="full", coalesce=True).join(
+        clocks, on="site", how="full", coalesce=True
+    )
+    zoned = sites.with_columns(
+        time_zone=pl.coalesce("time_zone", "said"), clock=pl.coalesce("said_clock", "clock")
+    )
     return replace(context, sites=conform(zoned, SITE), outages=_outages(store, context.sites))
 
 
@@ -105,6 +113,17 @@ def said_zones(store: Store | None) -> pl.DataFrame:
             said = pl.DataFrame({"site": sites}).with_columns(time_zone=pl.lit(zone))
             found.append(conform(said, SAID_ZONES))
     return pl.concat(found).unique("site", keep="first", maintain_order=True)
+
+
+def _said_clocks(store: Store) -> pl.DataFrame:
+    """List the rules that a person said panels keep their clocks by; the last word counts."""
+    told = {
+        site: export.answers["clock"]
+        for export, sites in store.takings()
+        if "clock" in export.answers and export.answers.get("witness") != Witness.RECEIVER
+        for site in sites
+    }
+    return pl.DataFrame(list(told.items()), schema=SAID_CLOCKS, orient="row")
 
 
 def joined_in(context: Context, role: Role, frame: pl.DataFrame) -> Context:

@@ -7,6 +7,7 @@ import numpy as np
 import polars as pl
 
 from eventlab.intake.distinct import distinct
+from eventlab.meaning.clock_anew import from_new_year, started_anew
 from eventlab.meaning.rows import Rows
 from eventlab.meaning.transitions import (
     FOLD,
@@ -58,8 +59,8 @@ def to_utc(
     A repeated hour is told apart by row order inside each group (a file may run either way), and,
     where the groups are mixed in one orderly file, by the order of the file. Times that a clock
     skipped, repeated hours that order does not tell apart, clocks that had lost the time (before
-    2005, or in the future) and missing times are doubtful. A shift in column ``offset_s`` [s, east
-    positive], told by the text itself, decides alone.
+    2005, in the future, or started anew at a first of January) and missing times are doubtful. A
+    shift in column ``offset_s`` [s, east positive], told by the text itself, decides alone.
 
     Parameters
     ----------
@@ -92,6 +93,8 @@ def to_utc(
     moment = _array(times.fill_null(0))
     usable = _between(times, _micro(_OLDEST), _micro(latest))
     usable &= in_zone if by_text is None else in_zone | by_text
+    if from_new_year(moment, usable) and group in frame.columns and _of_one(frame[group]):
+        usable &= ~started_anew(moment, usable)
 
     cells, before, after, state = wall_steps(zones, *_years(moment, usable))
     found = _steps(cells, zone_code, moment)
@@ -123,6 +126,11 @@ def to_utc(
         timing=pl.Series("timing", _TIMINGS, dtype=TIMING).gather(timing),
         placed=placed,
     )
+
+
+def _of_one(labels: pl.Series) -> bool:
+    """Tell whether all rows are of one site: only a panel's own log shows that it started anew."""
+    return bool(len(labels)) and bool((labels == labels[0]).all())
 
 
 def _between(times: pl.Series, low: int, high: int) -> np.ndarray:

@@ -6,6 +6,8 @@ import polars as pl
 
 from eventlab.intake import Sheet
 from eventlab.meaning.clock import to_utc
+from eventlab.meaning.clock_anew import remarks
+from eventlab.meaning.clock_grain import measured_grain
 from eventlab.meaning.columns import find_accounts
 from eventlab.meaning.date_heads import Lifted, lift
 from eventlab.meaning.date_rows import find_dates
@@ -22,6 +24,9 @@ from eventlab.schema import EVENT, Kind, Phase, Timing, conform, empty
 
 NO_TIME = "the time cannot be read"
 NO_SITE = "the row names no site"
+
+_OF_THE_SITE = ("clock",)
+"""Answers that no row is read by: they are kept with the export, for what is told of its site."""
 
 
 def as_log(sheet: Sheet) -> Roles | None:
@@ -84,6 +89,7 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
             wanted=_wanted(origin, dated),
         )
     timed = _timed(sheet, origin, dated)
+    evidence = (*evidence, *remarks(timed))
     told = _told(settled, known, timed)
     read = _events(told, origin, dated)
     unread = _unread(sheet, told, timed, origin)
@@ -98,7 +104,12 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
         not_understood=_not_understood(told, unread),
         evidence=evidence,
-        settled={**times.settled, **settled.told, **_settled(origin, dated)},
+        settled={
+            **times.settled,
+            **settled.told,
+            **_settled(origin, dated),
+            **{key: known.answers[key] for key in _OF_THE_SITE if key in known.answers},
+        },
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
         answered=_answered(known, dated) | settled.answered | times.answered,
@@ -224,7 +235,7 @@ def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:
     understood = told if all_read else told.filter(pl.col("problem").is_null())
     return conform(
         understood.with_columns(
-            grain=pl.lit(dated.grain),
+            grain=pl.lit(measured_grain(dated.wall, dated.grain)),
             witness=pl.lit(str(origin.witness)),
             reading=pl.lit(READER),
             piece=pl.col("piece").fill_null(1),

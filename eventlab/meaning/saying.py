@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from eventlab.meaning.clock_told import plain_setting
 from eventlab.meaning.coded_words import split
 from eventlab.meaning.codes import understand_codes
 from eventlab.meaning.fit import joined
@@ -58,6 +59,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             pl.when(~torn).then(name).alias(name) for name in ("_read", "_code")
         )
     if words:
+        frame = frame.with_columns(plain_setting(frame["_read"]))
         frame = _ended_by_words(frame)
         frame = _beside_life_safety(frame, cells, roles)
     state = roles.one(Part.STATE)

@@ -5,6 +5,7 @@ import polars as pl
 from eventlab.ground import Arming, Ground, Power, Restores, Told
 from eventlab.report.words import count, joined, plain, span
 
+_MINUTE_S = 60
 RINGS = (100, 200, 250, 256, 500, 512, 1000, 1024, 2000, 2048, 4096, 5000, 8192, 10000)
 """Sizes of event memories: EN 50131-1 asks for 250, 500 or 1000 by grade (100, 200, 500 in its
 first edition); the others are common practice."""
@@ -45,8 +46,12 @@ def coverage_sentence(ground: Ground, site: str, *, rings: tuple[int, ...] = RIN
     if arming and row["arming_reliable"][0] is False:
         parts.append("its arming contradicts its alarms, so nothing rests on it")
     grain = [int(float(value)) for value in values[Power.GRAIN] if value]
-    if grain and max(grain) >= 60:
+    if grain and max(grain) > _MINUTE_S:
+        parts.append(f"its clock counts in steps of {plain(max(grain) / _MINUTE_S)} min")
+    elif grain and max(grain) == _MINUTE_S:
         parts.append("its clock tells no seconds")
+    if ground.clocks.filter(here & pl.col("shifted")).height:
+        parts.append("its clock was wrong, and times are put right")
     gaps = ground.coverage.filter(here).height - 1
     if gaps > 0:
         parts.append(f"{count(gaps, 'gap')} in between {'is' if gaps == 1 else 'are'} not covered")

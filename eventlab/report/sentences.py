@@ -4,8 +4,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from eventlab.report.words import count, percent, plain, ratio, span, times
+from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
 from eventlab.schema import Pattern, Subject
+
+_FINE_S = 5.0
+"""Below this uncertainty of a clock its drift is told with a decimal [s]."""
 
 
 @dataclass(frozen=True)
@@ -230,6 +233,74 @@ def _reports(said: Said) -> str:
     )
 
 
+def _path(said: Said) -> str:
+    parts = []
+    missed = said.get("missed")
+    if missed:
+        held = ""
+        if said.figures.get("missed_standing"):
+            held = ", and none has reached it since"
+        parts.append(
+            f"{count(missed, 'alarm')} in a row of {said.site} did not reach the monitoring "
+            f"centre on {count(said.get('days'), 'day')} from {said.since}{held}, though "
+            f"{plain(said.get('carried'))} of {plain(said.get('others'))} others like them did"
+        )
+    open_h, path = said.number("open_h"), said.figures.get("path")
+    which = f"The path {path}" if path else "A path"
+    since = "" if missed else f" since {said.since}"
+    if open_h is not None:
+        parts.append(
+            f"{which} of {said.site} has been lost{since}, {span(open_h)} up to the end of the "
+            f"log{_doubt(said)}"
+        )
+    elif said.get("outages"):
+        start = "" if missed else f" from {said.since}"
+        more = f", and {times(said.get('outages'))} in all" if said.get("outages") > 1 else ""
+        parts.append(
+            f"{which} of {said.site} was lost for {span(said.get('longest_h'))}{start}{more}"
+        )
+    return ". ".join(_upper(part) for part in parts) + "."
+
+
+def _clock(said: Said) -> str:
+    whose = (
+        f"The monitoring centre's clock for {said.site}"
+        if said.figures.get("centre")
+        else f"The clock of the panel at {said.site}"
+    )
+    moved, doubted = said.get("moved"), said.get("doubted")
+    tail = f"; {count(moved, 'row is', 'rows are')} put right by that" if moved else ""
+    if doubted:
+        tail += f"; of {count(doubted, 'row')} the time is not known"
+    sign = said.figures.get("sign")
+    if sign == "rule":
+        told = "UTC" if said.figures.get("rule") == "utc" else "standard time"
+        return (
+            f"{whose} keeps {told} all year and does not follow the changes of its time zone{tail}."
+        )
+    if sign == "reset":
+        again = "again and again: " if said.get("resets") > 1 else ""
+        return (
+            f"{whose} lost the time {again}{times(said.get('resets'))}, first after {said.since}"
+            f"{tail}."
+        )
+    off, error = said.get("offset_s"), said.get("plus_minus_s")
+    size = f"{off_by(abs(off), error)} {'fast' if off >= 0 else 'slow'}"
+    rate = said.get("drift_s_day")
+    runs = ""
+    if rate:
+        verb = "gains" if rate > 0 else "loses"
+        runs = f" and {verb} {plain(abs(rate), 1 if error < _FINE_S else 0)} s a day"
+    if said.figures.get("at_least"):
+        return (
+            f"{whose} was put back by at least {off_by(off, 1)} on {said.until}; how long it had "
+            f"been ahead is not known{tail}."
+        )
+    if said.standing:
+        return f"{whose} is {size}{runs}, seen since {said.since}{tail}."
+    return f"{whose} was {size} from {said.since} to {said.until}{tail}."
+
+
 def _late(said: Said, one: str, many: str, doing: str) -> str:
     n, acts = said.get("n"), said.number("acts")
     share = ""
@@ -238,12 +309,12 @@ def _late(said: Said, one: str, many: str, doing: str) -> str:
             f" of {count(acts, one, many)} ({percent(said.get('share'))}, "
             f"{percent(said.get('share_low'))} to {percent(said.get('share_high'))})"
         )
-    over = said.number("over_median_s")
+    over, grain = said.number("over_median_s"), said.number("grain") or 1
     late = ""
     if over is not None and doing == "coming in":
         late = (
-            f"; half were disarmed within {plain(over)} s of the alarm, "
-            f"the latest after {plain(said.get('over_max_s'))} s"
+            f"; half were disarmed within {seconds_told(over, grain)} of the alarm, "
+            f"the latest after {seconds_told(said.get('over_max_s'), grain)}"
         )
     if said.subject_kind == Subject.PERSON:
         often = None
@@ -318,6 +389,8 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.BATTERY_WEAK: _battery,
     Pattern.UNSUPERVISED: _unsupervised,
     Pattern.REPORT_MISSED: _reports,
+    Pattern.PATH_DOWN: _path,
+    Pattern.CLOCK_FAULT: _clock,
     Pattern.ENTRY_OVERRUN: _entry,
     Pattern.EXIT_OVERRUN: _exit,
     Pattern.CHATTERING: _chattering,

@@ -69,3 +69,52 @@ def certainty(share: float | None) -> str | None:
 def joined(parts: list[str], last: str = "and") -> str:
     """Join words as people do: ``a, b and c``."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} {last} {parts[-1]}"
+
+
+def off_by(seconds: float, plus_minus: float) -> str:
+    """Write how far a clock is off, no finer than it is known: ``17 min 55 s``, ``about 3 h``.
+
+    Parameters
+    ----------
+    seconds : float
+        The size [s].
+    plus_minus : float
+        How well it is known [s].
+
+    Returns
+    -------
+    str
+        In days, hours, minutes and seconds, at most two of them.
+    """
+    step = next((step for step in (1, 5, 10, 60, 600, 3600) if step >= plus_minus), 3600)
+    left = round(seconds / step) * step
+    parts: list[str] = []
+    for unit, size in (("days", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
+        if left >= size and len(parts) < 2:
+            many, left = divmod(left, size)
+            name = "day" if unit == "days" and many == 1 else unit
+            parts.append(f"{many:.0f} {name}")
+    text = " ".join(parts) or "0 s"
+    return text if step == 1 else f"about {text}"
+
+
+def seconds_told(seconds: float, grain: float) -> str:
+    """Write seconds no finer than the clock that told them: ``42 s``, ``about 2 min``.
+
+    Parameters
+    ----------
+    seconds : float
+        How long [s].
+    grain : float
+        What one step of the clock stands for [s].
+
+    Returns
+    -------
+    str
+        With its unit.
+    """
+    if grain <= 1:
+        return f"{plain(seconds)} s"
+    if grain < 60:
+        return f"about {plain(max(1, round(seconds / grain)) * grain)} s"
+    return f"about {max(1, math.ceil(seconds / 60))} min"

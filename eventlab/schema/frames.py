@@ -99,6 +99,7 @@ SITE: Schema = {
     "trade": pl.String(),
     "grade": pl.String(),
     "next_service": pl.Date(),
+    "clock": pl.String(),
 }
 
 ZONE: Schema = {

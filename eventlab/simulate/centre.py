@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from eventlab.schema import Kind, Phase, Witness
 from eventlab.simulate.model import Building, Record, World
+from eventlab.simulate.signalling import Cut, Line, Sending
 
 MAINS_HOLD_S = 900
 """A loss of mains is sent only when it has lasted this long (common practice)."""
@@ -51,22 +52,36 @@ def history(world: World, building: Building, log: Iterable[Record]) -> list[Rec
         By time of receipt; alarms come over two paths, operators' lines between them.
     """
     records = list(log)
-    heard = list(_signals(world, records))
+    heard = list(_signals(world, building, records))
     for since, until in world.on_test:
         heard.append(_own(since - 120, Kind.ON_TEST, Phase.BEGIN))
         if until is not None:
             heard.append(_own(until, Kind.ON_TEST, Phase.END))
+    for cut in world.cuts:
+        heard += _noticed(cut)
     heard += _operators(world, building, heard)
     return sorted(heard, key=lambda record: record.at)
+
+
+def _noticed(cut: Cut) -> Iterator[Record]:
+    """Let the centre notice within two minutes that a path is gone, and at once that it is back."""
+    if cut.path is None:
+        return
+    lost = _own(cut.since + 120, Kind.COMMS_FAIL, Phase.BEGIN)
+    yield replace(lost, path=cut.path, driver=cut.driver)
+    if cut.until is not None:
+        yield replace(lost, at=cut.until, phase=Phase.END)
 
 
 def _own(at: int, kind: Kind, phase: Phase, note: str = "") -> Record:
     return Record(at, kind, phase, witness=Witness.RECEIVER, note=note)
 
 
-def _signals(world: World, records: list[Record]) -> Iterator[Record]:
+def _signals(world: World, building: Building, records: list[Record]) -> Iterator[Record]:
     lost = 0
     silent = False
+    sending = Sending(building.line, records)
+    kept: dict[int, int] = {}
     for record in records:
         if record.kind in _KEPT_AT_SITE or record.note:
             continue
@@ -79,11 +94,44 @@ def _signals(world: World, records: list[Record]) -> Iterator[Record]:
                 sent += MAINS_HOLD_S
             if silent:
                 continue
+        leaves = sending.leaves(sent, record.kind, record.phase, record.area)
+        if leaves is None:
+            continue
         draw = world.draw("path", record.at, record.kind, record.zone or "")
-        heard = replace(record, at=sent + draw.whole(2, 6), witness=Witness.RECEIVER, path="IP")
-        yield heard
-        if record.kind in _URGENT and record.phase is not Phase.END:
-            yield replace(heard, at=sent + draw.whole(9, 40), path="Radio")
+        heard = replace(record, at=leaves + draw.whole(2, 6), witness=Witness.RECEIVER, path="IP")
+        urgent = record.kind in _URGENT and record.phase is not Phase.END
+        both = [heard]
+        if urgent:
+            both.append(replace(heard, at=leaves + draw.whole(9, 40), path="Radio"))
+        yield from _carried(world, building.line, record, both, kept)
+
+
+def _carried(
+    world: World, line: Line, record: Record, both: list[Record], kept: dict[int, int]
+) -> Iterator[Record]:
+    """Lose and delay signals; what a panel keeps goes out in a burst when its path is back."""
+    if line.lost or line.late:
+        draw = world.draw("line", record.at, record.kind, record.zone or "")
+        if draw.chance(line.lost):
+            return
+        if draw.chance(line.late):
+            wait = draw.whole(200, 3 * 3600)
+            both = [replace(one, at=one.at + wait) for one in both]
+    for one in both:
+        cut = next(
+            (
+                cut
+                for cut in world.cuts
+                if cut.holds(one.at)
+                and (cut.path == one.path or (cut.path is None and one.kind in _URGENT))
+            ),
+            None,
+        )
+        if cut is None:
+            yield one
+        elif cut.keeps and cut.until is not None:
+            kept[cut.since] = kept.get(cut.since, 0) + 1
+            yield replace(one, at=cut.until + 3 + kept[cut.since])
 
 
 def _operators(world: World, building: Building, heard: list[Record]) -> Iterator[Record]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from eventlab.schema import Cause, Kind, Mode, Phase, Use, Witness
 from eventlab.simulate.clock import END, utc
 from eventlab.simulate.draw import Draw
+from eventlab.simulate.signalling import PLAIN, Cut, Line, Wrong
 from eventlab.simulate.weather import Weather
 
 if TYPE_CHECKING:
@@ -221,6 +222,10 @@ class World:
         Which point was not heard, from when to when: it told nothing but that.
     amiss : Amiss or None
         How the zone schedule differs from what is there.
+    cuts : list of Cut
+        When which path to the centre did not carry.
+    clock : list of Wrong
+        How the panel's clock is wrong, by time; right where nothing is said.
     """
 
     seed: int
@@ -234,6 +239,8 @@ class World:
     dead: list[tuple[int, int]] = field(default_factory=list)
     deaf: list[tuple[str, int, int]] = field(default_factory=list)
     amiss: "Amiss | None" = None
+    cuts: list[Cut] = field(default_factory=list)
+    clock: list[Wrong] = field(default_factory=list)
     _draws: dict[str, Draw] = field(default_factory=dict)
 
     def silent(self, record: Record) -> bool:
@@ -302,6 +309,10 @@ class Building:
         Date of the next service.
     told_days : int
         The most days that its log holds; 0 where it holds all.
+    line : Line
+        What reaches the monitoring centre.
+    part_share : float
+        Share of closings that arm in part only, since somebody stays.
     """
 
     site: str
@@ -318,6 +329,8 @@ class Building:
     grade: str = "2"
     next_service: str = ""
     told_days: int = 0
+    line: Line = PLAIN
+    part_share: float = 0.0
 
     @property
     def areas(self) -> tuple[str, ...]:

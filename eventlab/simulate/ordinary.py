@@ -12,8 +12,9 @@ from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.living import Lived, live
-from eventlab.simulate.model import Building, Panel, Person, Point, Push, World
+from eventlab.simulate.model import Building, Panel, Person, Point, Push, Told, World
 from eventlab.simulate.people import closed_moment, say
+from eventlab.simulate.signalling import ORDINARY, Line
 from eventlab.simulate.telling import Telling, as_events, draw_telling
 from eventlab.simulate.trifles import DAY, HOUR, TRIFLES
 from eventlab.simulate.troubles import TROUBLES, missing
@@ -29,6 +30,8 @@ PATTERNS: tuple[Pattern, ...] = (
     Pattern.REPORT_MISSED,
     Pattern.LEFT_ON_TEST,
     Pattern.LIST_MISMATCH,
+    Pattern.PATH_DOWN,
+    Pattern.CLOCK_FAULT,
 )
 """The troubles that can be planted."""
 
@@ -70,6 +73,7 @@ def ordinary(
     sites: int,
     troubles: Sequence[Pattern | None] = (*PATTERNS, None, None, None, None),
     backgrounds: Sequence[str] = BACKGROUNDS,
+    both: bool = False,
 ) -> Ordinary:
     """Make many ordinary sites.
 
@@ -83,6 +87,8 @@ def ordinary(
         Taken in turn, site after site; None is a site with nothing wrong.
     backgrounds : sequence of str
         Of ``BACKGROUNDS``, taken in turn each time all troubles have had theirs.
+    both : bool
+        Whether every site has both its panel's log and its centre's history.
 
     Returns
     -------
@@ -103,7 +109,9 @@ def ordinary(
         building, days = _building(seed, f"P{number:05d}", trouble, background)
         one = live(seed, days, building, weather)
         draw = Draw(seed, building.site, "telling")
-        how = draw_telling(draw, one.world.start, one.world.end)
+        mostly = trouble in {Pattern.PATH_DOWN, Pattern.CLOCK_FAULT}
+        how = draw_telling(draw, one.world.start, one.world.end, both=mostly)
+        how = replace(how, panel=True, centre=True) if both else how
         lived.append(one)
         telling[building.site] = how
         rows.append(
@@ -198,8 +206,21 @@ def _building(
         people=people,
         story=story,
         panel=panel,
+        line=_line(Draw(seed, site, "line"), panel),
+        part_share=Draw(seed, site, "part").weighted([(0.0, 70), (0.1, 15), (0.5, 15)]),
     )
     return building, draw.whole(120, 300)
+
+
+def _line(draw: Draw, panel: Panel) -> Line:
+    """Draw what a panel sends: each may hold back for an abort, stay local, wait for a second."""
+    return Line(
+        abort_s=draw.weighted([(0, 30), (30, 40), (120, 30)]),
+        part_local=draw.chance(0.6),
+        confirmed_only=panel.confirms and draw.chance(0.3),
+        late=draw.weighted([(0.0, 50), (0.01, 30), (0.05, 20)]),
+        lost=draw.weighted([(0.0, 50), (0.003, 35), (0.02, 15)]),
+    )
 
 
 _CARELESS = 0.002
@@ -263,6 +284,24 @@ def _context(lived: Sequence[Lived]) -> Context:
     )
 
 
+def _seen_by_both(one: Lived, told: Told, how: Telling) -> int:
+    """Count what shows a trouble only to who has both logs, or the rows of the centre's own."""
+    records = one.panel if told.pattern == Pattern.CLOCK_FAULT else one.centre
+    if told.pattern == Pattern.PATH_DOWN:
+        noticed = sum(r.driver == "planted" and how.tells(r) for r in records)
+        lost = [
+            r
+            for r in one.panel
+            if r.kind in ORDINARY and r.phase is Phase.BEGIN and told.since <= r.at < told.until
+        ]
+        unnoticed = how.panel and how.centre and not any(r.driver == "planted" for r in records)
+        return noticed + (len(lost) if unnoticed else 0)
+    if told.pattern == Pattern.CLOCK_FAULT and how.panel:
+        anew = any(wrong.anew for wrong in one.world.clock)
+        return len(records) if how.centre or anew else 0
+    return 0
+
+
 _BESIDE = frozenset({Kind.SHUTDOWN, Kind.CONFIRMED_ALARM})
 _DRIVERS = {Pattern.ENTRY_OVERRUN: "hurried", Pattern.EXIT_OVERRUN: "dawdling"}
 
@@ -282,6 +321,7 @@ def _planted(lived: Sequence[Lived], telling: dict[str, Telling]) -> pl.DataFram
                 and how.tells(r)
                 for r in (one.panel if how.panel else one.centre)
             )
+            seen += _seen_by_both(one, told, how)
             rows.append(
                 (one.building.site, told.pattern, told.subject_kind, told.subject, told.since,
                  told.until, told.standing, seen, one.building.panel.trip_limit)

@@ -42,7 +42,8 @@ def routine(world: World, building: Building) -> Iterator[Push]:
         yield from enter(draw, building, comes, opener)
         if building.panel.activations:
             yield from _about(draw, building, comes + 300, goes - 60)
-        yield from leave(draw, building, goes, closer)
+        part = world.draw("part", day.toordinal()).chance(building.part_share)
+        yield from leave(draw, building, goes, closer, mode=Mode.PART if part else None)
 
 
 def enter(draw: Draw, building: Building, at: int, person: Person) -> Iterator[Push]:

@@ -10,6 +10,7 @@ from eventlab.simulate.clock import ZONE_NAME
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.living import Lived
 from eventlab.simulate.model import Record
+from eventlab.simulate.signalling import Wrong
 
 _ARMING = frozenset({Kind.ARM, Kind.DISARM, Kind.ARM_FAILED, Kind.CANCEL})
 _ALARMS = frozenset({Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.TAMPER_ALARM})
@@ -52,7 +53,7 @@ class Telling:
         return not (silent and record.phase is Phase.END)
 
 
-def draw_telling(draw: Draw, start: int, end: int) -> Telling:
+def draw_telling(draw: Draw, start: int, end: int, *, both: bool = False) -> Telling:
     """Draw how a site's log tells.
 
     Parameters
@@ -61,14 +62,18 @@ def draw_telling(draw: Draw, start: int, end: int) -> Telling:
         Stream of the site.
     start, end : int
         Of the log, seconds since 1970 UTC.
+    both : bool
+        Whether there are mostly both logs, since few troubles of its kind show in one.
 
     Returns
     -------
     Telling
-        Panel only 0.45, centre only 0.2, both 0.35; a minute clock 0.2; no arming 0.12; no ends
-        of alarms 0.1, of anything 0.05; a gap of 6 to 25 days 0.12.
+        Panel only 0.45, centre only 0.2, both 0.35 (0.2, 0.1, 0.7 where ``both``); a minute clock
+        0.2; no arming 0.12; no ends of alarms 0.1, of anything 0.05; a gap of 6 to 25 days 0.12.
     """
-    panel, centre = draw.weighted([((True, False), 45), ((False, True), 20), ((True, True), 35)])
+    weights = (20, 10, 70) if both else (45, 20, 35)
+    logs = ((True, False), (False, True), (True, True))
+    panel, centre = draw.weighted(list(zip(logs, weights, strict=True)))
     grain = draw.weighted([(1, 80), (60, 20)])
     arming = not draw.chance(0.12)
     ends = draw.weighted([("all", 85), ("conditions", 10), ("none", 5)])
@@ -99,28 +104,63 @@ def as_events(lived: Iterable[Lived], telling: dict[str, Telling] | None = None)
     for one in lived:
         site, amiss = one.building.site, one.world.amiss
         how = (telling or {}).get(site, Telling(centre=True))
+        clock = one.world.clock
         for record in one.panel + one.centre:
             if how.tells(record):
                 zone = amiss.number(record) if amiss else record.zone
                 part = 2 if how.gap and record.at >= how.gap[1] else 1
+                wrong = _wrong(clock, record) if clock else None
+                at = record.at if wrong is None else record.at + wrong.at(record.at)
+                anew = wrong is not None and wrong.anew
+                shown = _ANEW_S + record.at - wrong.since if wrong and anew else at
                 rows.append(
-                    (site, record.at - record.at % how.grain, how.grain, record.kind,
-                     record.phase, record.mode, record.area, zone, record.person,
-                     record.witness, record.path, f"{site} {record.witness} {part}")
+                    (site, at - at % how.grain, shown - shown % how.grain, anew, how.grain,
+                     record.kind, record.phase, record.mode, record.area, zone,
+                     record.person, record.witness, record.path, f"{site} {record.witness} {part}")
                 )  # fmt: skip
-    columns = ("s", "grain", "kind", "phase", "mode", "area", "zone", "person", "witness", "path")
+    columns = ("s", "shown", "anew", "grain", "kind", "phase", "mode", "area", "zone", "person",
+               "witness", "path")  # fmt: skip
     frame = pl.DataFrame(rows, schema=["site", *columns, "source"], orient="row",
                          infer_schema_length=None)  # fmt: skip
-    at = pl.from_epoch("s", time_unit="s").cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
-    timed = frame.with_columns(at=at, placed=at)
+    told = _moment("s")
+    local = told.dt.convert_time_zone(ZONE_NAME).dt.replace_time_zone(None)
+    # What a lost clock shows is no moment: such rows stand where the row before them stands.
+    placed = pl.when(~pl.col("anew")).then(told).forward_fill().over("source")
+    timed = frame.with_columns(
+        at=pl.when(~pl.col("anew")).then(told),
+        placed=pl.coalesce(placed, told) + pl.duration(microseconds=pl.col("anew").cum_sum()),
+        wall=pl.when("anew").then(_moment("shown").dt.replace_time_zone(None)).otherwise(local),
+        timing=pl.when("anew")
+        .then(pl.lit(Timing.DOUBTFUL.value))
+        .otherwise(pl.lit(Timing.SURE.value)),
+    )
     return conform(
         timed.with_columns(
-            wall=pl.col("at").dt.convert_time_zone(ZONE_NAME).dt.replace_time_zone(None),
-            timing=pl.lit(Timing.SURE),
+            placed=pl.when("anew").then("placed").otherwise("at"),
             row=pl.int_range(1, pl.len() + 1).over("source"),
             piece=pl.lit(1),
             nth=pl.lit(1),
             reading=pl.lit("simulated"),
         ).sort("site", "placed", "row", maintain_order=True),
         EVENT,
+    )
+
+
+_ANEW_S = 946_684_800
+"""The first of January 2000 [s since 1970]."""
+
+
+def _moment(column: str) -> pl.Expr:
+    told = pl.from_epoch(column, time_unit="s").cast(pl.Datetime("us"))
+    return told.dt.replace_time_zone("UTC")
+
+
+def _wrong(clock: list[Wrong], record: Record) -> Wrong | None:
+    """Find how the panel's clock is wrong at a record; the centre's never is."""
+    if record.witness is not Witness.PANEL:
+        return None
+    return max(
+        (wrong for wrong in clock if wrong.since <= record.at),
+        key=lambda wrong: wrong.since,
+        default=None,
     )

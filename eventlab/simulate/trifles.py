@@ -7,6 +7,7 @@ from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import condition, lasting
 from eventlab.simulate.model import Building, Point, Push, World
 from eventlab.simulate.people import closed_moment, leave
+from eventlab.simulate.signalling import Cut, Wrong
 
 HOUR = 3600
 DAY = 86400
@@ -160,6 +161,25 @@ def stray_number(world: World, building: Building) -> Iterator[Push]:
     yield from lasting(Kind.TAMPER, since, since + draw.whole(5, 600), zone=number)
 
 
+def short_cut(world: World, _building: Building) -> Iterator[Push]:
+    """Lose the path over the network for five minutes to nine hours; what waited is sent then."""
+    draw = world.draw("short cut")
+    for _number in range(draw.whole(1, 4)):
+        since = moment(world, draw)
+        until = since + round(300 * 108 ** draw.share())
+        world.cuts.append(Cut(since, until, path="IP", keeps=draw.chance(0.7)))
+    yield from ()
+
+
+def set_by_hand(world: World, _building: Building) -> Iterator[Push]:
+    """Let the clock lose or gain up to a second a day, and set it every three months."""
+    draw = world.draw("set by hand")
+    drift = draw.between(-0.9, 0.9)
+    for at in range(world.start - 4 * DAY, world.end, 90 * DAY):
+        world.clock.append(Wrong(at, draw.between(-5, 5), drift))
+        yield condition(at, Kind.CLOCK_SET, Phase.MOMENT)
+
+
 TRIFLES: tuple[Happening, ...] = (
     short_outage,
     blink,
@@ -172,5 +192,7 @@ TRIFLES: tuple[Happening, ...] = (
     slow_repeats,
     restarted,
     stray_number,
+    short_cut,
+    set_by_hand,
 )
 """Late and missed single test reports come with the reports themselves."""

@@ -4,10 +4,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from eventlab.schema import Cause, Kind, Pattern, Phase
+from eventlab.simulate import clock
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import condition, lasting
 from eventlab.simulate.lists import list_mismatch
 from eventlab.simulate.model import Building, Push, World
+from eventlab.simulate.signalling import Cut, Wrong
 from eventlab.simulate.trifles import (
     DAY,
     HOUR,
@@ -190,6 +192,68 @@ def left_on_test(world: World, _building: Building) -> Iterator[Push]:
         yield replace(push, driver=PLANTED)
 
 
+def path_down(world: World, _building: Building) -> Iterator[Push]:
+    """Let a path stay lost, or be lost for days; or let alarms get lost and nobody notice."""
+    draw = world.draw("path down")
+    way = draw.pick(("left", "days", "unnoticed"))
+    if way == "left":
+        since = moment(world, draw, before=40)
+        cut = Cut(since, None, path="IP", driver=PLANTED)
+    elif way == "days":
+        since = moment(world, draw, before=22 * 24)
+        length = round(1.3 * DAY * 14 ** draw.share())
+        cut = Cut(since, since + length, path="IP", keeps=draw.chance(0.5), driver=PLANTED)
+    else:
+        since = round(draw.between(world.start + 40 * DAY, world.end - 40 * DAY))
+        length = round(draw.between(35, 120) * DAY)
+        until = since + length
+        cut = Cut(since, None if until > world.end else until, driver=PLANTED)
+    world.cuts.append(cut)
+    world.tell(Pattern.PATH_DOWN, world.site, since, cut.until, kind="site")
+    yield from ()
+
+
+def clock_fault(world: World, building: Building) -> Iterator[Push]:
+    """Let a clock run away, stand an hour or less off, keep winter time, or lose the time."""
+    draw = world.draw("clock fault")
+    # Whatever else was done to the clock, this is what is wrong with it.
+    world.clock.clear()
+    way = draw.pick(("runs away", "set wrong", "standard time", "loses the time"))
+    start = world.start - 4 * DAY
+    since = world.start
+    if way == "runs away":
+        world.clock.append(Wrong(start, 0.0, draw.pick((-1, 1)) * 6 * 5 ** draw.share()))
+    elif way == "set wrong":
+        since = round(draw.between(world.start + 20 * DAY, world.end - 40 * DAY))
+        size = draw.pick((-1, 1)) * 420 * 20 ** draw.share()
+        world.clock.append(Wrong(since, size))
+        yield condition(since, Kind.CLOCK_SET, Phase.MOMENT)
+    elif way == "standard time":
+        summer = clock.at("2026-03-29 02:00:00"), clock.at("2026-10-25 01:00:00", fold=1)
+        world.clock += [Wrong(start)] * (start < summer[0])
+        world.clock += [Wrong(max(start, summer[0]), -3600.0), Wrong(summer[1])]
+    else:
+        yield from _loses_the_time(world, draw)
+        return
+    world.tell(Pattern.CLOCK_FAULT, building.site, since, kind="site")
+
+
+def _loses_the_time(world: World, draw: Draw) -> Iterator[Push]:
+    """Start a clock anew after two to five power cuts, and set it some hours or days later."""
+    times = sorted(moment(world, draw) for _ in range(draw.whole(2, 5)))
+    begun = [at for at, before in zip(times, [0, *times], strict=False) if at - before > 10 * DAY]
+    for at in begun:
+        dead = at - round(draw.between(1, 8) * HOUR)
+        world.dead.append((dead, at))
+        world.clock.append(Wrong(at, anew=True))
+        yield condition(at, Kind.SYSTEM_RESTART, Phase.MOMENT)
+        known = at + round(draw.between(0.2, 60) * HOUR)
+        world.clock.append(Wrong(known))
+        yield condition(known, Kind.CLOCK_SET, Phase.MOMENT)
+    if len(begun) > 1:
+        world.tell(Pattern.CLOCK_FAULT, world.site, begun[0], kind="site")
+
+
 def missing(world: World, building: Building) -> Callable[[int], bool]:
     """Say which test reports do not come: all from a day on, a run of them, or now and then.
 
@@ -229,5 +293,7 @@ TROUBLES: dict[Pattern, Happening] = {
     Pattern.UNSUPERVISED: unsupervised,
     Pattern.LEFT_ON_TEST: left_on_test,
     Pattern.LIST_MISMATCH: list_mismatch,
+    Pattern.PATH_DOWN: path_down,
+    Pattern.CLOCK_FAULT: clock_fault,
 }
 """Late people and missed reports are made where people and reports are."""

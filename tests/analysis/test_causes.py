@@ -47,7 +47,8 @@ def test_the_tables_hold_every_cause_and_a_source():
     assert not ratios.select("family", "sign", "cause").is_duplicated().any()
     assert set(table("confidence")["pattern"]) == {
         "chattering", "entry-overrun", "exit-overrun", "mains-out", "battery-weak",
-        "unsupervised", "report-missed", "left-on-test", "list-mismatch", "possible-intrusion",
+        "unsupervised", "report-missed", "left-on-test", "list-mismatch", "path-down",
+        "clock-fault", "possible-intrusion",
     }  # fmt: skip
 
 

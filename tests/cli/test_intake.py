@@ -198,3 +198,16 @@ def test_a_year_that_nothing_tells_is_asked_and_answered(run, tmp_path):
         "2024-11-05",
         "2024-11-25",
     ]
+
+
+def test_a_person_sees_why_times_are_doubtful(run, tmp_path):
+    log = _write(
+        tmp_path,
+        "export.csv",
+        "Date;Time;Event\n13/03/2025;18:02:11;Area 1 armed\n01/01/2000;00:00:05;System restart\n"
+        "01/01/2000;00:10:05;Zone 07 alarm\n14/03/2025;08:00:00;Area 1 disarmed\n",
+    )
+    done = run("intake", log, "--store", tmp_path / "store", "--site", "TV05", *LONDON)
+    assert done.status == 0
+    assert "2 with a doubtful time" in done.out
+    assert "2 rows from a clock that had started anew: placed by the order of rows" in done.out

@@ -251,3 +251,115 @@ def test_a_test_told_by_both_witnesses_is_one():
         2024-03-01 03:00:40 test-report witness=receiver path=radio
     """)
     assert ground.occurrences["rows"].to_list() == [2, 1]
+
+
+BURST = """
+2024-03-01 17:00:00 arm person=3
+2024-03-01 20:00:00 comms-fail witness=receiver path=ip
+2024-03-02 02:10:00 intrusion-alarm zone=7
+2024-03-02 02:10:20 intrusion-alarm end zone=7
+2024-03-02 02:14:00 intrusion-alarm zone=9
+2024-03-02 02:40:00 disarm person=4
+2024-03-02 02:55:00 arm person=4
+2024-03-02 06:00:00 comms-fail end witness=receiver path=ip
+2024-03-02 06:00:10 intrusion-alarm zone=7 witness=receiver path=ip
+2024-03-02 06:00:11 intrusion-alarm end zone=7 witness=receiver path=ip
+2024-03-02 06:00:12 intrusion-alarm zone=9 witness=receiver path=ip
+2024-03-02 06:00:13 disarm person=4 witness=receiver path=ip
+2024-03-02 06:00:14 arm person=4 witness=receiver path=ip
+"""
+
+
+def test_what_was_kept_while_a_path_was_down_is_dated_by_the_panel():
+    """Trait, store and forward: hours-old events in a burst when the path is back."""
+    told = alarms(laid(BURST))
+    assert told["placed"].dt.hour().to_list() == [2, 2]
+    assert told["witnesses"].to_list() == [["panel", "receiver"]] * 2
+    assert set(told["timing"]) == {"sure"}
+
+
+def test_what_nothing_dates_is_doubtful_and_stays():
+    """Trait, store and forward: without the panel's log the hour of these alarms is not known."""
+    lone = "\n".join(line for line in BURST.splitlines() if "receiver" in line)
+    ground = laid(lone)
+    told = alarms(ground)
+    assert told.height == 2
+    assert set(told["timing"]) == {"doubtful"}
+    assert told["at"].null_count() == 2
+    assert not told["trip"].any()
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("2024-03-01 20:00:00 comms-fail", "2024-03-02 05:58:00 comms-fail"),
+        ("2024-03-02 06:00:00 comms-fail end", "2024-03-02 05:50:00 comms-fail end"),
+        (
+            "2024-03-02 06:00:12 intrusion-alarm zone=9",
+            "2024-03-02 06:30:12 intrusion-alarm zone=9",
+        ),
+    ],
+    ids=["down for moments only", "long after the restore", "few at once"],
+)
+def test_what_is_no_burst_after_an_outage_keeps_its_time(old, new):
+    lone = "\n".join(line for line in BURST.splitlines() if "receiver" in line)
+    assert set(alarms(laid(lone.replace(old, new)))["timing"]) == {"sure"}
+
+
+def test_a_memory_row_of_one_witness_and_an_alarm_of_the_other_are_one():
+    """Traits, alarm memory and two witnesses together: one thing happened."""
+    ground = laid(
+        PERIOD
+        + """
+        2024-03-01 22:00:04 intrusion-alarm zone=7 witness=receiver path=ip
+        2024-03-01 22:00:40 intrusion-alarm zone=7 witness=receiver path=radio
+        2024-03-01 22:10:00 disarm person=4
+        2024-03-01 22:10:03 intrusion-alarm zone=7
+        2024-03-01 22:10:05 disarm person=4 witness=receiver
+    """
+    )
+    told = alarms(ground)
+    assert told["rows"].to_list() == [4]
+    assert ground.occurrences.filter(kind="disarm").height == 1
+
+
+def test_a_confirmation_told_by_both_is_one_and_no_trip():
+    """Trait, confirmed rows, by both witnesses and with point 0 on one side."""
+    ground = laid(
+        PERIOD
+        + """
+        2024-03-01 22:03:00 intrusion-alarm zone=8
+        2024-03-01 22:03:00 confirmed-alarm zone=8
+        2024-03-01 22:03:06 intrusion-alarm zone=8 witness=receiver
+        2024-03-01 22:03:07 confirmed-alarm witness=receiver
+    """
+    )
+    assert ground.occurrences.filter(kind="confirmed-alarm")["rows"].to_list() == [2]
+    assert ground.occurrences.filter("trip").height == 2
+
+
+def test_one_act_told_by_both_witnesses_for_four_areas_is_one_act():
+    """Traits, one act and two witnesses: four rows of each, one arming."""
+    ground = laid("\n".join(
+        f"2024-03-01 17:00:{second + late:02} arm area={area} person=3{who}"
+        for late, who in ((0, ""), (4, " witness=receiver"))
+        for area, second in enumerate((0, 2, 4, 6), start=1)
+    ))  # fmt: skip
+    told = ground.occurrences
+    assert told["rows"].to_list() == [2] * 4
+    assert told["act"].unique().to_list() == [1]
+
+
+def test_what_one_log_tells_alone_is_counted():
+    ground = laid(
+        PERIOD
+        + """
+        2024-03-01 22:00:06 intrusion-alarm zone=7 witness=receiver
+        2024-03-01 23:00:00 intrusion-alarm zone=8
+        2024-03-01 23:30:00 intrusion-alarm zone=9 witness=receiver
+    """
+    )
+    told = ground.powers.filter(power="told-by-both").sort("witness")
+    assert told["value"].to_list() == ["1", "1"]
+    assert told["figure"].str.contains("1 events in both, 1 in this one alone").all()
+    assert laid(PERIOD).powers.filter(power="told-by-both").is_empty()

@@ -159,7 +159,7 @@ def test_the_site_s_own_exit_time_is_used():
 def test_every_power_bears_its_figure_and_its_stretch():
     powers = laid(nights(3, EVENING)).powers
     assert powers["power"].to_list() == [
-        *("activations", "arm-at", "arming", "bypass-ends", "ends", "grain", "restores")
+        *("activations", "arm-at", "arming", "bypass-ends", "clock", "ends", "grain", "restores")
     ]
     assert powers["figure"].null_count() == 0
     assert powers.select(pl.col("since") < pl.col("until")).to_series().all()

@@ -139,3 +139,23 @@ def test_what_columns_are_is_asked_once(lab, take):
         COLUMNS.replace("13/03", "15/03"), "d.csv", site="B", answers={"columns": "x"}, fails=True
     )
     assert "no answer to 'columns'" in wrong.error
+
+
+def test_the_rule_of_a_clock_is_said_once_and_can_be_taken_back(lab, take):
+    """Two logs of one site: what a person says of its panel's clock holds for both."""
+    summer = "Date,Time,Event\n13/07/2025,17:00:00,Area armed\n14/07/2025,07:00:00,Area disarmed\n"
+    answers = {"clock": "standard-time"}
+    assert take(summer, "a.csv", site="A", answers=answers).read == 2
+    take(summer.replace("/07/", "/08/"), "b.csv", site="A")
+    told = lab.standing().ground.occurrences
+    assert told["timing"].to_list() == ["shifted"] * 4
+    assert told["local"].dt.hour().to_list() == [18, 8] * 2
+    # The rows of the store stay as they were read.
+    assert lab.events()["at"].dt.hour().to_list() == [16, 6] * 2
+    other = take(summer, "a.csv", site="A", answers={"clock": "utc"}, fails=True)
+    assert "eventlab retake" in other.error
+    first = lab.logs().sort("first")["sha256"][0]
+    lab.retake(export=first, answers={"clock": "zone"})
+    assert set(lab.standing().ground.occurrences["timing"]) == {"sure"}
+    with pytest.raises(UsageError):
+        take(summer, "c.csv", site="A", answers={"clock": "summer"})

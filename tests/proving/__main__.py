@@ -16,7 +16,7 @@ from eventlab.schema import Pattern
 from tests.proving.judging import Judged, healthy, held, prove, seen, shares
 
 TUNING, HELD_OUT = 11, 2027
-SITES = 960
+SITES = 1020
 LEAST = 5
 """Fewer findings than this measure nothing."""
 
@@ -33,6 +33,8 @@ BASIS = {
     Pattern.REPORT_MISSED: COUNTS,
     Pattern.LEFT_ON_TEST: READS,
     Pattern.LIST_MISMATCH: READS,
+    Pattern.PATH_DOWN: COUNTS,
+    Pattern.CLOCK_FAULT: COUNTS,
 }
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
@@ -48,6 +50,9 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.LEFT_ON_TEST, PLAIN): (0,),
     (Pattern.LEFT_ON_TEST, UNTOLD): (0,),
     (Pattern.LIST_MISMATCH, PLAIN): (0,),
+    (Pattern.PATH_DOWN, PLAIN): (0,),
+    (Pattern.PATH_DOWN, UNTOLD): (0,),
+    (Pattern.CLOCK_FAULT, PLAIN): (0,),
 }
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,

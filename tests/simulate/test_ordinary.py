@@ -26,7 +26,7 @@ def made(seed=1, sites=EVERY):
 
 
 def test_the_same_seed_makes_the_same_and_each_site_stands_alone():
-    few = ordinary(1, sites=12)
+    few = ordinary(1, sites=14)
     names = few.sites["site"].to_list()
     assert few.events.equals(made().events.filter(pl.col("site").is_in(names)))
     assert not few.events.equals(ordinary(2, sites=12).events)
