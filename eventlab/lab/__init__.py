@@ -5,7 +5,18 @@ from eventlab.lab.lab import Lab
 from eventlab.lab.nights import Raster
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
+from eventlab.lab.teaching import Learned, Lesson
 from eventlab.lab.views import SiteView
 from eventlab.lab.watching import Watch
 
-__all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView", "Watch", "find_files"]
+__all__ = [
+    "FileResult",
+    "Lab",
+    "Learned",
+    "Lesson",
+    "Progress",
+    "Raster",
+    "SiteView",
+    "Watch",
+    "find_files",
+]

@@ -75,6 +75,7 @@ def as_known(context: Context, export: Export) -> Known:
     return Known(
         sites=context.sites,
         zones=context.zones,
+        taught=context.taught,
         answers=export.answers,
         site=export.site,
         # Several zones in one file come from the site list, each site's own.

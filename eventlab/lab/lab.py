@@ -10,7 +10,7 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import nights, retaking, taking, views
+from eventlab.lab import nights, retaking, taking, teaching, views
 from eventlab.lab.portfolio import Portfolio, in_parts, parts
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
@@ -152,6 +152,14 @@ class Lab:
             time_zone=time_zone,
             drop=drop,
         )
+
+    def teach(self, *lessons: teaching.Lesson) -> teaching.Learned:
+        """Keep what wordings mean and read their rows again; see ``teaching.teach``."""
+        return teaching.teach(self.store, load(self._store), lessons, now=self.now())
+
+    def forget(self, wording: str, *, site: str | None = None) -> teaching.Learned:
+        """Take back what was taught of a wording; see ``teaching.forget``."""
+        return teaching.forget(self.store, load(self._store), wording, site=site, now=self.now())
 
     # -- asking -------------------------------------------------------------------------------
 

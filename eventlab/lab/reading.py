@@ -80,6 +80,7 @@ def read_with_memory(
     known = Known(
         sites=context.sites,
         zones=context.zones,
+        taught=context.taught,
         answers=said.answers,
         site=said.site,
         time_zone=said.time_zone,

@@ -17,7 +17,7 @@ from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking_context import take_context
-from eventlab.lab.working import said_zones
+from eventlab.lab.working import said_zones, taught_in
 from eventlab.meaning import READER, Roles
 from eventlab.schema import Role
 from eventlab.store import Export, Store
@@ -201,6 +201,10 @@ def take_log(
         return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)
     if taken.rough:
         rebuild(store, context, taken.rough)
+    taught = taught_in(store)
+    if not taught.equals(context.taught):
+        # Somebody taught something while this file was read.
+        refresh(store, replace(context, taught=taught), reading.sites)
     return replace(
         result,
         said_zones=reading.said_zones,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from eventlab.meaning.question import Question
-from eventlab.schema import EVENT, SITE, ZONE, Schema, empty
+from eventlab.schema import EVENT, SITE, TAUGHT, ZONE, Schema, empty
 
 SAID_ZONES: Schema = {"site": pl.String(), "time_zone": pl.String()}
 
@@ -31,6 +31,8 @@ class Known:
         The IANA time zone that a person named for this file.
     said_zones : polars.DataFrame
         ``site`` and ``time_zone`` that a person named with earlier exports.
+    taught : polars.DataFrame
+        What people said of wordings that no table knows, columns of ``schema.TAUGHT``.
     """
 
     sites: pl.DataFrame = field(default_factory=lambda: empty(SITE))
@@ -39,6 +41,7 @@ class Known:
     site: str | None = None
     time_zone: str | None = None
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
+    taught: pl.DataFrame = field(default_factory=lambda: empty(TAUGHT))
 
 
 @dataclass(frozen=True)

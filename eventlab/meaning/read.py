@@ -13,6 +13,7 @@ from eventlab.meaning.look import look_of
 from eventlab.meaning.once import say_once
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Part, Roles, find_roles
+from eventlab.meaning.taught import Lessons
 from eventlab.meaning.version import READER
 from eventlab.schema import EVENT, Kind, Phase, Timing, conform, empty
 
@@ -166,7 +167,7 @@ def _nulls(height: int) -> pl.Series:
 
 def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
     """Put what each row says beside when it happened: one line for each event told."""
-    said = say_once(sheet.cells, roles)
+    said = say_once(sheet.cells, roles, Lessons.of(known.taught, timed["site"]))
     if said.height == timed.height:
         told = timed.hstack(said.drop("line"))
     else:
@@ -207,11 +208,14 @@ def _label(name: pl.Expr) -> pl.Expr:
 def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:
     all_read = told["problem"].null_count() == told.height
     understood = told if all_read else told.filter(pl.col("problem").is_null())
+    reading = pl.lit(READER)
+    if "reading" in told.columns:
+        reading += pl.col("reading").fill_null("")
     return conform(
         understood.with_columns(
             grain=pl.lit(dated.grain),
             witness=pl.lit(str(origin.witness)),
-            reading=pl.lit(READER),
+            reading=reading,
             piece=pl.col("piece").fill_null(1),
             source=pl.lit(None, pl.String),
         ).drop("problem"),

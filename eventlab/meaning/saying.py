@@ -8,6 +8,7 @@ from eventlab.meaning.fit import joined
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles
+from eventlab.meaning.taught import Lessons
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import life_safety_of, understand_words
 from eventlab.schema import Phase, empty
@@ -20,7 +21,7 @@ _CONTROL = r"[\x00-\x08\x0E-\x1F\x7F]"
 _PADDING = "\x00 "
 
 
-def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
+def say(cells: pl.DataFrame, roles: Roles, lessons: Lessons | None = None) -> pl.DataFrame:
     """Tell what each row says, by its standard code where it has one, else by its wording.
 
     Parameters
@@ -29,6 +30,8 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         The table of text cells.
     roles : Roles
         Its columns by part.
+    lessons : Lessons, optional
+        What people said of wordings that no table knows.
 
     Returns
     -------
@@ -44,6 +47,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             "_text": joined(cells, words) if words else _none(cells.height),
         }
     ).with_row_index("line")
+    frame = frame.with_columns(_beside=pl.lit(value=False))
     column = roles.one(Part.CODE)
     if column is not None and column in words:
         plain = cells.with_columns(split(cells[column])[1])
@@ -70,6 +74,8 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         rest = frame.join(known.select("line"), on="line", how="anti")
         told = pl.concat([_named_beside(_by(known, by_code, "_code")), _by_words(rest, coded)])
         told = told.sort("line", "piece", maintain_order=True)
+    if lessons is not None:
+        told = lessons.applied(told)
     told = told.with_columns(
         pl.col("problem").fill_null(
             pl.when(pl.col("kind").is_null()).then(
@@ -82,7 +88,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         ),
         code=pl.coalesce("code", "_code"),
         text=pl.col("_text"),
-    ).drop("_code", "_text", "_read")
+    ).drop("_code", "_text", "_read", "_beside")
     return _with_columns_said(told, cells, roles)
 
 
@@ -157,6 +163,7 @@ def _beside_life_safety(frame: pl.DataFrame, cells: pl.DataFrame, roles: Roles) 
             name = cells[column]
             beside = pl.concat_str(pl.lit(name), "_text", separator=" | ")
             speaks = pl.lit(name.is_in(names.implode()).fill_null(value=False))
+            frame = frame.with_columns(_beside=pl.col("_beside") | speaks)
             frame = frame.with_columns(
                 _read=pl.when(speaks & pl.col("_text").is_not_null())
                 .then(beside)

@@ -6,6 +6,7 @@ the numbers and names that stand in its places.
 """
 
 import re
+from collections.abc import Mapping
 from functools import lru_cache
 
 import polars as pl
@@ -18,8 +19,13 @@ from eventlab.meaning.told import Told
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
-_GLUE = "\u0002"  # between a letter and the number written at once behind it
-_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{_GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:,()&/]|\?\s*$"
+Row = tuple[object, ...]
+"""One event of a template, in the columns of ``_READ``."""
+
+GLUE = "\u0002"
+"""Stands between a letter and the number written at once behind it."""
+
+_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:,()&/]|\?\s*$"
 _FOLDS = (
     (r"\b(\p{L})\.(\p{L})\.(?:(\p{L})\.)?", "$1$2$3"),  # a.c., p.a.
     (r"(?i)\ba/c\b", "ac"),
@@ -34,7 +40,7 @@ _FOLDS = (
     (r"_", " "),
     (r"^(\S*\p{Ll})(\p{Lu})(\S*)$", "$1 $2$3"),
     (r"\b([zZ]) (\d)", "${1}${2}"),
-    (r"(\p{L})(\d)", f"${{1}}{_GLUE} $2"),
+    (r"(\p{L})(\d)", f"${{1}}{GLUE} $2"),
 )
 _DATED = re.compile(r"\d+:\d+|\d+([./-])\d+\1\d+")
 _NUMBER = re.compile(r"\d+(?:[./\-]\d+)*")
@@ -61,14 +67,27 @@ def understand_words(cells: pl.Series) -> pl.DataFrame:
         for a cell that names several points or areas, none for a null cell. ``problem`` is set, and
         ``kind`` null, where a cell is not understood.
     """
-    texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
-    texts = texts.unique(maintain_order=True).with_row_index("id")
-    split = _templates(texts)
-    distinct = split["template"].unique().to_list()
+    split = templates(cells)
+    return told_of(split, {template: _rows(template) for template in split["template"].unique()})
+
+
+def told_of(split: pl.DataFrame, readings: Mapping[str, list[Row]]) -> pl.DataFrame:
+    """Say of texts what their templates say.
+
+    Parameters
+    ----------
+    split : polars.DataFrame
+        As ``templates`` gives it.
+    readings : mapping
+        For each template its rows, as ``rows_of`` gives them.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``UNDERSTOOD``.
+    """
     read = pl.DataFrame(
-        [row for template in distinct for row in _rows(template)],
-        schema=_READ,
-        orient="row",
+        [row for rows in readings.values() for row in rows], schema=_READ, orient="row"
     )
     told = split.join(read, on="template", how="left", maintain_order="left")
     told = told.with_columns(
@@ -103,12 +122,22 @@ _READ: dict[str, pl.DataType] = {
 }
 
 
-def _templates(texts: pl.DataFrame) -> pl.DataFrame:
+def templates(cells: pl.Series) -> pl.DataFrame:
     """Split texts into words and write each text as a template.
 
-    Returns ``id``, ``text``, ``words`` (list of String, as they stood), ``template``, and
-    ``starts``: the word at which each item of the template begins.
+    Parameters
+    ----------
+    cells : polars.Series
+        String.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``id``, ``text`` (each once, none null), ``words`` (list of String, as they stood),
+        ``template``, and ``starts``: the word at which each item of the template begins.
     """
+    texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
+    texts = texts.unique(maintain_order=True).with_row_index("id")
     folded = pl.col("text")
     for pattern, instead in _FOLDS:
         folded = folded.str.replace_all(pattern, instead)
@@ -154,7 +183,7 @@ def _sign(word: str) -> str:
     """Write one word as a template does."""
     if word[0] == "?":
         return "?"
-    bare = word.removesuffix(_GLUE)
+    bare = word.removesuffix(GLUE)
     if word in _STRUCTURE:
         return word
     if word[0].isdigit():
@@ -177,9 +206,13 @@ def _sign(word: str) -> str:
 
 
 @lru_cache(maxsize=200_000)
-def _rows(template: str) -> list[tuple[object, ...]]:
+def _rows(template: str) -> list[Row]:
     """Read one template: a row for each event it tells."""
-    told = read_template(tuple(template.split()), lexicon())
+    return rows_of(template, read_template(tuple(template.split()), lexicon()))
+
+
+def rows_of(template: str, told: Told) -> list[Row]:
+    """Write what a template was read to say as rows: one for each event."""
     reading = told.reading
     whole = (
         (reading.kind.value, reading.phase.value, reading.mode.value if reading.mode else None)
@@ -212,7 +245,7 @@ def _text(span: str) -> pl.Expr:
     start = pl.col("starts").list.get(pl.col(f"{span}_from"), null_on_oob=True)
     stop = pl.col("starts").list.get(pl.col(f"{span}_to"), null_on_oob=True)
     words = pl.col("words").list.slice(start, stop.fill_null(pl.col("words").list.len()) - start)
-    whole = words.list.join(" ").str.replace_all(f"{_GLUE} ?", "").replace("", None)
+    whole = words.list.join(" ").str.replace_all(f"{GLUE} ?", "").replace("", None)
     return pl.when(pl.col(f"{span}_from").is_not_null()).then(whole)
 
 
