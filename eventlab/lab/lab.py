@@ -161,6 +161,15 @@ class Lab:
         """Take back what was taught of a wording; see ``teaching.forget``."""
         return teaching.forget(self.store, load(self._store), wording, site=site, now=self.now())
 
+    def taught(self) -> pl.DataFrame:
+        """Return what people taught and what is in force of it, columns of ``schema.TAUGHT``."""
+        held = load(self._store).taught
+        return held.filter(pl.col("kind").is_not_null()).sort("wording", "site", nulls_last=False)
+
+    def strangers(self, *, guess: bool = True) -> pl.DataFrame:
+        """Return wordings that are not understood; see ``teaching.strangers``."""
+        return teaching.strangers(self.store, guess=guess)
+
     # -- asking -------------------------------------------------------------------------------
 
     def events(
@@ -297,23 +306,6 @@ class Lab:
             found.filter(pl.col("kind") == Kind.UNREAD)
             .with_columns(text=pl.coalesce("text", "code"))
             .drop("kind", "code")
-        )
-
-    def not_understood(self) -> pl.DataFrame:
-        """Return each wording that is not understood: why, at which sites, in how many rows.
-
-        Returns
-        -------
-        polars.DataFrame
-            ``text``, ``problem``, ``example`` (one such row as it stood), ``sites``, ``count``;
-            most frequent first.
-        """
-        return (
-            self.unread()
-            .with_columns(text=pl.coalesce("text", "raw"))
-            .group_by("text", "problem")
-            .agg(count=pl.len(), example=pl.col("raw").first(), sites=pl.col("site").unique())
-            .sort("count", "text", descending=[True, False])
         )
 
     def newest(self) -> datetime | None:

@@ -11,7 +11,8 @@ from eventlab.context import Context
 from eventlab.errors import NotFound, UsageError
 from eventlab.lab.lessons import unlearned, wordings
 from eventlab.lab.rebuilding import rebuild
-from eventlab.lab.working import TAUGHT_TABLE
+from eventlab.lab.suggestions import suggested
+from eventlab.lab.working import TAUGHT_TABLE, taught_in
 from eventlab.meaning import (
     NUMBERS,
     counted_by,
@@ -20,7 +21,7 @@ from eventlab.meaning import (
     speaks_of_life,
     understand_words,
 )
-from eventlab.schema import LIFE_SAFETY, MOMENTS, TAUGHT, Kind, Phase, conform
+from eventlab.schema import LIFE_SAFETY, MOMENTS, TAUGHT, Kind, Phase, Schema, conform
 from eventlab.store import Store
 
 
@@ -69,6 +70,60 @@ class Learned:
     unread: int
     exports: int
     sites: int
+
+
+STRANGERS: Schema = {
+    "wording": pl.String(),
+    "form": pl.String(),
+    "problem": pl.String(),
+    "sites": pl.List(pl.String()),
+    "rows": pl.Int64(),
+    "life_safety": pl.Boolean(),
+    "kind": pl.String(),
+    "phase": pl.String(),
+    "probability": pl.Float64(),
+}
+"""A wording that is not understood, how often it stands where, and what it may mean."""
+
+
+def strangers(store: Store, *, guess: bool = True) -> pl.DataFrame:
+    """List wordings that are not understood, numbers taken out, and what they may mean.
+
+    Parameters
+    ----------
+    store : Store
+        Where the rows are.
+    guess : bool
+        Whether to say what they may mean, which may take seconds the first time.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``STRANGERS``, most rows first. ``wording`` is an example; ``kind``, ``phase``
+        and ``probability`` are null where nothing is worth telling; where ``life_safety`` is true
+        a person must decide.
+    """
+    found = wordings(store).filter(pl.col("problem").is_not_null())
+    told = (
+        found.filter(pl.col("form").str.contains(r"\p{L}"))
+        .sort("rows", "text", descending=[True, False])
+        .group_by("form", maintain_order=True)
+        .agg(
+            wording=pl.col("text").first(),
+            problem=pl.col("problem").first(),
+            sites=pl.col("site").unique().sort(),
+            rows=pl.col("rows").sum(),
+        )
+        .sort("rows", "wording", descending=[True, False])
+    )
+    if guess:
+        asked = suggested(told["wording"], taught_in(store)).rename({"life": "life_safety"})
+    else:
+        asked = speaks_of_life(told["wording"]).rename({"life": "life_safety"})
+    return conform(
+        told.join(asked, left_on="wording", right_on="text", how="left", maintain_order="left"),
+        STRANGERS,
+    )
 
 
 def teach(store: Store, context: Context, lessons: Sequence[Lesson], *, now: datetime) -> Learned:
@@ -141,7 +196,7 @@ def _keep(store: Store, context: Context, rows: pl.DataFrame) -> Learned:
     before = _not_read(store)
     # Kept first: a taking that runs now finds it there when it is done.
     store.put(TAUGHT_TABLE, rows, key=("form", "site"))
-    taught = store.table(TAUGHT_TABLE, TAUGHT)
+    taught = taught_in(store)
     context = Context(**{**vars(context), "taught": taught})
     sites = unlearned(store, taught)
     done = rebuild(store, context, sites) if sites else None
