@@ -2,6 +2,7 @@
 
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
+from eventlab.lab.layouts import Layout
 from eventlab.lab.nights import Raster
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
@@ -12,6 +13,7 @@ from eventlab.lab.watching import Watch
 __all__ = [
     "FileResult",
     "Lab",
+    "Layout",
     "Learned",
     "Lesson",
     "Progress",

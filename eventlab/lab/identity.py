@@ -10,6 +10,9 @@ from eventlab.store import Export
 LOOK = "look"
 """Note: what exports of one program have in common."""
 
+LAYOUT = "layout"
+"""Note: what divides its cells, and what its columns are read as."""
+
 ANSWERED = "answered"
 """Note: the questions that a person answered for this export, divided by blanks."""
 
@@ -45,6 +48,7 @@ def settled(reading: Reading, *, recalled: Mapping[str, str] | None = None) -> S
     said = reading.said_zones["time_zone"].drop_nulls().unique()
     notes = {
         LOOK: reading.look,
+        LAYOUT: reading.layout,
         ANSWERED: " ".join(sorted(reading.answered - set(recalled or {}))),
         ZONE_SAID: str(said[0]) if said.len() == 1 else "",
     }

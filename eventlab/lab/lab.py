@@ -10,7 +10,8 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import nights, retaking, taking, teaching, views
+from eventlab.lab import layouts, nights, retaking, taking, teaching, views
+from eventlab.lab.layouts import Layout
 from eventlab.lab.portfolio import Portfolio, in_parts, parts
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
@@ -160,6 +161,22 @@ class Lab:
     def forget(self, wording: str, *, site: str | None = None) -> teaching.Learned:
         """Take back what was taught of a wording; see ``teaching.forget``."""
         return teaching.forget(self.store, load(self._store), wording, site=site, now=self.now())
+
+    def layouts(self) -> list[Layout]:
+        """List what exports looked like and what was answered for them, the newest first."""
+        return list(layouts.layouts(self.store).values())
+
+    def remove_layout(self, key: str) -> Layout:
+        """Forget what was answered for exports that look the same; see ``layouts.remove``."""
+        return layouts.remove(self.store, key, now=self.now())
+
+    def write_layouts(self, to: Path) -> int:
+        """Write the layouts to a file; see ``layouts.write``."""
+        return layouts.write(self.store, to)
+
+    def read_layouts(self, source: Path) -> int:
+        """Take the layouts of another store; see ``layouts.read``."""
+        return layouts.read(self.store, source)
 
     def taught(self) -> pl.DataFrame:
         """Return what people taught and what is in force of it, columns of ``schema.TAUGHT``."""

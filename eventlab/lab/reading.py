@@ -6,9 +6,11 @@ from dataclasses import dataclass, field, replace
 import polars as pl
 
 from eventlab.context import Context
+from eventlab.errors import InputError
 from eventlab.intake import Sheet
 from eventlab.lab.identity import ZONE_SAID
-from eventlab.lab.recalling import recall, told
+from eventlab.lab.layouts import Layout, layouts, recognised
+from eventlab.lab.recalling import cannot, recall
 from eventlab.lab.result import FileResult
 from eventlab.meaning import SAID_ZONES, Known, Reading, Roles, read_log
 from eventlab.schema import empty
@@ -27,12 +29,15 @@ class Said:
         Answer by question key.
     zones : polars.DataFrame
         Columns of ``SAID_ZONES``: named with earlier exports.
+    layouts : mapping of str to Layout
+        What is known of earlier exports, by their look.
     """
 
     site: str | None = None
     time_zone: str | None = None
     answers: Mapping[str, str] = field(default_factory=dict)
     zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
+    layouts: Mapping[str, Layout] = field(default_factory=dict)
 
     def after(self, before: Export) -> "Said":
         """Return what holds for bytes that were taken before, unless something else is said now."""
@@ -56,7 +61,7 @@ def read_with_memory(
     context: Context,
     said: Said,
     roles: Roles | None = None,
-) -> tuple[Reading, dict[str, str]]:
+) -> tuple[Reading, dict[str, str], tuple[str, ...]]:
     """Read a log; what it leaves open may be known from other exports that look the same.
 
     Parameters
@@ -74,8 +79,8 @@ def read_with_memory(
 
     Returns
     -------
-    tuple of Reading and dict
-        The reading, and the answers that were recalled for it.
+    tuple of Reading, dict and tuple
+        The reading, the answers that were recalled for it, and sentences that say so.
     """
     known = Known(
         sites=context.sites,
@@ -87,13 +92,21 @@ def read_with_memory(
         said_zones=said.zones,
     )
     reading = read_log(sheet, known, roles)
-    if store is None or not reading.questions:
-        return reading, {}
-    recalled = recall(store, sheet.sha256, reading)
+    # What is open may be known from a file that was taken a moment ago.
+    fresh = store is not None and bool(reading.questions) and bool(reading.look)
+    layout = (layouts(store) if store and fresh else said.layouts).get(reading.look)
+    if layout is None or layout.shows_only(sheet.sha256):
+        return reading, {}, ()
+    recalled, notes = recall(layout, sheet.sha256, reading)
     if recalled:
-        again = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
-        reading = replace(again, evidence=(*again.evidence, *told(recalled)))
-    return reading, recalled
+        try:
+            answers = {**recalled, **said.answers}
+            reading = read_log(sheet, replace(known, answers=answers), roles)
+        except InputError:
+            # The file itself speaks against it.
+            notes += [cannot(key, answer) for key, answer in recalled.items()]
+            recalled = {}
+    return reading, recalled, (recognised(layout, recalled), *notes)
 
 
 def result_of(blank: FileResult, sheet: Sheet, reading: Reading) -> FileResult:

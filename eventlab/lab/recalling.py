@@ -1,63 +1,70 @@
 """Answers remembered: what other exports that look the same tell about an open question."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 
-from eventlab.lab.identity import ANSWERED, LOOK
+from eventlab.lab.layouts import KEYS, Layout
 from eventlab.meaning import Reading
-from eventlab.store import Export, Store
-
-KEYS = ("dates", "time-zone")
-"""Questions whose answer holds for exports that look the same."""
+from eventlab.store import Export
 
 
-def recall(store: Store, sha256: str, reading: Reading) -> dict[str, str]:
+def recall(layout: Layout, sha256: str, reading: Reading) -> tuple[dict[str, str], list[str]]:
     """Answer the open questions of an export by what is known of others that look the same.
 
     Exports of the same site decide, however theirs was decided; else those that a person answered
-    for. Where two of them differ nothing is recalled.
+    for. Where two of them differ nothing is recalled, and neither is what the file speaks against.
 
     Parameters
     ----------
-    store : Store
-        Where the others are.
+    layout : Layout
+        What is known of exports that look the same.
     sha256 : str
         The export itself, which tells nothing about itself.
     reading : Reading
-        With questions that wait.
+        With questions that wait, or without.
 
     Returns
     -------
-    dict of str to str
-        Answer by question key; empty where nothing is known.
+    tuple of dict and list
+        Answer by question key; and a sentence for each remembered answer that cannot be here.
     """
-    asked = [question.key for question in reading.questions if question.key in KEYS]
-    if not asked or not reading.look:
-        return {}
-    alike = [
-        (export, sites)
-        for export, sites in store.takings()
-        if export.notes.get(LOOK) == reading.look and export.sha256 != sha256
-    ]
+    others = [(export, sites) for export, sites in layout.exports if export.sha256 != sha256]
     site = reading.settled.get("site")
-    found = {}
-    for key in asked:
-        answer = _agreed([e for e, sites in alike if site and sites == (site,)], key)
-        answer = answer or _agreed(
-            [e for e, _ in alike if key in e.notes.get(ANSWERED, "").split()], key
-        )
-        if answer:
+    found, against = {}, []
+    for question in reading.questions:
+        key = question.key
+        if key not in KEYS:
+            continue
+        own = [export for export, sites in others if site and sites == (site,)]
+        answer = _agreed(own, key) or layout.answers.get(key)
+        if answer is None:
+            continue
+        if question.choices and answer not in {choice.value for choice in question.choices}:
+            against.append(cannot(key, answer))
+        else:
             found[key] = answer
-    return found
+    asked = {question.key for question in reading.questions}
+    for key in KEYS:
+        said, is_so = layout.answers.get(key), reading.settled.get(key)
+        if said and is_so and key not in asked and said != is_so and key not in reading.answered:
+            against.append(
+                f"{_called(key)} {is_so} by its own evidence, though {said} was answered for "
+                "exports that look the same"
+            )
+    return found, against
 
 
-def told(recalled: Mapping[str, str]) -> tuple[str, ...]:
-    """Return a sentence for each answer that was recalled."""
-    return tuple(
-        f"{key.replace('-', ' ')}: {value}, as for other exports that look the same"
-        for key, value in recalled.items()
+def cannot(key: str, answer: str) -> str:
+    """Say that an answer that was remembered is not used."""
+    return (
+        f"{_called(key)} {answer}, as was answered for exports that look the same, cannot be here: "
+        "it is asked again"
     )
 
 
-def _agreed(exports: list[Export], key: str) -> str | None:
+def _called(key: str) -> str:
+    return key.replace("-", " ")
+
+
+def _agreed(exports: Sequence[Export], key: str) -> str | None:
     answers = {export.answers[key] for export in exports if export.answers.get(key)}
     return answers.pop() if len(answers) == 1 else None

@@ -10,6 +10,7 @@ from eventlab.errors import InputError, NotFound, QuestionsWait
 from eventlab.intake import read_bytes
 from eventlab.lab.answers import checked
 from eventlab.lab.identity import as_known, settled
+from eventlab.lab.layouts import layouts
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
 from eventlab.lab.result import FileResult
@@ -37,7 +38,7 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
         Without questions where an intake was only cut short.
     """
     found = []
-    said = Said(zones=said_zones(store))
+    said = Said(zones=said_zones(store), layouts=layouts(store))
     for export in store.waiting():
         data = store.original(export.sha256)
         blank = FileResult(path=export.name, role=Role.LOG, sha256=export.sha256)
@@ -48,8 +49,8 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
                 blank = replace(blank, role=role)
                 found.append(take_context(None, blank, sheet, data, context, {})[0])
                 continue
-            reading, _ = read_with_memory(store, sheet, context, said)
-            found.append(result_of(blank, sheet, reading))
+            reading, _, notes = read_with_memory(store, sheet, context, said)
+            found.append(replace(result_of(blank, sheet, reading), notes=notes))
         except InputError as error:
             found.append(replace(blank, error=str(error)))
     return found

@@ -13,6 +13,7 @@ from eventlab.intake import Sheet, open_sheet
 from eventlab.lab.answers import checked
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
+from eventlab.lab.layouts import layouts
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
 from eventlab.lab.result import FileResult
@@ -74,7 +75,8 @@ def take(
     results = []
     before = context
     memory = memory if store is None else store
-    said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory))
+    known = layouts(memory) if memory is not None else {}
+    said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory), known)
     for number, found in enumerate(files):
         if progress is not None:
             progress(found.path.name, number, len(files))
@@ -176,10 +178,10 @@ def take_log(
             if store is not None and sheet.rows > 0
             else None
         )
-        reading, recalled = read_with_memory(store or memory, sheet, context, said, roles)
+        reading, recalled, notes = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
-    result = result_of(blank, sheet, reading)
+    result = replace(result_of(blank, sheet, reading), notes=notes)
     if store is None or reading.questions or sheet.rows == 0:
         return result
     export = Export(

@@ -70,6 +70,8 @@ class Reading:
         ``site`` and ``time_zone`` where only a person's word tells a site's zone.
     look : str
         What exports of one program have in common; see ``look``.
+    layout : str
+        The same in words: what divides the cells, and what the columns are read as.
     answered : frozenset of str
         Questions that a person's answer decided.
     """
@@ -85,4 +87,5 @@ class Reading:
     settled: Mapping[str, str] = field(default_factory=dict)
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
     look: str = ""
+    layout: str = ""
     answered: frozenset[str] = frozenset()

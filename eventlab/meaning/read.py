@@ -9,7 +9,7 @@ from eventlab.meaning.clock import to_utc
 from eventlab.meaning.dates import Dated, read_dates
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
-from eventlab.meaning.look import look_of
+from eventlab.meaning.look import layout_of, look_of
 from eventlab.meaning.once import say_once
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Part, Roles, find_roles
@@ -69,6 +69,7 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
             questions=tuple(questions),
             evidence=evidence,
             look=look_of(sheet, roles),
+            layout=layout_of(sheet, roles),
             settled=origin.settled,
         )
     timed = _timed(sheet, origin, dated)
@@ -89,6 +90,7 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         settled={**origin.settled, "dates": dated.form.key if dated.form else ""},
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
+        layout=layout_of(sheet, roles),
         answered=_answered(known, dated),
     )
 
