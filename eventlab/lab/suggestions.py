@@ -12,9 +12,10 @@ from zipfile import BadZipFile
 import polars as pl
 
 from eventlab.meaning import READER, in_force
-from eventlab.meaning.suggesting import SUGGESTED, Model, fitted, suggest
+from eventlab.meaning.guessing import Model
+from eventlab.meaning.suggesting import SUGGESTED, corpus, fitted, suggest
 
-_FORM = "2"
+_FORM = "3"
 """Changes with the code of the model."""
 
 _KEPT = 4
@@ -48,7 +49,7 @@ def _model(said: pl.DataFrame) -> Model:
 
     key = "\x1f".join([_FORM, READER, sklearn.__version__, *said["mark"]])
     name = f"wordings-{hashlib.sha256(key.encode()).hexdigest()[:16]}.npz"
-    return _once(cache() / name, lambda: fitted(said))
+    return _once(cache() / name, lambda: fitted(corpus(said)))
 
 
 def cache() -> Path:

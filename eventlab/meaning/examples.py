@@ -16,7 +16,7 @@ import polars as pl
 from eventlab.meaning.lexicon import Entry, Lexicon, Sort, lexicon
 from eventlab.meaning.tables import rows
 from eventlab.meaning.wording import understand_words
-from eventlab.schema import Schema
+from eventlab.schema import MOMENTS, Schema
 
 EXAMPLES: Schema = {
     "text": pl.String(),
@@ -54,6 +54,8 @@ def examples() -> pl.DataFrame:
     told = read.filter(pl.col("kind").is_not_null()).select(
         "text", pl.col("kind", "phase").cast(pl.String)
     )
+    moment = pl.col("kind").is_in([str(kind) for kind in MOMENTS])
+    told = told.with_columns(phase=pl.when(moment).then(pl.lit("moment")).otherwise("phase"))
     told = told.with_columns(plain=pl.col("text").replace_strict(texts, return_dtype=pl.Boolean))
     nothing = pl.DataFrame({"text": list(dict.fromkeys(_nothing(known, draw)))}).with_columns(
         kind=pl.lit(""), phase=pl.lit(""), plain=pl.lit(value=False)

@@ -13,25 +13,25 @@ References
    arXiv:2107.08353: the probability told is that of the guess which is shown (from memory).
 """
 
-import re
 import zlib
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from eventlab.meaning.carried import MORE_SAID
 from eventlab.meaning.examples import EXAMPLES, examples
+from eventlab.meaning.guessing import TINY, Floats, Guess, Model, guess, odds, plain, words_of
+from eventlab.meaning.leftover import LEFT_OVER
 from eventlab.meaning.life_words import speaks_of_life
-from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Phase, Schema
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_matrix
-
-Floats = npt.NDArray[np.float64]
+from eventlab.meaning.sentence import UNKNOWN_WORDING
+from eventlab.meaning.taught import forms
+from eventlab.meaning.wording import understand_words
+from eventlab.schema import LIFE_SAFETY, Schema
 
 OFFERED = 0.6
 """Probability from which on a guess is told: rather right than wrong, by a margin."""
@@ -50,77 +50,53 @@ SUGGESTED: Schema = {
 }
 """``kind`` is null where nothing is worth telling; ``life``: a person must decide."""
 
+_OPEN = (UNKNOWN_WORDING, LEFT_OVER, MORE_SAID)
+"""Why a wording is not understood, where a guess may be worth telling."""
+
 _PASSES = 6
 _PENALTY = 5e-6
 _CONFIRMED = 5.0
 """What a wording that a person taught weighs against one of the lexicon's own."""
 
-_MOMENT = 6.0
-"""Log-odds of the phase of a kind that has one only."""
 
-_TINY = 1e-9
-
-_GUESSED = ("", *(str(kind) for kind in Kind))
-"""What may be guessed: some guesses are right more often than others that look as sure."""
-
-
-@dataclass(frozen=True)
-class Model:
-    """A trained model, all of it arrays.
-
-    Parameters
-    ----------
-    grams : array of str
-        Character n-grams that it knows.
-    rarity : array of float
-        Weight of each.
-    kinds : array of str
-        What it can guess; empty for nothing.
-    kind_weights, kind_offsets : array of float
-        Of the linear classifier, kinds × grams and kinds.
-    phase_weights, phase_offset : array of float
-        Log-odds of an end.
-    sure : array of float
-        Of the last step, that tells how often such a guess is right: mean, scale and weight of each
-        of its figures; the offset stands behind the weights.
-    """
-
-    grams: npt.NDArray[np.str_]
-    rarity: Floats
-    kinds: npt.NDArray[np.str_]
-    kind_weights: npt.NDArray[np.float32]
-    kind_offsets: Floats
-    phase_weights: npt.NDArray[np.float32]
-    phase_offset: Floats
-    sure: Floats
-
-
-def fitted(taught: pl.DataFrame) -> Model:
+def fitted(told: pl.DataFrame) -> Model:
     """Train a model; it takes seconds.
 
     Parameters
     ----------
-    taught : polars.DataFrame
-        What people taught and what is in force of it: ``wording``, ``kind``, ``phase``.
+    told : polars.DataFrame
+        As ``corpus`` gives it.
 
     Returns
     -------
     Model
         The same whenever tables and taught wordings are the same.
     """
-    told = corpus(taught)
     apart = [_guess_apart(told, *part) for part in folds(told["text"])]
     bare = _bare(told, np.arange(told.height))
     return replace(bare, sure=_how_sure(apart))
 
 
 def corpus(taught: pl.DataFrame) -> pl.DataFrame:
-    """Return what a model learns from: ``EXAMPLES`` and ``weight``."""
+    """Return what a model learns from.
+
+    Parameters
+    ----------
+    taught : polars.DataFrame
+        What is in force of what people taught: ``wording``, ``kind``, ``phase``.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``EXAMPLES``, and ``weight``.
+    """
     own = examples().with_columns(weight=pl.lit(1.0))
     said = taught.select(
         "kind", "phase", text="wording", plain=pl.lit(value=True), weight=pl.lit(_CONFIRMED)
     )
-    both = pl.concat([said.select(own.columns), own]).unique(
+    # Twice, once in its form: what stands once in all wordings is not looked at.
+    again = said.join(forms(said["text"]), on="text").with_columns(text="form")
+    both = pl.concat([said.select(own.columns), again.select(own.columns), own]).unique(
         "text", keep="first", maintain_order=True
     )
     return both.select(*EXAMPLES, "weight")
@@ -140,7 +116,7 @@ def folds(texts: pl.Series) -> list[tuple[npt.NDArray[np.int64], npt.NDArray[np.
         For each fold the wordings that may be learnt from, and those kept apart. Every wording is
         kept apart once; no wording that is learnt from holds a word that a fold keeps apart.
     """
-    words = [frozenset(_words(text)) - {"#"} for text in texts.to_list()]
+    words = [frozenset(words_of(text)) - {"#"} for text in texts.to_list()]
     count = Counter(word for some in words for word in some)
     rarest = [min(some, key=lambda w: (count[w], w), default="") for some in words]
     of_word = {word: zlib.crc32(word.encode()) % FOLDS for word in set(rarest)}
@@ -173,14 +149,14 @@ def held_out(
     """
     apart = [_guess_apart(told, *part) for part in parts]
     found = []
-    for number, (rows, guess) in enumerate(apart):
+    for number, (rows, said) in enumerate(apart):
         sure = _how_sure([one for i, one in enumerate(apart) if i != number])
         found.append(
             rows.with_columns(
-                guess=guess.kind,
-                guess_phase=guess.phase,
-                probability=_odds(sure, guess.figures),
-                life_share=guess.life,
+                guess=said.kind,
+                guess_phase=said.phase,
+                probability=odds(sure, said.figures),
+                life_share=said.life,
                 at=parts[number][1],
             )
         )
@@ -205,17 +181,22 @@ def suggest(model: Model, wordings: pl.Series) -> pl.DataFrame:
     texts = wordings.drop_nulls().unique(maintain_order=True)
     if texts.is_empty():
         return pl.DataFrame(schema=SUGGESTED)
-    guess = _guess(model, texts.to_list())
+    made = guess(model, texts.to_list())
     told = pl.DataFrame(
         {
             "text": texts,
-            "kind": guess.kind,
-            "phase": guess.phase,
-            "probability": _odds(model.sure, guess.figures),
-            "share": guess.life,
+            "kind": made.kind,
+            "phase": made.phase,
+            "probability": odds(model.sure, made.figures),
+            "share": made.life,
         }
     ).join(speaks_of_life(texts), on="text", how="left", maintain_order="left")
     told = told.with_columns(life=pl.col("life") | (pl.col("share") >= LIFE_SHARE))
+    # Words with two readings are for a person; what the tables read needs no guess.
+    read = understand_words(texts).unique("text", keep="first").select("text", "problem")
+    told = told.join(read, on="text", how="left", maintain_order="left").with_columns(
+        kind=pl.when(pl.col("problem").is_in(_OPEN)).then("kind").otherwise(pl.lit(""))
+    )
     return offered(told).select(SUGGESTED.keys())
 
 
@@ -251,7 +232,7 @@ def _bare(told: pl.DataFrame, rows: npt.NDArray[np.int64]) -> Model:
     grams = TfidfVectorizer(
         analyzer="char_wb", ngram_range=(2, 5), sublinear_tf=True, min_df=2, lowercase=False
     )
-    seen = grams.fit_transform([_plain(text) for text in learnt["text"].to_list()])
+    seen = grams.fit_transform([plain(text) for text in learnt["text"].to_list()])
     weight = learnt["weight"].to_numpy()
 
     def linear(x: Any, y: Any, weights: Floats) -> Any:
@@ -278,17 +259,17 @@ def _bare(told: pl.DataFrame, rows: npt.NDArray[np.int64]) -> Model:
 
 def _guess_apart(
     told: pl.DataFrame, rest: npt.NDArray[np.int64], apart: npt.NDArray[np.int64]
-) -> tuple[pl.DataFrame, "_Guess"]:
+) -> tuple[pl.DataFrame, "Guess"]:
     """Guess some wordings with what others teach; say which guesses are right."""
     model = _bare(told, rest)
     asked = told[apart]
-    guess = _guess(model, asked["text"].to_list())
-    said = pl.DataFrame({"kind": guess.kind, "phase": guess.phase})
+    made = guess(model, asked["text"].to_list())
+    said = pl.DataFrame({"kind": made.kind, "phase": made.phase})
     right = (asked["kind"] == said["kind"]) & (asked["phase"] == said["phase"])
-    return asked.with_columns(right=right), guess
+    return asked.with_columns(right=right), made
 
 
-def _how_sure(apart: Sequence[tuple[pl.DataFrame, "_Guess"]]) -> Floats:
+def _how_sure(apart: Sequence[tuple[pl.DataFrame, "Guess"]]) -> Floats:
     """Learn from guesses of wordings as they stand in the tables how often such a guess is right.
 
     What was only put together is not what a log says, and its share of right guesses neither.
@@ -296,87 +277,8 @@ def _how_sure(apart: Sequence[tuple[pl.DataFrame, "_Guess"]]) -> Floats:
     from sklearn.linear_model import LogisticRegression
 
     plain = np.concatenate([rows["plain"].to_numpy() for rows, _ in apart])
-    figures = np.concatenate([guess.figures for _, guess in apart])[plain]
+    figures = np.concatenate([made.figures for _, made in apart])[plain]
     right = np.concatenate([rows["right"].to_numpy() for rows, _ in apart])[plain]
-    mean, scale = figures.mean(axis=0), figures.std(axis=0) + _TINY
-    made = LogisticRegression(max_iter=300).fit((figures - mean) / scale, right)
-    return np.concatenate([mean, scale, made.coef_[0], made.intercept_])
-
-
-def _odds(sure: Floats, figures: Floats) -> Floats:
-    wide = figures.shape[1]
-    mean, scale, weight = sure[:wide], sure[wide : 2 * wide], sure[2 * wide : 3 * wide]
-    odds: Floats = 1 / (1 + np.exp(-((figures - mean) / scale @ weight + sure[-1])))
-    return odds
-
-
-# --- guessing ---------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Guess:
-    """What a model makes of wordings, and the figures that tell how sure that is."""
-
-    kind: npt.NDArray[np.str_]
-    phase: npt.NDArray[np.str_]
-    life: Floats
-    figures: Floats
-
-
-def _guess(model: Model, texts: Sequence[str]) -> _Guess:
-    from sklearn.feature_extraction.text import TfidfVectorizer
-
-    grams = TfidfVectorizer(
-        analyzer="char_wb",
-        ngram_range=(2, 5),
-        sublinear_tf=True,
-        lowercase=False,
-        vocabulary={gram: i for i, gram in enumerate(model.grams.tolist())},
-    )
-    grams.idf_ = model.rarity
-    plain = [_plain(text) for text in texts]
-    seen: csr_matrix = grams.transform(plain)
-    raw = 1 / (1 + np.exp(-(seen @ model.kind_weights.T.astype(np.float64) + model.kind_offsets)))
-    share = (raw / raw.sum(axis=1, keepdims=True)).clip(_TINY, 1 - _TINY)
-    best = share.argmax(axis=1)
-    kind = model.kinds[best]
-    ends = seen @ model.phase_weights[0].astype(np.float64) + model.phase_offset[0]
-    single = np.isin(kind, [*(str(one) for one in MOMENTS), ""])
-    phase = np.where(ends > 0, str(Phase.END), str(Phase.BEGIN))
-    phase = np.where(single, np.where(kind == "", "", str(Phase.MOMENT)), phase)
-    saving = np.isin(model.kinds, [str(one) for one in LIFE_SAFETY])
-    ranked = np.sort(share, axis=1)
-    top = np.log(ranked[:, -1] / (1 - ranked[:, -1]))
-    known = np.array([_known(text, grams.vocabulary_) for text in plain])
-    figures = np.column_stack(
-        [
-            top,
-            np.log(ranked[:, -1] / ranked[:, -2]),
-            (share * np.log(share)).sum(axis=1),
-            known,
-            top * known[:, 0],
-            np.where(single, _MOMENT, np.abs(ends).clip(0, _MOMENT)),
-            kind[:, None] == np.array(_GUESSED),
-        ]
-    )
-    return _Guess(kind, phase.astype(np.str_), share[:, saving].sum(axis=1), figures)
-
-
-def _known(text: str, grams: dict[str, int]) -> tuple[float, float, float]:
-    """Tell how much of a wording the model has ever seen: mean and least share of a word, words."""
-    shares = []
-    for word in text.split():
-        padded = f" {word} "
-        parts = [padded[i : i + 4] for i in range(max(1, len(padded) - 3))]
-        shares.append(sum(part in grams for part in parts) / len(parts))
-    if not shares:
-        return 0.0, 0.0, 0.0
-    return sum(shares) / len(shares), min(shares), float(len(shares))
-
-
-def _plain(text: str) -> str:
-    return " ".join(_words(text))
-
-
-def _words(text: str) -> list[str]:
-    return re.findall(r"[^\W\d_]+|#", re.sub(r"\d+", "#", text.lower()))
+    mean, scale = figures.mean(axis=0), figures.std(axis=0) + TINY
+    sure = LogisticRegression(max_iter=300).fit((figures - mean) / scale, right)
+    return np.concatenate([mean, scale, sure.coef_[0], sure.intercept_])
