@@ -10,7 +10,7 @@ from eventlab.errors import InputError
 from eventlab.intake import Sheet
 from eventlab.lab.identity import ZONE_SAID
 from eventlab.lab.layouts import Layout, layouts, recognised
-from eventlab.lab.recalling import cannot, recall
+from eventlab.lab.recalling import cannot, recall, told
 from eventlab.lab.result import FileResult
 from eventlab.meaning import SAID_ZONES, Known, Reading, Roles, read_log
 from eventlab.schema import empty
@@ -101,7 +101,8 @@ def read_with_memory(
     if recalled:
         try:
             answers = {**recalled, **said.answers}
-            reading = read_log(sheet, replace(known, answers=answers), roles)
+            again = read_log(sheet, replace(known, answers=answers), roles)
+            reading = replace(again, evidence=(*again.evidence, *told(recalled)))
         except InputError:
             # The file itself speaks against it.
             notes += [cannot(key, answer) for key, answer in recalled.items()]

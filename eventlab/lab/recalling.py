@@ -1,6 +1,6 @@
 """Answers remembered: what other exports that look the same tell about an open question."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from eventlab.lab.layouts import KEYS, Layout
 from eventlab.meaning import Reading
@@ -51,6 +51,14 @@ def recall(layout: Layout, sha256: str, reading: Reading) -> tuple[dict[str, str
                 "exports that look the same"
             )
     return found, against
+
+
+def told(recalled: Mapping[str, str]) -> tuple[str, ...]:
+    """Return a sentence for each answer that was recalled, as evidence."""
+    return tuple(
+        f"{_called(key)}: {value}, as for other exports that look the same"
+        for key, value in recalled.items()
+    )
 
 
 def cannot(key: str, answer: str) -> str:
