@@ -159,6 +159,18 @@ class Settings:
         3, "reports", "missed at once or within thirty days; one late report is a record"
     )
     test_left_h: float = _set(12, "h", "a test that has not ended by then was left on")
+    list_days: float = _set(
+        2, "days", "a point in no list, or under another name, on fewer days may be a slip"
+    )
+    list_unseen_days: float = _set(
+        30, "days", "where movement is recorded, a point on people's way shows within this time"
+    )
+    list_swap_points: float = _set(
+        3, "points", "so many old numbers end and new ones begin on a date: they were renumbered"
+    )
+    list_tested_share: float = _set(
+        0.5, "share", "of listed points walk-tested: those not seen at all were missed"
+    )
     path_silent_min_s: float = _set(
         60, "s", "a path lost for less while armed is no sign by itself"
     )

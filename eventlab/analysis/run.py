@@ -10,6 +10,7 @@ from eventlab.analysis import (
     entry_overrun,
     exit_overrun,
     intrusion,
+    list_mismatch,
     mains,
     on_test,
     reports,
@@ -33,6 +34,7 @@ ANALYSES: tuple[Analysis, ...] = (
     entry_overrun.find,
     exit_overrun.find,
     chattering.find,
+    list_mismatch.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
 

@@ -16,7 +16,7 @@ def check(store: str) -> int:
     """Look for files that are missing, damaged or wait to be finished."""
     from eventlab.store import Store
 
-    found = Store.open(store).check()
+    found = Store.at(store).check()
     for problem in found:
         click.echo(f"{problem.where}: {problem.what}. {problem.do}")
     problems = sum(not problem.waits for problem in found)
@@ -39,10 +39,15 @@ def tidy(store: str) -> None:
 @store.command()
 @STORE
 def history(store: str) -> None:
-    """List what was done to the store, newest first."""
-    import polars as pl
+    """List what was done to the store, newest first.
 
+    Versions whose files are all there can still be read as they were.
+    """
     from eventlab.store import Store
 
-    with pl.Config(tbl_rows=-1, tbl_hide_dataframe_shape=True, tbl_hide_column_data_types=True):
-        click.echo(str(Store.open(store).history()))
+    for done in Store.open(store).history().iter_rows(named=True):
+        rows = f" ({counted(done['rows'], 'row')})" if done["rows"] else ""
+        kept = "" if done["readable"] else "; its files are gone"
+        click.echo(
+            f"{done['version']:>6}  {done['at']:%Y-%m-%d %H:%M:%S}Z  {done['what']}{rows}{kept}"
+        )

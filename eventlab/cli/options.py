@@ -14,7 +14,7 @@ STORE = click.option(
     "store",
     required=True,
     metavar="DIR",
-    help="The folder of the store.",
+    help="The folder of the store, or s3://BUCKET/FOLDER (with AWS_… in the environment).",
 )
 SITE = click.option("--site", metavar="ID", help="Only this site.")
 SINCE = click.option("--since", metavar="D", help="From this date on (UTC, as 2025-03-01).")

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from eventlab.intake.cells import split
-from eventlab.intake.columns import Columns, heading_alone, heading_score
+from eventlab.intake.columns import RULE, Columns, heading_alone, heading_score
 from eventlab.intake.lines import Ints, Lines
 from eventlab.intake.records import Records
 from eventlab.intake.scan import BLANK, CONTINUED, Scan
@@ -18,6 +18,7 @@ _SAMPLE = 300  # rows the columns are judged by
 _SURE = 3.0  # a heading as clear as this may stand below other lines that are no rows
 _LIKELY = 1.0  # the least for a heading, as a log of chances
 _NEAR = 1.0  # candidates this close are equals
+_TOP = 60  # lines among which a drawn one is looked for
 _EDGE = 20  # lines of full width with one text alone that may stand at either end
 _BLANKS = " \t\f\v\x00\x1a\ufeff"
 _DIGITS = re.compile(r"\d+")
@@ -92,6 +93,7 @@ class Finder:
             Each line is in one place of it at most; the lines in none are blanks, further lines
             of a record, repeated headings and page furniture.
         """
+        self._drop_drawn()
         self._find_heading()
         columns = self._columns()
         if self.area.header is None:
@@ -144,6 +146,18 @@ class Finder:
     def _set_heading(self, line: int, cells: tuple[str, ...]) -> None:
         self.area.header, self.area.header_line = cells, line
         self._take(line)
+
+    def _drop_drawn(self) -> None:
+        """Drop the drawn lines near the top, and their repeats: they divide heading and rows."""
+        for line in self.filled[:_TOP].tolist():
+            if self.open[line] and self._drawn(line):
+                self._take(line)
+                self.full[[line, *self._same(line)]] = False
+
+    def _drawn(self, line: int) -> bool:
+        """Tell whether a line is drawn of dashes, and neither heading nor row."""
+        text = self.lines.text(line)
+        return text[:1] in "-=_+| " and RULE.fullmatch(text) is not None
 
     def _columns(self) -> Columns:
         at = np.flatnonzero(self.full & self.open)
@@ -225,6 +239,9 @@ class Finder:
         end = int(self.filled[-1]) if len(self.filled) and not self.lines.finished else -1
         inside: list[int] = []
         for line in uneven:
+            if self._drawn(line):
+                self._take(line)
+                continue
             cells = self.cells(line)
             cut = line == end
             like = columns.like_row(cells, cut=cut)

@@ -1,4 +1,4 @@
-"""One record of text to its cells, by the rules of RFC 4180, or with quotes as plain text."""
+"""One record of text to its cells, by RFC 4180, more loosely, or with quotes as plain text."""
 
 import re
 from dataclasses import dataclass
@@ -6,6 +6,8 @@ from functools import cache
 
 QUOTE = '"'
 _QUOTED = re.compile(r'"([^"]*(?:""[^"]*)*)"')
+_ESCAPED = re.compile(r'"([^"\\]*(?:(?:\\.|"")[^"\\]*)*)"', re.DOTALL)
+_ESCAPES = re.compile(r'\\(["\\])|""')
 _ENDS = ("", "\n", "\r")
 
 
@@ -30,7 +32,7 @@ def _plain(delimiter: str) -> re.Pattern[str]:
     return re.compile(f"[^{re.escape(delimiter)}\r\n]*")
 
 
-def record(text: str, delimiter: str) -> Record | None:
+def record(text: str, delimiter: str, *, loose: bool = False) -> Record | None:
     """Read the first record of a text strictly: a quote opens only at a cell's start.
 
     Parameters
@@ -39,6 +41,9 @@ def record(text: str, delimiter: str) -> Record | None:
         One or more lines.
     delimiter : str
         One character.
+    loose : bool
+        Whether a backslash may stand before a quote within a quoted cell, and spaces around the
+        quotes, as many programs write.
 
     Returns
     -------
@@ -48,12 +53,17 @@ def record(text: str, delimiter: str) -> Record | None:
     cells: list[str] = []
     at = 0
     while True:
-        if text.startswith(QUOTE, at):
-            quoted = _QUOTED.match(text, at)
+        begin = _past_spaces(text, at) if loose else at
+        if text.startswith(QUOTE, begin):
+            quoted = (_ESCAPED if loose else _QUOTED).match(text, begin)
             if quoted is None:
                 return None
-            cells.append(quoted.group(1).replace('""', QUOTE))
             at = quoted.end()
+            if loose:
+                cells.append(_ESCAPES.sub(lambda found: found.group(1) or QUOTE, quoted.group(1)))
+                at = _past_spaces(text, at)
+            else:
+                cells.append(quoted.group(1).replace('""', QUOTE))
             if text[at : at + 1] not in (delimiter, *_ENDS):
                 return None
         else:
@@ -64,6 +74,12 @@ def record(text: str, delimiter: str) -> Record | None:
         if not text.startswith(delimiter, at):
             return Record(tuple(cells), at)
         at += len(delimiter)
+
+
+def _past_spaces(text: str, at: int) -> int:
+    while text.startswith(" ", at):
+        at += 1
+    return at
 
 
 def split(line: str, delimiter: str) -> tuple[str, ...]:

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 Row = tuple[str, ...]
 
+RULE = re.compile(r"[\s|+:]*[-=_]{2,}(?:[\s|+:]+[-=_]{2,})*[\s|+:]*")
+"""A line that is drawn: dashes under the headings, or around a table."""
+
 _DIGITS = re.compile(r"\d+")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _SPACES = re.compile(r"\s+")
@@ -131,11 +134,16 @@ class Columns:
             cell = whole.strip(_CUT_MARKS)
             if not cell.strip():
                 continue
+            if cut and self._begins(column, cell, whole=column < last):
+                return True
             if self.shapes[column]:
                 return self._fits(column, cell, cut=cut and column == last)
-            if cut and column == last and any(v.startswith(cell) for v in self.values[column]):
-                return True
         return False
+
+    def _begins(self, column: int, cell: str, *, whole: bool) -> bool:
+        """Tell whether a cell is one that was seen in the column, or the beginning of one."""
+        values = self.values[column]
+        return cell in values or (not whole and any(seen.startswith(cell) for seen in values))
 
     def _fits(self, column: int, cell: str, *, cut: bool) -> bool:
         pattern = shape(cell)

@@ -5,10 +5,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from eventlab.errors import UnreadableFile
 from eventlab.intake.cells import QUOTE, record
+from eventlab.intake.columns import shape
 
 # Letters, spaces and colons stand inside clock times and wordings and never win.
-# Where all else is equal, the earlier one wins.
+# Of equals the earlier one is told first.
 NAMES = {
     "\t": "tab",
     ",": "comma",
@@ -28,6 +30,9 @@ _FILL_PAIRS = 0.2  # two cells are easily met by chance
 _FILL_PROSE = 0.4  # most easily where sentences hold a comma
 _EVEN_PAIRS = 0.75  # share of the table's lines that are full, two cells
 _EVEN_PROSE = 0.9  # the same where it looks like a comma in a sentence
+_TIE = 0.03  # two characters whose values are closer than this are looked at again
+_ALIKE = 0.1  # by how much the cells of one must be more alike, column by column
+_SHAPES = 4  # shapes that cells of one column have
 
 # 10:15:30,123 with the comma of a fraction; four digits are a code with its qualifier.
 _FRACTION = re.compile(r"(:\d\d:\d\d),((?:\d{1,3}|\d{5,6}) (?!\d))")
@@ -104,7 +109,7 @@ def declared(line: str) -> str | None:
     return found.group(1) if found and found.group(1).isascii() else None
 
 
-def choose(blocks: Sequence[Sequence[str]], *, told: str | None = None) -> Dialect:
+def choose(blocks: Sequence[Sequence[str]], *, told: str | None = None, name: str = "") -> Dialect:
     """Choose the delimiter from whole lines of the head, middle and tail.
 
     Parameters
@@ -113,11 +118,18 @@ def choose(blocks: Sequence[Sequence[str]], *, told: str | None = None) -> Diale
         Runs of consecutive lines.
     told : str, optional
         The delimiter the file declares itself.
+    name : str
+        The file, for the message.
 
     Returns
     -------
     Dialect
         Ranked: the longest stretch at one width, and cells that hold no other delimiter.
+
+    Raises
+    ------
+    UnreadableFile
+        Where two delimiters explain the file equally well.
     """
     candidates = (told,) if told else tuple(NAMES)
     guesses = [g for d in candidates if (g := _weigh(blocks, d)) is not None]
@@ -125,16 +137,51 @@ def choose(blocks: Sequence[Sequence[str]], *, told: str | None = None) -> Diale
     guesses.sort(key=lambda g: (-round(g.value, 3), -g.width, order[g.delimiter]))
     ranked = tuple(guesses)
     if told:
-        best = ranked[0] if ranked else Guess(told, 1, 0, 0, 0, 0.0)
-        return Dialect(told, best.width, ranked, f"The first line declares the delimiter {told!r}.")
+        said = f"The first line declares the delimiter {told!r}"
+        if ranked:
+            return Dialect(told, ranked[0].width, ranked, f"{said}.")
+        other = choose(blocks, name=name)
+        evidence = f"{said}, which divides no line. {other.evidence}"
+        return Dialect(other.delimiter, other.width, other.ranked, evidence)
     good = [g for g in ranked if _enough(g, blocks)]
     if not good:
         return _undivided(ranked, f"; {_say(ranked[0])} is too weak" if ranked else "")
-    best = good[0]
+    best = _decided(good, blocks, name)
     said = f"Cells are divided by {_say(best)}"
     others = [g for g in ranked if g is not best]
     rest = f"; next best {_say(others[0])}" if others else "; no other character fits"
     return Dialect(best.delimiter, best.width, ranked, said + rest + ".")
+
+
+def _decided(good: Sequence[Guess], blocks: Sequence[Sequence[str]], name: str) -> Guess:
+    """Give the best; of equals the one whose columns hold cells that look alike."""
+    tied = [g for g in good if good[0].value - g.value < _TIE and g.full == good[0].full]
+    if len(tied) == 1:
+        return good[0]
+    tied.sort(key=lambda g: -_alike(g, blocks))
+    first, second = (_alike(g, blocks) for g in tied[:2])
+    if first - second < _ALIKE:
+        raise UnreadableFile(
+            f"its cells may be divided by {_say(tied[0])} or by {_say(tied[1])}, "
+            "and nothing decides between them",
+            where=name,
+            do=f"Write sep={tied[0].delimiter} or sep={tied[1].delimiter} on a line of its own "
+            "above all others in a copy of the file",
+        )
+    return tied[0]
+
+
+def _alike(guess: Guess, blocks: Sequence[Sequence[str]]) -> float:
+    """Share of cells that have one of the few shapes that are frequent in their column [0..1]."""
+    rows = [
+        cells
+        for block in blocks
+        for cells in _records(block, guess.delimiter)
+        if len(cells) == guess.width
+    ][:_CLEAN_LINES]
+    columns = [Counter(shape(cell) for cell in column) for column in zip(*rows, strict=True)]
+    same = sum(n for column in columns for _, n in column.most_common(_SHAPES))
+    return same / max(1, sum(column.total() for column in columns))
 
 
 def undivided(dialect: Dialect) -> Dialect:
@@ -224,7 +271,7 @@ def _records(block: Sequence[str], delimiter: str) -> Iterator[tuple[str, ...]]:
         if QUOTE not in line:
             yield tuple(line.split(delimiter))
             continue
-        single = record(line, delimiter)
+        single = record(line, delimiter) or record(line, delimiter, loose=True)
         if single is not None:
             yield single.cells
             continue

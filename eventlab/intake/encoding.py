@@ -19,9 +19,15 @@ _CP1252 = "".join(
     for b in range(256)
 )
 _CONTROL = re.compile(rb"[\x01-\x08\x0e-\x19\x1c-\x1f\x7f]")
+# What Western European text is made of beyond ASCII: Latin letters and signs, punctuation, €.
+_LATIN = re.compile(r"[\x00-\x7f\u00a0-\u024f\u1e00-\u1eff\u2010-\u203a\u20ac\u2122]*")
+_STRAY_BYTES = "eventlab-stray"
 _NOT_TEXT = (
-    (b"PK\x03\x04", "a spreadsheet or a compressed folder", "Save it as CSV or unpack it first"),
-    (b"\x1f\x8b", "a compressed file", "Unpack it first"),
+    (b"BZh91AY&SY", "a compressed file", "Unpack it first"),
+    (b"\xfd7zXZ\x00", "a compressed file", "Unpack it first"),
+    (b"\x28\xb5\x2f\xfd", "a compressed file", "Unpack it first"),
+    (b"7z\xbc\xaf\x27\x1c", "an archive", "Unpack it first"),
+    (b"Rar!\x1a\x07", "an archive", "Unpack it first"),
     (b"\xd0\xcf\x11\xe0", "an old office document", "Save it as CSV or text first"),
     (b"%PDF-", "a PDF", "Export the log as CSV or text"),
     (b"\x89PNG", "a picture", "Export the log as CSV or text"),
@@ -118,6 +124,8 @@ def _decode_wide(data: bytes, encoding: str, why: str) -> Text:
         text = data.decode(encoding)
     except UnicodeDecodeError:
         text = data.decode(encoding, errors="replace")
+        if len(data) % 2 and text[-2:-1] in {"\r", "\n"}:
+            text = text[:-1]  # half a character, at which a line would begin
         said.append("Some bytes are no characters in it; they stand as U+FFFD.")
     return Text(text.encode("utf-8"), encoding, tuple(said))
 
@@ -130,9 +138,14 @@ def _decode_bytes(data: bytes) -> Text:
         return Text(data, "utf-8", ("Valid UTF-8.",))
     valid, stray, cut = _count_lines(data)
     if valid * _STRAY < stray or not valid:
-        why = "Not UTF-8, so read as Windows-1252."
-        body = b"".join(_old(block) for block in _blocks(data))
-        return Text(body, "cp1252", (why,))
+        said = ["Not UTF-8, so read as Windows-1252."]
+        if not valid:
+            return Text(b"".join(_old(block) for block in _blocks(data)), "cp1252", tuple(said))
+        parts = [_either(line) for block in _blocks(data) for line in _cut(block)]
+        kept = sum(utf8 for _, utf8 in parts)
+        if kept:
+            said.append(f"Lines that are UTF-8 all the same, and read so: {kept}.")
+        return Text(b"".join(line for line, _ in parts), "cp1252", tuple(said))
     said = ["UTF-8."]
     if stray > cut:
         said.append(f"Lines that are not UTF-8, read as Windows-1252: {stray - cut}.")
@@ -195,8 +208,33 @@ def _line(line: bytes, data: bytes) -> bytes:
     except UnicodeDecodeError as error:
         if _is_cut(error, line) and data.endswith(line):
             return line.decode("utf-8", errors="replace").encode("utf-8")
-        return _old(line)
+        return line.decode("utf-8", errors=_STRAY_BYTES).encode("utf-8")
     return line
+
+
+def _either(line: bytes) -> tuple[bytes, bool]:
+    """Decode a line of a file in Windows-1252; as UTF-8 where it says Latin text in it.
+
+    ``Ã©`` stands in no text, and no other signs than these make a valid line by chance.
+    """
+    if line.isascii():
+        return line, False
+    try:
+        text = line.decode("utf-8")
+    except UnicodeDecodeError:
+        return _old(line), False
+    return (line, True) if _LATIN.fullmatch(text.rstrip("\r\n")) else (_old(line), False)
+
+
+def _stray(error: UnicodeError) -> tuple[str, int]:
+    """Read bytes that are no UTF-8 within a line of it as Windows-1252."""
+    if not isinstance(error, UnicodeDecodeError):
+        raise error
+    bad = error.object[error.start : error.end]
+    return codecs.charmap_decode(bad, "strict", _CP1252)[0], error.end
+
+
+codecs.register_error(_STRAY_BYTES, _stray)
 
 
 def _old(block: bytes) -> bytes:

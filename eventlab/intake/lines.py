@@ -86,6 +86,11 @@ class Lines:
         return self.body[begin:end].decode("utf-8")
 
 
+def texts_of(flat: bytes) -> list[str]:
+    """Give the lines of a UTF-8 text with LF or CRLF ends, without these."""
+    return flat.decode("utf-8").replace("\r\n", "\n").removesuffix("\n").split("\n")
+
+
 def _flatten(body: bytes) -> tuple[bytes, tuple[str, ...]]:
     """Put LF for each lone CR, so that offsets stay; tell which line ends occur."""
     if b"\r" not in body:

@@ -37,10 +37,13 @@ class Records:
         The records read by themselves, by their first line [0-based].
     stray : frozenset of int
         Lines whose quotes do not balance; they are read with quotes as plain text.
+    loose : int
+        Records that are whole only where a backslash keeps a quote, or spaces stand around quotes.
     """
 
     several: dict[int, Several]
     stray: frozenset[int]
+    loose: int = 0
 
 
 def resolve(lines: Lines, found: Scan, delimiter: str, width: int) -> Records:
@@ -64,7 +67,7 @@ def resolve(lines: Lines, found: Scan, delimiter: str, width: int) -> Records:
     """
     several: dict[int, Several] = {}
     stray: set[int] = set()
-    past = 0
+    past = loose = 0
     for line in np.flatnonzero(found.kind == ODD).tolist():
         if line < past:
             continue
@@ -73,6 +76,9 @@ def resolve(lines: Lines, found: Scan, delimiter: str, width: int) -> Records:
             found.width[line] = len(single.cells)
             if len(single.cells) == width:
                 several[line] = Several(single.cells, line)
+            continue
+        if _loose(lines, found, line, delimiter, width, several):
+            loose += 1
             continue
         joined = _join(lines, found, line, delimiter, width) if width > 1 else None
         if joined is None:
@@ -84,7 +90,27 @@ def resolve(lines: Lines, found: Scan, delimiter: str, width: int) -> Records:
         past = joined.last + 1
         found.width[line] = width
         found.kind[line + 1 : past] = CONTINUED
-    return Records(several, frozenset(stray))
+    for line in np.flatnonzero((found.kind == LITERAL) & (found.width != width)).tolist():
+        if line not in stray:
+            loose += _loose(lines, found, line, delimiter, width, several)
+    return Records(several, frozenset(stray), loose)
+
+
+def _loose(
+    lines: Lines,
+    found: Scan,
+    line: int,
+    delimiter: str,
+    width: int,
+    several: dict[int, Several],
+) -> bool:
+    """Read a line whose quotes are kept by backslashes, or have spaces around, to full width."""
+    single = record(lines.text(line), delimiter, loose=True) if width > 1 else None
+    if single is None or len(single.cells) != width:
+        return False
+    found.width[line] = width
+    several[line] = Several(single.cells, line)
+    return True
 
 
 def _literal(lines: Lines, line: int, delimiter: str) -> int:
@@ -95,7 +121,7 @@ def _join(lines: Lines, found: Scan, line: int, delimiter: str, width: int) -> S
     for size in _WINDOWS:
         last = min(line + size, lines.count) - 1
         text = lines.text(line, last)
-        read = record(text, delimiter)
+        read = record(text, delimiter) or record(text, delimiter, loose=True)
         if read is None:
             if last + 1 == lines.count:
                 return None

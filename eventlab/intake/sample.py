@@ -1,6 +1,6 @@
 """Whole lines from the head, the middle and the tail of a text, to judge it by."""
 
-from eventlab.intake.lines import Lines
+from eventlab.intake.lines import Lines, texts_of
 
 _LINES = 500  # lines from each of the three
 _BYTES = 1 << 18  # and no more bytes than this
@@ -24,7 +24,7 @@ def sample(lines: Lines, *, skip: int = 0) -> list[list[str]]:
     flat = lines.flat
     start = flat.find(b"\n") + 1 if skip else 0
     if len(flat) - start <= 3 * _BYTES:
-        whole = _cut(flat[start:])
+        whole = texts_of(flat[start:])
         if len(whole) <= 3 * _LINES:
             return [whole]
         middle = (len(whole) - _LINES) // 2
@@ -34,15 +34,11 @@ def sample(lines: Lines, *, skip: int = 0) -> list[list[str]]:
     return [
         _block(flat, start)[:_LINES],
         _block(flat, middle)[:_LINES],
-        _cut(flat[last:])[-_LINES:] if last else [],
+        texts_of(flat[last:])[-_LINES:] if last else [],
     ]
 
 
 def _block(flat: bytes, begin: int) -> list[str]:
     """Cut the whole lines that begin within one block; at least one."""
     end = flat.rfind(b"\n", begin, begin + _BYTES) + 1
-    return _cut(flat[begin : end or flat.find(b"\n", begin) + 1 or len(flat)])
-
-
-def _cut(text: bytes) -> list[str]:
-    return text.decode("utf-8").replace("\r\n", "\n").removesuffix("\n").split("\n")
+    return texts_of(flat[begin : end or flat.find(b"\n", begin) + 1 or len(flat)])

@@ -11,8 +11,12 @@ import polars as pl
 from eventlab.errors import UnreadableFile, UsageError
 from eventlab.intake.dialect import Dialect, choose, declared, undivided
 from eventlab.intake.encoding import Text, decode
+from eventlab.intake.ending import doubt_ending
 from eventlab.intake.fast import read_large
+from eventlab.intake.fixed import find_fixed
+from eventlab.intake.keyed import read_keyed
 from eventlab.intake.lines import Line, Lines
+from eventlab.intake.packed import content, is_workbook, sheet_of
 from eventlab.intake.sample import sample
 from eventlab.intake.table import Table, read_table, unused
 
@@ -26,17 +30,21 @@ class Sheet:
     name : str
         The file's name without its folder.
     sha256, size : str, int
-        Of the bytes as they are [hexadecimal, bytes].
+        Of the bytes of the export [hexadecimal, bytes]; of a compressed file these are its
+        content.
     encoding : str
-        ``utf-8``, ``utf-8-sig``, ``utf-16-le``, ``utf-16-be`` or ``cp1252``.
+        ``utf-8``, ``utf-8-sig``, ``utf-16-le``, ``utf-16-be``, ``cp1252``, or ``xlsx`` where it
+        is a workbook.
     delimiter : str or None
-        What divides the cells; None where each line is one cell.
+        What divides the cells; None where no character does: each line is one cell, columns
+        stand at fixed places, each line is a key with its value, or it is a workbook.
     quoted : bool
         Whether quotes enclose cells.
     lines : int
-        Physical lines; a final line end makes no further line.
+        Physical lines, or rows of a workbook's sheet; a final line end makes no further line.
     header, header_line : tuple of str or None, int or None
-        The heading as it stands, and its line; None where there is none.
+        The heading as it stands, and its line; None where there is none. Keys before each value
+        are a heading without a line.
     preamble, footer : tuple of Line
         Lines above and below the table that say something.
     other : int
@@ -44,9 +52,10 @@ class Sheet:
         blanks, and the further lines of rows with line ends in a cell.
     cells : DataFrame
         ``row`` Int64 (the 1-based line at which the row begins) and ``c0`` … String; an empty
-        cell is null, nothing is stripped.
+        cell is null, nothing is stripped but the spaces that fill columns at fixed places.
     broken : DataFrame
-        ``row`` Int64, ``raw`` and ``problem`` String: rows with too few or too many cells.
+        ``row`` Int64, ``raw`` and ``problem`` String: rows with too few or too many cells, and
+        a last one that may be cut.
     evidence : tuple of str
         How the file was read and why, in sentences.
     """
@@ -136,7 +145,7 @@ def read_bytes(data: bytes, *, name: str) -> Sheet:
     Parameters
     ----------
     data : bytes
-        The file as it is.
+        The file as it is; of a compressed file its content is read.
     name : str
         What to call it.
 
@@ -148,37 +157,89 @@ def read_bytes(data: bytes, *, name: str) -> Sheet:
     Raises
     ------
     UnreadableFile
-        Where the bytes are empty, hold no text or nothing but blank lines.
+        Where the bytes are empty, hold no text or nothing but blank lines, or can be divided
+        into cells in two ways that nothing decides between; where they are an archive that
+        cannot be read, or that holds several files.
     """
-    name = Path(name).name or name
+    name = _without_folder(name)
+    data = content(data, name=name)
     with ThreadPoolExecutor(1) as beside:
         digest = beside.submit(lambda: hashlib.sha256(data).hexdigest())
-        text = decode(data, name=name)
-        lines = Lines(text.body)
-        told = declared(lines.first)
-        skip = int(told is not None)
-        dialect = choose(sample(lines, skip=skip), told=told)
+        book, title = sheet_of(data)
+        read = _read_workbook(book, title, name) if is_workbook(book) else _read_text(data, name)
+        table = read.table
+        return Sheet(
+            name=name,
+            sha256=digest.result(),
+            size=len(data),
+            encoding=read.encoding,
+            delimiter=read.delimiter,
+            quoted=table.quoted,
+            lines=read.lines.count,
+            header=table.header,
+            header_line=table.header_line,
+            preamble=table.preamble,
+            footer=table.footer,
+            other=table.other,
+            cells=table.cells,
+            broken=table.broken,
+            evidence=(*read.said, *_say(table)),
+            _text=read.lines,
+            _ends=table.ends,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A table with the lines it stands in, and how they were read."""
+
+    table: Table
+    lines: Lines
+    encoding: str
+    delimiter: str | None
+    said: tuple[str, ...]
+
+
+def _without_folder(name: str) -> str:
+    """Take the folder off; what stands within an archive keeps its own."""
+    file, sign, inside = name.partition(": ")
+    return f"{Path(file).name or file}{sign}{inside}"
+
+
+def _read_workbook(data: bytes, title: str, name: str) -> _Read:
+    from eventlab.intake.workbook import read_workbook
+
+    grid, lines = read_workbook(data, title, name=name)
+    table = grid.read(lines)
+    if table is None:
+        raise _blank(name)
+    return _Read(table, lines, "xlsx", None, (grid.evidence,))
+
+
+def _read_text(data: bytes, name: str) -> _Read:
+    text = decode(data, name=name)
+    lines = Lines(text.body)
+    told = declared(lines.first)
+    skip = int(told is not None)
+    dialect = choose(sample(lines, skip=skip), told=told, name=name)
+    table, said = _without_delimiter(lines) if dialect.delimiter is None else (None, "")
+    if table is None:
         table, dialect = _read(lines, dialect, skip, name)
-        sha256 = digest.result()
-    return Sheet(
-        name=name,
-        sha256=sha256,
-        size=len(data),
-        encoding=text.encoding,
-        delimiter=dialect.delimiter,
-        quoted=table.quoted,
-        lines=lines.count,
-        header=table.header,
-        header_line=table.header_line,
-        preamble=table.preamble,
-        footer=table.footer,
-        other=table.other,
-        cells=table.cells,
-        broken=table.broken,
-        evidence=_say(text, lines, dialect, table),
-        _text=lines,
-        _ends=table.ends,
-    )
+        table = doubt_ending(table, lines, dialect.delimiter)
+        said = dialect.evidence
+    return _Read(table, lines, text.encoding, dialect.delimiter, _said(text, lines, said))
+
+
+def _without_delimiter(lines: Lines) -> tuple[Table | None, str]:
+    """Read columns at fixed places, or keys with values."""
+    keyed = read_keyed(lines)
+    if keyed is not None:
+        return keyed, "No delimiter found, but a key before each value."
+    grid = find_fixed(lines)
+    table = grid.read(lines) if grid is not None else None
+    if grid is None or table is None:
+        return None, ""
+    return doubt_ending(table, lines, None), grid.evidence
 
 
 def _read(lines: Lines, dialect: Dialect, skip: int, name: str) -> tuple[Table, Dialect]:
@@ -191,19 +252,25 @@ def _read(lines: Lines, dialect: Dialect, skip: int, name: str) -> tuple[Table, 
         table = table or read_table(lines, delimiter, tried.width, skip=skip)
         if table is not None:
             return table, tried
-    raise UnreadableFile("there is nothing in it but blank lines", where=name)
+    raise _blank(name)
 
 
-def _say(text: Text, lines: Lines, dialect: Dialect, table: Table) -> tuple[str, ...]:
-    said = [*text.evidence]
-    if lines.ends:
-        said.append(f"Lines end with {' and '.join(lines.ends)}.")
-    said.append(dialect.evidence)
-    if table.header_line is None:
-        said.append("No heading found: the first row is like those below it.")
-    else:
+def _blank(name: str) -> UnreadableFile:
+    return UnreadableFile("there is nothing in it but blank lines", where=name)
+
+
+def _said(text: Text, lines: Lines, dialect: str) -> tuple[str, ...]:
+    ends = (f"Lines end with {' and '.join(lines.ends)}.",) if lines.ends else ()
+    return (*text.evidence, *ends, dialect)
+
+
+def _say(table: Table) -> tuple[str, ...]:
+    said = []
+    if table.header_line is not None:
         why = "it is unlike the rows below it" if table.cells.height else "no rows are below it"
         said.append(f"Line {table.header_line} is the heading: {why}.")
+    elif table.header is None:
+        said.append("No heading found: the first row is like those below it.")
     for place, around in (("above", table.preamble), ("below", table.footer)):
         if around:
             said.append(f"Lines {place} the table that say something: {len(around)}.")

@@ -13,7 +13,7 @@ from eventlab.intake.scan import LITERAL, QUOTED, Scan, scan
 
 BROKEN = pl.Schema({"row": pl.Int64, "raw": pl.String, "problem": pl.String})
 # One of these stands for the missing delimiter of one-column text.
-_UNUSED = [chr(c) for c in (31, 30, 29, 28, *range(1, 9), *range(14, 28))]
+UNUSED = [chr(c) for c in (31, 30, 29, 28, *range(1, 9), *range(14, 28))]
 
 
 @dataclass(slots=True)
@@ -36,6 +36,8 @@ class Table:
         First and last line of each record over several lines [0-based].
     evidence : tuple of str
         What is irregular, in sentences; empty where nothing is.
+    open : frozenset of int
+        Rows, by line [1-based], in which a quote is opened and never closed.
     """
 
     cells: pl.DataFrame
@@ -48,6 +50,7 @@ class Table:
     quoted: bool = False
     ends: dict[int, int] = field(default_factory=dict)
     evidence: tuple[str, ...] = ()
+    open: frozenset[int] = frozenset()
 
 
 def unused(lines: Lines) -> str | None:
@@ -63,7 +66,7 @@ def unused(lines: Lines) -> str | None:
     str or None
         One character; None where all occur, and the text is none.
     """
-    return next((c for c in _UNUSED if c.encode() not in lines.flat), None)
+    return next((c for c in UNUSED if c.encode() not in lines.flat), None)
 
 
 def read_table(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Table | None:
@@ -108,6 +111,7 @@ def read_table(lines: Lines, delimiter: str, width: int, *, skip: int = 0) -> Ta
         quoted=bool((found.kind[skip:] == QUOTED).any()) or bool(records.several),
         ends={first: joined.last for first, joined in records.several.items()},
         evidence=tuple(_say(records, area)),
+        open=frozenset(line + 1 for line in records.stray),
     )
 
 
@@ -152,6 +156,10 @@ def _say(records: Records, area: Area) -> list[str]:
     long = sum(joined.last > first for first, joined in records.several.items())
     if long:
         said.append(f"Rows with line ends within quoted cells: {long}.")
+    if records.loose:
+        said.append(
+            f"Rows with a backslash before quotation marks, or spaces around them: {records.loose}."
+        )
     if records.stray:
         said.append(
             "Lines in which the quotation marks do not balance, read again without quoting, the "

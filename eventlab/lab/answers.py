@@ -3,21 +3,24 @@
 from collections.abc import Mapping
 
 from eventlab.errors import UsageError
-from eventlab.meaning import ORDERS, known_zone
+from eventlab.meaning import COLUMN_KEYS, ORDERS, known_zone
 from eventlab.schema import Witness
+from eventlab.store import DOUBLED
 
 CHOICES: Mapping[str, tuple[str, ...]] = {
     "dates": ORDERS,
     "witness": tuple(str(one) for one in Witness),
+    DOUBLED: ("yes", "no"),
     "temperature": ("c", "f", "k"),
     "wind": ("m/s", "km/h", "mph", "knots"),
     "rain": ("mm", "cm", "in"),
     "weather-clock": ("site", "utc", "standard"),
     "weather-year": ("measured", "typical"),
 }
-"""What each question may be answered with; ``site`` and ``time-zone`` take any text."""
+"""What each question may be answered with; ``site``, ``time-zone`` and the questions about
+columns take any text."""
 
-KEYS = ("dates", "site", "time-zone", *(key for key in CHOICES if key != "dates"))
+KEYS = ("dates", "site", "time-zone", *COLUMN_KEYS, *(key for key in CHOICES if key != "dates"))
 
 
 def checked(answers: Mapping[str, str] | None, time_zone: str | None = None) -> dict[str, str]:

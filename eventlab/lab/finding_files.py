@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from eventlab.errors import EventlabError, InputError
-from eventlab.intake import Sheet, open_sheet, read_bytes
+from eventlab.intake import Piece, Sheet, pieces, read_bytes
 from eventlab.lab.taking_context import context_role
 from eventlab.meaning import Roles, as_log
 from eventlab.schema import Role
@@ -32,8 +32,8 @@ class Found:
 
     Parameters
     ----------
-    path : Path
-        The file.
+    piece : Piece
+        The file, by itself or within another.
     role : Role or None
         What it is.
     error : str or None
@@ -42,13 +42,29 @@ class Found:
         The whole file, where it was small enough to be read at once.
     roles : Roles or None
         The columns of a log that was read whole.
+    unknown : bool
+        Whether it was read and is nothing that is known here.
     """
 
-    path: Path
+    piece: Piece
     role: Role | None
     error: str | None = None
     sheet: Sheet | None = None
     roles: Roles | None = None
+    unknown: bool = False
+
+    @property
+    def path(self) -> Path:
+        """The file on disk."""
+        return self.piece.path
+
+    def original(self) -> Path | bytes:
+        """Give what is kept of it: the file on disk where it is the export as it is."""
+        return self.path if self.piece.whole else self.piece.bytes()
+
+    def opened(self) -> Sheet:
+        """Give its table, read now where that has not been done."""
+        return self.sheet or read_bytes(self.piece.bytes(), name=self.piece.name)
 
 
 def find_files(paths: Iterable[str | Path]) -> list[Path]:
@@ -90,6 +106,9 @@ def find_files(paths: Iterable[str | Path]) -> list[Path]:
 def recognise_all(files: Iterable[Path]) -> list[Found]:
     """Recognise by content what each file is; context files come first.
 
+    An archive is the files in it. A workbook is its sheets; those that are nothing known, beside
+    one that is, are only told with it.
+
     Parameters
     ----------
     files : iterable of Path
@@ -102,23 +121,38 @@ def recognise_all(files: Iterable[Path]) -> list[Found]:
     """
     found = []
     spare = KEPT
-    for path in files:
-        one = _recognise(path)
+    for piece in (piece for path in files for piece in _pieces(path)):
+        one = piece if isinstance(piece, Found) else _recognise(piece)
         if one.sheet is not None:
             spare -= one.sheet.size
             if spare < 0:
                 one = replace(one, sheet=None, roles=None)
         found.append(one)
+    books = {(one.path, one.piece.place) for one in found if one.role and one.piece.sheet}
+    found = [one for one in found if not (one.unknown and (one.path, one.piece.place) in books)]
     return sorted(found, key=lambda one: ORDER.index(one.role) if one.role else len(ORDER))
 
 
-def _recognise(path: Path) -> Found:
+def _pieces(path: Path) -> list[Piece] | list[Found]:
     try:
-        sheet, whole, head = _head(path)
+        return pieces(path)
     except EventlabError as error:
-        return Found(path, None, str(error))
+        return [Found(Piece(path), None, str(error))]
     except OSError as error:
-        return Found(path, None, f"{path.name}: the file cannot be opened ({error.strerror})")
+        told = f"{path.name}: the file cannot be opened ({error.strerror})"
+        return [Found(Piece(path), None, told)]
+
+
+def _recognise(piece: Piece) -> Found:
+    if piece.error:
+        return Found(piece, None, piece.error)
+    try:
+        sheet, whole, head = _head(piece)
+    except EventlabError as error:
+        return Found(piece, None, str(error))
+    except OSError as error:
+        told = f"{piece.name}: the file cannot be opened ({error.strerror})"
+        return Found(piece, None, told)
     role = context_role(head, sheet)
     roles = as_log(sheet) if role is None else None
     if roles is not None:
@@ -127,18 +161,19 @@ def _recognise(path: Path) -> Found:
         dates = _without_year(sheet)
         if dates is not None:
             return Found(
-                path,
+                piece,
                 None,
-                f"{path.name}: its dates, such as {dates}, tell no year. Export it again with the "
+                f"{piece.name}: its dates, such as {dates}, tell no year. Export it again with the "
                 "year, or write the year into a copy of the file.",
             )
         return Found(
-            path,
+            piece,
             None,
-            f"{path.name}: this is no event log and no context file that is known here. "
+            f"{piece.name}: this is no event log and no context file that is known here. "
             "A log needs a column that says when and one that says what happened.",
+            unknown=True,
         )
-    return Found(path, role, None, sheet, roles) if whole else Found(path, role)
+    return Found(piece, role, None, sheet, roles) if whole else Found(piece, role)
 
 
 def _without_year(sheet: Sheet) -> str | None:
@@ -150,14 +185,15 @@ def _without_year(sheet: Sheet) -> str | None:
     return None
 
 
-def _head(path: Path) -> tuple[Sheet, bool, bytes]:
-    """Read the start of a file, or all of a small one; also its first bytes."""
-    with path.open("rb") as file:
+def _head(piece: Piece) -> tuple[Sheet, bool, bytes]:
+    """Read the start of a file, or all of a small or packed one; also its first bytes."""
+    with piece.path.open("rb") as file:
         head = file.read(HEAD)
-    if len(head) < HEAD:
-        return open_sheet(path), True, head
+    if len(head) < HEAD or not piece.whole:
+        data = piece.bytes()
+        return read_bytes(data, name=piece.name), True, data[:HEAD]
     # Cut behind the last whole line: half a row, or half a character, says nothing.
     cut = max(head.rfind(b"\n"), head.rfind(b"\r"))
     if cut > 0:
         head = head[: cut + (2 if head[cut + 1 : cut + 2] == b"\x00" else 1)]
-    return read_bytes(head, name=path.name), False, head
+    return read_bytes(head, name=piece.name), False, head

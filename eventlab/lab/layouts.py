@@ -16,11 +16,12 @@ import polars as pl
 from eventlab.errors import NotFound, UsageError, WrongContext
 from eventlab.lab.answers import checked
 from eventlab.lab.identity import ANSWERED, LAYOUT, LOOK
+from eventlab.meaning import COLUMN_KEYS
 from eventlab.schema import UTC as UTC_TIME
 from eventlab.schema import Schema
 from eventlab.store import Export, Store
 
-KEYS = ("dates", "time-zone")
+KEYS = ("dates", "time-zone", *COLUMN_KEYS)
 """Questions whose answer holds for exports that look the same."""
 
 _TABLE = "layouts"

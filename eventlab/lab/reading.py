@@ -97,16 +97,21 @@ def read_with_memory(
     layout = (layouts(store) if store and fresh else said.layouts).get(reading.look)
     if layout is None or layout.shows_only(sheet.sha256):
         return reading, {}, ()
-    recalled, notes = recall(layout, sheet.sha256, reading)
-    if recalled:
+    recalled: dict[str, str] = {}
+    more, notes = recall(layout, sheet.sha256, reading)
+    while more.keys() - recalled.keys():
+        # What is known now may open the next question: which column, then what its signs mean.
         try:
-            answers = {**recalled, **said.answers}
-            again = read_log(sheet, replace(known, answers=answers), roles)
-            reading = replace(again, evidence=(*again.evidence, *told(recalled)))
+            answers = {**recalled, **more, **said.answers}
+            reading = read_log(sheet, replace(known, answers=answers), roles)
         except InputError:
             # The file itself speaks against it.
-            notes += [cannot(key, answer) for key, answer in recalled.items()]
-            recalled = {}
+            notes += [cannot(key, answer) for key, answer in more.items()]
+            break
+        recalled |= more
+        more, _ = recall(layout, sheet.sha256, reading)
+    if recalled:
+        reading = replace(reading, evidence=(*reading.evidence, *told(recalled)))
     return reading, recalled, (recognised(layout, recalled), *notes)
 
 

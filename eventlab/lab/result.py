@@ -1,11 +1,12 @@
 """What became of one file."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import polars as pl
 
+from eventlab.errors import OtherAnswers
 from eventlab.meaning import NOT_UNDERSTOOD, SAID_ZONES, Question
 from eventlab.schema import Role, empty
 
@@ -97,3 +98,10 @@ class FileResult:
         if self.error is not None:
             shown["error"] = self.error
         return shown
+
+
+def refused(result: FileResult, error: OtherAnswers) -> FileResult:
+    """Return the result of bytes that were taken before with other answers."""
+    way = f"Correct them with 'eventlab retake --export {result.sha256[:12]} --answer KEY=VALUE'."
+    told_so = str(OtherAnswers(error.found, where=error.where, do=way))
+    return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)

@@ -9,6 +9,7 @@ from eventlab.context import Context
 from eventlab.errors import InputError, NotFound, QuestionsWait
 from eventlab.intake import read_bytes
 from eventlab.lab.answers import checked
+from eventlab.lab.doubled import asked, noted
 from eventlab.lab.identity import as_known, settled
 from eventlab.lab.layouts import layouts
 from eventlab.lab.reading import Said, read_with_memory, result_of
@@ -50,6 +51,8 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
                 found.append(take_context(None, blank, sheet, data, context, {})[0])
                 continue
             reading, _, notes = read_with_memory(store, sheet, context, said)
+            open_ = asked(reading.events, export.name, {})
+            reading = replace(reading, questions=(*reading.questions, *open_))
             found.append(replace(result_of(blank, sheet, reading), notes=notes))
         except InputError as error:
             found.append(replace(blank, error=str(error)))
@@ -179,7 +182,7 @@ def _settle(store: Store, context: Context, export: Export) -> Export:
             where=export.name,
             do="Answer it with --answer KEY=VALUE.",
         )
-    return replace(export, **settled(reading))
+    return noted(replace(export, **settled(reading)), reading.events, export.answers)
 
 
 def _sites(store: Store, site: str | None) -> list[str]:

@@ -9,14 +9,16 @@ import polars as pl
 
 from eventlab.context import Context
 from eventlab.errors import InputError, OtherAnswers
-from eventlab.intake import Sheet, open_sheet
+from eventlab.intake import Sheet
 from eventlab.lab.answers import checked
+from eventlab.lab.bulk import take_bulk
+from eventlab.lab.doubled import asked, noted
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
 from eventlab.lab.layouts import layouts
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
-from eventlab.lab.result import FileResult
+from eventlab.lab.result import FileResult, refused
 from eventlab.lab.taking_context import take_context
 from eventlab.lab.working import said_zones, taught_in
 from eventlab.meaning import READER, Roles
@@ -79,7 +81,7 @@ def take(
     said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory), known)
     for number, found in enumerate(files):
         if progress is not None:
-            progress(found.path.name, number, len(files))
+            progress(found.piece.name, number, len(files))
         if found.role is Role.LOG and store is not None:
             _bring_up(store, before, context)
             before = context
@@ -110,22 +112,27 @@ def _take_one(
     said: Said,
     memory: Store | None,
 ) -> tuple[FileResult, Context]:
-    blank = FileResult(path=str(found.path), role=found.role, error=found.error)
+    blank = FileResult(path=found.piece.shown, role=found.role, error=found.error)
     if found.role is None:
         return blank, context
     try:
-        sheet = found.sheet or open_sheet(found.path)
+        original = found.original()
+        if found.role is Role.LOG and found.sheet is None and isinstance(original, Path):
+            large = take_bulk(store, blank, original, context, said, memory=memory)
+            if large is not None:
+                return large, context
+        sheet = found.opened()
         if found.role is not Role.LOG:
-            return take_context(store, blank, sheet, found.path, context, said.answers)
+            return take_context(store, blank, sheet, original, context, said.answers)
         return take_log(
-            store, blank, sheet, found.path, context, said, roles=found.roles, memory=memory
+            store, blank, sheet, original, context, said, roles=found.roles, memory=memory
         ), context
     except InputError as error:
         return replace(blank, error=str(error)), context
     except OSError as error:
         if error.filename is not None and Path(error.filename) != found.path:
             raise
-        told = f"{found.path.name}: the file cannot be read ({error.strerror})"
+        told = f"{found.piece.name}: the file cannot be read ({error.strerror})"
         return replace(blank, error=told), context
 
 
@@ -181,6 +188,8 @@ def take_log(
         reading, recalled, notes = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
+    open_ = asked(reading.events, sheet.name, said.answers)
+    reading = replace(reading, questions=(*reading.questions, *open_))
     result = replace(result_of(blank, sheet, reading), notes=notes)
     if store is None or reading.questions or sheet.rows == 0:
         return result
@@ -192,15 +201,12 @@ def take_log(
         lines=sheet.lines,
         **settled(reading, recalled=recalled),
     )
+    export = noted(export, reading.events, said.answers)
     refresh(store, context, reading.sites)
     try:
         taken = store.take(reading.events, export)
     except OtherAnswers as error:
-        way = (
-            f"Correct them with 'eventlab retake --export {sheet.sha256[:12]} --answer KEY=VALUE'."
-        )
-        told_so = str(OtherAnswers(error.found, where=error.where, do=way))
-        return replace(result, error=told_so, read=0, unread=0, events=0, doubtful=0)
+        return refused(result, error)
     if taken.rough:
         rebuild(store, context, taken.rough)
     taught = taught_in(store)

@@ -7,6 +7,7 @@ from eventlab.meaning.life_words import speaks_of_life
 from eventlab.meaning.question import Choice, Question
 from eventlab.meaning.read import as_log, read_log
 from eventlab.meaning.roles import Roles
+from eventlab.meaning.settling import KEYS as COLUMN_KEYS
 from eventlab.meaning.taught import BESIDE_LIFE, NUMBERS, counted_by, forms, in_force, matched
 from eventlab.meaning.told import GENERIC
 from eventlab.meaning.version import READER
@@ -14,6 +15,7 @@ from eventlab.meaning.wording import understand_words
 
 __all__ = [
     "BESIDE_LIFE",
+    "COLUMN_KEYS",
     "GENERIC",
     "NOT_UNDERSTOOD",
     "NUMBERS",

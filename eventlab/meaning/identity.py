@@ -2,8 +2,15 @@
 
 import polars as pl
 
-_WORDS = "zone|zn|z|point|pt|input|inp|circuit|cct|user|usr|u|area|partition|ptn|ward|group|code"
-_NUMBERED = rf"^(?i:(?:{_WORDS})s?)?[\s._:#-]*(?i:no\.?|number)?[\s:#]*0*(\d+)$"
+NOUNS = (
+    "zone|zn|z|point|pt|input|inp|circuit|cct|user|usr|u|area|partition|ptn|ward|group|code"
+    "|melder|meldelinie|bereich|benutzer|détecteur|detecteur|secteur|utilisateur"
+    "|zona|partición|particion|usuario|rivelatore|partizione|utente|zonen|gebied|gebruiker"
+    "|strefa|linia|czujka|partycja|użytkownik|uzytkownik|sektion|område|omrade|användare|anvandare"
+)
+"""Words before the number of a point, an area or a person; a few of each of eight languages."""
+
+_NUMBERED = rf"^(?i:(?:{NOUNS})s?)?[\s._:#-]*(?i:no\.?|number)?[\s:#]*0*(\d+)$"
 _LETTERED = r"^(?i:area|partition|ptn|ward|group)\s+(?i:([a-z]))$"
 
 

@@ -201,7 +201,8 @@ def _entries(words: dict[str, tuple[str, ...]]) -> Iterator[tuple[Entry, bool]]:
         use, _, value = row["use"].partition(":")
         if use not in {"handling", "head"}:
             sort = Sort.MODE if use == "mode" else _USES[use]
-            yield Entry(sort, value or use, plain(row["pattern"])), False
+            life = value if sort is Sort.LIFE else ""
+            yield Entry(sort, value or use, plain(row["pattern"]), life_safety=life), False
 
 
 @cache

@@ -11,7 +11,9 @@ import polars as pl
 from eventlab.meaning.lexicon import Lexicon, Sort, lexicon
 from eventlab.meaning.marks import scan
 from eventlab.meaning.tables import rows
-from eventlab.meaning.wording import templates
+from eventlab.meaning.templates import templates
+from eventlab.meaning.tongues import english
+from eventlab.meaning.wording import worded
 
 _SHORT = 3
 """Letters up to which a word counts only as a whole: ``gas``, not ``Vegas``."""
@@ -30,7 +32,7 @@ def speaks_of_life(wordings: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``text`` (each wording once, none null) and ``life``, Boolean.
     """
-    split = templates(wordings)
+    split = templates(worded(wordings), english())
     known = lexicon()
     life = [
         _by_lexicon(template, known) or any(map(_alone, words))

@@ -248,12 +248,11 @@ def _from_preamble(sheet: Sheet, known: Known, notes: list[str]) -> str | None:
 
 
 def _from_name(sheet: Sheet, known: Known, notes: list[str]) -> str | None:
-    stem = PurePath(sheet.name).name
-    while PurePath(stem).suffix:
-        stem = PurePath(stem).stem
     if known.sites.is_empty():
         return None
-    for part in [stem, *re.split(r"[\s_.-]+", stem)]:
+    # Of a file within an archive its own name comes first, then that of the archive.
+    stems = [PurePath(own).name.split(".")[0] for own in reversed(sheet.name.split(": "))]
+    for part in [part for stem in stems for part in (stem, *re.split(r"[\s_.-]+", stem))]:
         listed = known.sites.filter(pl.col("site").str.to_lowercase() == part.casefold())["site"]
         if listed.len() == 1:
             notes.append(f"site {listed[0]} from the name of the file")

@@ -6,14 +6,15 @@ import polars as pl
 
 from eventlab.intake import Sheet
 from eventlab.meaning.clock import to_utc
+from eventlab.meaning.columns import find_accounts
 from eventlab.meaning.dates import Dated, read_dates
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading
 from eventlab.meaning.look import layout_of, look_of
-from eventlab.meaning.once import say_once
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Part, Roles, find_roles
-from eventlab.meaning.taught import Lessons
+from eventlab.meaning.settling import Settled, settle
+from eventlab.meaning.times import settle_times
 from eventlab.meaning.version import READER
 from eventlab.schema import EVENT, Kind, Phase, Timing, conform, empty
 
@@ -55,14 +56,19 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     roles = roles or find_roles(sheet)
     if sheet.rows == 0:
         return Reading(evidence=(*sheet.evidence, "there are headings and no rows"))
+    times = settle_times(sheet, roles, known.answers)
+    roles = find_accounts(sheet, times.roles, known)
     origin = find_origin(sheet, roles, known)
     dated = _dates(sheet, roles, known)
-    questions = [*origin.questions]
+    settled = settle(sheet, roles, known, origin.site, dated.wall)
+    roles = settled.roles
+    questions = [*origin.questions, *([times.question] if times.question else [])]
     if dated.question is not None:
         questions.append(dated.question)
     unzoned = origin.zones.filter(pl.col("time_zone").is_null())["site"]
     if unzoned.len() > 0 and not _all_offset(dated):
         questions.append(zone_question(unzoned, origin.witness))
+    questions += settled.questions
     evidence = (*sheet.evidence, *roles.evidence, *dated.evidence, *origin.evidence)
     if questions:
         return Reading(
@@ -70,10 +76,10 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
             evidence=evidence,
             look=look_of(sheet, roles),
             layout=layout_of(sheet, roles),
-            settled=origin.settled,
+            settled={**settled.told, **origin.settled},
         )
     timed = _timed(sheet, origin, dated)
-    told = _told(sheet, roles, known, timed)
+    told = _told(settled, known, timed)
     read = _events(told, origin, dated)
     unread = _unread(sheet, told, timed, origin)
     events = read
@@ -87,11 +93,16 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
         not_understood=_not_understood(told, unread),
         evidence=evidence,
-        settled={**origin.settled, "dates": dated.form.key if dated.form else ""},
+        settled={
+            **times.settled,
+            **settled.told,
+            **origin.settled,
+            "dates": dated.form.key if dated.form else "",
+        },
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
         layout=layout_of(sheet, roles),
-        answered=_answered(known, dated),
+        answered=_answered(known, dated) | settled.answered | times.answered,
     )
 
 
@@ -167,10 +178,10 @@ def _nulls(height: int) -> pl.Series:
     return pl.Series("none", [None], dtype=pl.String).new_from_index(0, height)
 
 
-def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
+def _told(settled: Settled, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
     """Put what each row says beside when it happened: one line for each event told."""
-    said = say_once(sheet.cells, roles, Lessons.of(known.taught, timed["site"]))
-    if said.height == timed.height:
+    said = settled.say(known.taught, timed["site"])
+    if settled.rows.lines is None and said.height == timed.height:
         told = timed.hstack(said.drop("line"))
     else:
         told = timed.with_row_index("line").join(
@@ -189,12 +200,23 @@ def _told(sheet: Sheet, roles: Roles, known: Known, timed: pl.DataFrame) -> pl.D
 
 def _numbered(told: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Turn labels into the numbers of the site's zone schedule, before rows unite."""
-    named = known.zones.filter(pl.col("name").is_not_null() & pl.col("zone").is_not_null())
+    named = known.zones.filter(pl.col("zone").is_not_null())
     if named.is_empty() or told["zone"].null_count() == told.height:
         return told
-    labels = named.select(
-        "site", label=_label(pl.col("name")), number=canonical(pl.col("zone"))
+    number = canonical(pl.col("zone"))
+    labels = pl.concat(
+        [
+            named.filter(pl.col("name").is_not_null()).select(
+                "site", label=_label(pl.col("name")), number=number
+            ),
+            # A number of parts, however they are divided: 1-02 is 1.2.
+            named.filter(pl.col("zone").str.contains(_PARTS)).select(
+                "site", label=_label(pl.col("zone")), number=number
+            ),
+        ]
     ).unique(["site", "label"], keep="none")
+    if labels.is_empty():
+        return told
     return (
         told.with_columns(label=_label(pl.col("zone")))
         .join(labels, on=["site", "label"], how="left", maintain_order="left")
@@ -204,7 +226,15 @@ def _numbered(told: pl.DataFrame, known: Known) -> pl.DataFrame:
 
 
 def _label(name: pl.Expr) -> pl.Expr:
-    return name.str.to_lowercase().str.replace_all(r"\W+", " ").str.strip_chars()
+    parts = name.str.to_lowercase().str.replace_all(r"[\W_]+", " ").str.strip_chars()
+    return (
+        pl.when(name.str.contains(_PARTS))
+        .then(parts.str.replace_all(r"\b0+(\d)", "$1"))
+        .otherwise(parts)
+    )
+
+
+_PARTS = r"^\w{1,12}(?:[\s./:_-]+\w{1,12})*[\s./:_-]+\d+$"
 
 
 def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:

@@ -12,7 +12,7 @@ from functools import partial
 from eventlab.meaning.carried import MORE_SAID, NOTHING, Carried, Resolved, torn
 from eventlab.meaning.lexicon import Lexicon, Reading, Sort
 from eventlab.meaning.marks import Mark
-from eventlab.meaning.strangers import detector, equipment, foreign, never
+from eventlab.meaning.strangers import detector, equipment, foreign, never, watched
 from eventlab.schema import LIFE_SAFETY, MOMENTS, Kind, Mode, Phase
 
 _ENDING = frozenset({"restore", "normal", "ok"})
@@ -211,6 +211,7 @@ class _Resolver:
         told = list(self._pairs(states, [*conditions, *subjects]))
         by_condition = [x for x in told if x[0].entry and x[0].entry.rank == "condition"]
         by_subject = [x for x in told if x[0].entry and x[0].entry.rank == "subject"]
+        by_subject = watched(by_subject, self.things, partial(self._pairs, states))
         if not by_condition and not self._bare_blocked(by_subject):
             by_condition = list(self._bare(conditions, states))
         if by_condition:

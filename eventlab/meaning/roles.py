@@ -1,12 +1,6 @@
 """Which column of a table plays which part, by its heading and by the shape of its cells."""
 
-import csv
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
-from functools import cache
-from importlib import resources
 
 import polars as pl
 
@@ -14,96 +8,50 @@ from eventlab.intake import Sheet
 from eventlab.meaning.coded_words import are_coded_words
 from eventlab.meaning.codes import is_code_column
 from eventlab.meaning.dates import could_be_dates, could_be_moments, could_be_times
-from eventlab.meaning.fit import SAMPLE, changed, joined, named, understood
+from eventlab.meaning.fit import SAMPLE, understood
+from eventlab.meaning.headings import Heading, heading_of
+from eventlab.meaning.part import Part, Roles
 from eventlab.meaning.qualifiers import is_qualifier_column, says_both
+from eventlab.meaning.role_words import settle_telling
+from eventlab.meaning.shapes import is_no_name, is_serial
+from eventlab.meaning.switches import switch_of
+
+__all__ = ["Part", "Roles", "called", "find_roles", "sample_of"]
 
 _LONGEST = 1000
+_FEW = 20
 """Characters of a cell looked at to tell what its column is."""
 
 _WIDEST = 40
 """Columns under headings nobody knows, from the left, whose cells are looked at."""
 
 
-class Part(StrEnum):
-    """The part that a column plays."""
-
-    WHEN = "when"
-    DATE = "date"
-    TIME = "time"
-    RECEIVED = "received"
-    SITE = "site"
-    CODE = "code"
-    QUALIFIER = "qualifier"
-    AREA = "area"
-    ZONE = "zone"
-    ZONE_NAME = "zone_name"
-    PERSON = "person"
-    PERSON_NAME = "person_name"
-    ZONE_OR_PERSON = "zone_or_person"
-    WORDS = "words"
-    PATH = "path"
-    HANDLING = "handling"
-    SERIAL = "serial"
-
-
-@dataclass(frozen=True)
-class Roles:
-    """The columns of a log by part.
+def sample_of(cells: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows that are looked at: from the head, the middle and the tail.
 
     Parameters
     ----------
-    columns : dict of Part to list of str
-        Column names of ``Sheet.cells``, in the order of the file.
-    evidence : tuple of str
-        How the parts were found.
+    cells : polars.DataFrame
+        All rows.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same columns; long cells are cut.
     """
-
-    columns: dict[Part, list[str]] = field(default_factory=dict)
-    evidence: tuple[str, ...] = ()
-
-    def one(self, part: Part) -> str | None:
-        """Return the first column that plays a part, if any."""
-        found = self.columns.get(part)
-        return found[0] if found else None
-
-    @property
-    def timed(self) -> bool:
-        """Whether each row can tell when it happened."""
-        return bool(self.one(Part.WHEN) or self.one(Part.RECEIVED) or self.one(Part.DATE))
-
-    @property
-    def telling(self) -> bool:
-        """Whether each row can tell what happened."""
-        return bool(self.one(Part.CODE) or self.one(Part.WORDS))
-
-
-@cache
-def _headings() -> dict[str, Part]:
-    with (resources.files("eventlab.meaning") / "data" / "headings.csv").open() as lines:
-        return {_plain(row["heading"]): Part(row["role"]) for row in csv.DictReader(lines)}
-
-
-def _plain(heading: str) -> str:
-    return re.sub(r"[\W_]+", " ", heading.casefold()).strip()
-
-
-def _by_heading(heading: str) -> Part | None:
-    plain = _plain(heading)
-    # A unit, a zone or a bracket behind the name changes nothing: "Time (UTC)", "User #".
-    bare = _plain(re.sub(r"\(.*?\)|#", " ", heading))
-    return _headings().get(plain) or _headings().get(bare)
-
-
-def _sample(cells: pl.DataFrame) -> pl.DataFrame:
     if cells.height <= SAMPLE:
         return _short(cells)
     third = SAMPLE // 4
     middle = cells.height // 2
-    return _short(
-        pl.concat(
-            [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
-        )
-    )
+    parts = [cells.head(2 * third), cells.slice(middle, third), cells.tail(SAMPLE - 3 * third)]
+    sample = pl.concat(parts)
+    # A column that is filled in few rows only, such as the point of a quiet site, is seen too.
+    parts += [
+        cells.filter(pl.col(name).is_not_null()).head(_FEW)
+        for name in cells.columns
+        if sample[name].null_count() == SAMPLE and cells[name].null_count() < cells.height
+    ]
+    return _short(pl.concat(parts))
 
 
 def _short(cells: pl.DataFrame) -> pl.DataFrame:
@@ -124,42 +72,112 @@ def find_roles(sheet: Sheet) -> Roles:
         Columns by part; without a time or a telling column it is no log.
     """
     names = [name for name in sheet.cells.columns if name != "row"]
-    sample = _sample(sheet.cells)
+    sample = sample_of(sheet.cells)
     # Where there are no rows the headings alone tell.
     filled = [n for n in names if sample[n].null_count() < sample.height or not sample.height]
-    parts: dict[str, Part] = {}
-    columns: dict[Part, list[str]] = {}
-    why: list[str] = []
-    if sheet.header is not None:
-        for name, heading in zip(names, sheet.header, strict=False):
-            part = _by_heading(heading)
-            if part is not None and name in filled:
-                parts[name] = part
+    said = _said(sheet, names, filled)
+    parts = {name: heading.part for name, heading in said.items()}
     strange = [name for name in filled if name not in parts][_WIDEST:]
-    if strange:
-        unseen = set(strange)
-        filled = [name for name in filled if name not in unseen]
+    unseen = set(strange)
+    filled = [name for name in filled if name not in unseen]
+    both = None
     if sample.height:
         _settle_times(parts, filled, sample)
         _settle_codes(parts, filled, sample)
         code = next((name for name, part in parts.items() if part is Part.CODE), None)
         if code is not None and sheet.header is None:
-            _settle_fields(parts, names, sample, code)
+            _settle_fields(parts, names, filled, sample, code)
         both = None if code is not None else _coded_words(parts, filled, sample)
         if both is not None:
             parts[both] = Part.WORDS
-        _settle_words(parts, filled, sample, headed=sheet.header is not None)
+        settle_telling(parts, filled, sample, headed=sheet.header is not None)
         if both is not None:
             parts[both] = Part.WORDS
-            columns[Part.CODE] = [both]
-    for number, name in enumerate(names):
+        _settle_places(parts, filled, sample, said)
+    columns: dict[Part, list[str]] = {} if both is None else {Part.CODE: [both]}
+    why: list[str] = []
+    for name in names:
         if name in parts:
-            called = str(number + 1)
-            if sheet.header is not None and number < len(sheet.header):
-                called = f"“{sheet.header[number].strip()}”"
-            why.append(f"column {called} is read as {parts[name].replace('_', ' ')}")
+            told = str(parts[name]).replace("_", " ")
+            why.append(f"column {called(sheet, name)} is read as {told}")
             columns.setdefault(parts[name], []).append(name)
-    return Roles(columns, tuple(why))
+    levels = {name: heading.level for name, heading in said.items() if heading.level}
+    if Part.MEMBER in columns:
+        columns[Part.MEMBER].sort(key=lambda name: levels[name])
+    state = columns.get(Part.STATE, [])
+    over = {said[name].over for name in state if name in said}
+    return Roles(
+        columns,
+        tuple(why),
+        _open(parts, filled, sample),
+        over.pop() if len(state) == 1 and over else None,
+        switch_of(sample[state[0]]) if state else None,
+        frozenset(name for name, heading in said.items() if heading.several),
+        levels,
+    )
+
+
+def called(sheet: Sheet, name: str) -> str:
+    """Write a column as people find it: by its heading, else by its number from 1.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The table.
+    name : str
+        A column of its cells.
+
+    Returns
+    -------
+    str
+        ``“Zone”`` or ``4``.
+    """
+    number = int(name[1:])
+    if sheet.header is not None and number < len(sheet.header) and sheet.header[number].strip():
+        return f"“{sheet.header[number].strip()}”"
+    return str(number + 1)
+
+
+def _said(sheet: Sheet, names: Sequence[str], filled: Sequence[str]) -> dict[str, Heading]:
+    """Give what the headings say of columns that hold anything."""
+    if sheet.header is None:
+        return {}
+    told = {n: heading_of(text) for n, text in zip(names, sheet.header, strict=False)}
+    return {n: heading for n, heading in told.items() if heading is not None and n in filled}
+
+
+def _settle_places(
+    parts: dict[str, Part],
+    filled: Sequence[str],
+    sample: pl.DataFrame,
+    said: dict[str, Heading],
+) -> None:
+    """Let one column number the point, one the area, one the person; another may name it."""
+    for part, name_part in ((Part.ZONE, Part.ZONE_NAME), (Part.AREA, None), (Part.PERSON, None)):
+        same = [name for name in filled if parts.get(name) is part]
+        for name in same[1:]:
+            wordy = sample[name].drop_nulls().str.contains(r"\p{L}{3}").mean()
+            named = name_part is not None and isinstance(wordy, float) and wordy > 0.5
+            if named and name_part is not None and name_part not in parts.values():
+                parts[name] = name_part
+            else:
+                del parts[name]
+    members = [name for name in filled if parts.get(name) is Part.MEMBER]
+    if members and Part.ZONE not in parts.values():
+        # The narrowest is the point itself.
+        parts[max(members, key=lambda name: said[name].level)] = Part.ZONE
+
+
+def _open(parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame) -> tuple[str, ...]:
+    """Name the columns that no heading tells and whose cells may name something."""
+    if not sample.height:
+        return ()
+    rest = [name for name in filled if name not in parts]
+    return tuple(
+        name
+        for name in rest
+        if not is_no_name(sample[name].drop_nulls()) and not is_serial(sample[name])
+    )
 
 
 _TIMELY = frozenset({Part.WHEN, Part.DATE, Part.TIME, Part.RECEIVED})
@@ -263,11 +281,15 @@ def _settle_qualifier(
 
 
 def _settle_fields(
-    parts: dict[str, Part], names: Sequence[str], sample: pl.DataFrame, code: str
+    parts: dict[str, Part],
+    names: Sequence[str],
+    filled: Sequence[str],
+    sample: pl.DataFrame,
+    code: str,
 ) -> None:
-    """Give the columns around a code, in a table without headings, the order of the standard.
+    """Know the fields of a code, in a table without headings, by their place and their width.
 
-    Qualifier, code, group, zone or user (DC-05); code, area, point or user (DC-03).
+    Qualifier, code, group of two figures, zone or user of three (DC-05).
     """
     place = names.index(code)
     before = names[place - 1] if place else ""
@@ -276,104 +298,21 @@ def _settle_fields(
     if bare and before not in parts and says_both(cells) and is_qualifier_column(cells):
         parts[before] = Part.QUALIFIER
     behind = names[place + 1 : place + 3]
-    numbers = [sample[name].drop_nulls().str.contains(r"^\s*\d{1,4}\s*$") for name in behind]
-    if len(behind) == 2 and all(
-        n.len() and n.all() and x not in parts for n, x in zip(numbers, behind, strict=True)
-    ):
-        parts[behind[0]] = Part.AREA
-        parts[behind[1]] = Part.ZONE_OR_PERSON
+    # The standard gives the group two figures and the point or user three: wherever they stand.
+    wide = [
+        next((n for n in filled if n not in parts and _figures(sample[n], width)), None)
+        for width in (2, 3)
+    ]
+    if wide[0] is not None and wide[1] is not None and set(behind) == set(wide):
+        parts[wide[0]] = Part.AREA
+        parts[wide[1]] = Part.ZONE_OR_PERSON
 
 
-def _settle_words(
-    parts: dict[str, Part], filled: Sequence[str], sample: pl.DataFrame, *, headed: bool
-) -> None:
-    """Find the columns whose words say what happened, and in a bare table who said it."""
-    for name in filled:
-        if name not in parts and not headed:
-            _settle_bare(parts, name, sample[name].drop_nulls())
-    words = [name for name in filled if parts.get(name) is Part.WORDS]
-    if len(words) > 1:
-        _settle_several(parts, words, sample)
-    elif words:
-        _settle_partner(parts, words[0], filled, sample)
-    if any(part is Part.WORDS or part is Part.CODE for part in parts.values()):
-        return
-    # No heading that we know: the column whose wordings are best understood tells.
-    best = max(
-        ((understood(sample[name].drop_nulls()), name) for name in filled if name not in parts),
-        default=(0.0, ""),
+def _figures(cells: pl.Series, width: int) -> bool:
+    """Tell whether all cells are numbers of so many figures, and one begins with a zero."""
+    some = cells.drop_nulls().str.strip_chars()
+    return (
+        some.len() > 0
+        and bool(some.str.contains(rf"^\d{{{width}}}$").all())
+        and bool(some.str.starts_with("0").any())
     )
-    if best[0] >= 0.3:
-        parts[best[1]] = Part.WORDS
-        _settle_partner(parts, best[1], filled, sample)
-
-
-def _settle_several(parts: dict[str, Part], words: list[str], sample: pl.DataFrame) -> None:
-    """Keep the columns that together say what happened; another one may name the point."""
-    alone = {name: understood(sample[name].drop_nulls()) for name in words}
-    kept = [name for name in words if alone[name] >= 0.2]
-    reached = understood(joined(sample, kept).drop_nulls()) if kept else 0.0
-    for name in words:
-        if name not in kept:
-            more = [other for other in words if other in kept or other == name]
-            share = understood(joined(sample, more).drop_nulls())
-            more_named = named(joined(sample, more)) > named(joined(sample, kept)) + 0.2
-            if (
-                share > reached + 0.1
-                or (share >= reached and changed(sample, kept, more) > 0.1)
-                or (share >= reached - 0.05 and more_named)
-            ):
-                kept, reached = more, share
-    for name in words:
-        if kept and name not in kept:
-            taken = Part.ZONE_NAME in parts.values()
-            parts[name] = Part.HANDLING if taken else Part.ZONE_NAME
-
-
-def _settle_partner(
-    parts: dict[str, Part], states: str, filled: Sequence[str], sample: pl.DataFrame
-) -> None:
-    """Find the column that names the things whose states another one tells.
-
-    ``Failed`` alone is a fault of the system, beside ``Mains supply`` it is another thing.
-    """
-    cells = sample[states].drop_nulls().unique()
-    if cells.len() == 0 or not cells.str.contains(_STATE).all():
-        return
-    reached = understood(cells)
-    for name in filled:
-        if parts.get(name) in {None, Part.SERIAL, Part.ZONE, Part.ZONE_NAME}:
-            things = sample[name].drop_nulls()
-            if parts.get(name) is Part.ZONE and things.str.contains(r"^\s*\d").any():
-                continue  # numbered points, not things of the system
-            worded = things.str.contains(r"\p{L}{2}").mean()
-            both = [other for other in sample.columns if other in {states, name}]
-            if (
-                isinstance(worded, float)
-                and worded > 0.5
-                and understood(joined(sample, both).drop_nulls()) >= reached
-                and changed(sample, [states], both) > 0.1
-            ):
-                parts[name] = Part.WORDS
-                return
-
-
-_STATE = (
-    r"(?i)^\s*(?:in |to |is |not )?(?:alarms?|restor\w+|resets?|fail\w*|fault\w*|troubles?|lost|"
-    r"loss|low|high|ok|okay|good|bad|normal|abnormal|open(?:ed)?|closed?|arm(?:ed)?|disarm(?:ed)?|set|unset|"
-    r"tamper\w*|on|off|begin|began|start(?:ed)?|ends?|ended|stop(?:ped)?|cleared|active|inactive|"
-    r"activated|deactivated|present|absent|missing|bypass\w*|unbypass\w*|isolated|up|down|dead)\s*$"
-)
-
-
-def _settle_bare(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
-    """Give a column without heading the part that its cells allow."""
-    if understood(cells) >= 0.5:
-        parts[name] = Part.WORDS
-        return
-    plain = cells.str.strip_chars()
-    counted = plain.str.contains(r"^\d+$").mean()
-    if isinstance(counted, float) and counted > 0.95 and plain.n_unique() == plain.len():
-        parts[name] = Part.SERIAL
-    elif Part.ZONE not in parts.values() and plain.n_unique() < 0.5 * plain.len():
-        parts[name] = Part.ZONE

@@ -8,6 +8,7 @@ from eventlab.meaning.fit import joined
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles
+from eventlab.meaning.states import as_qualifier, by_state, with_states
 from eventlab.meaning.taught import Lessons
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import life_safety_of, understand_words
@@ -63,6 +64,9 @@ def say(cells: pl.DataFrame, roles: Roles, lessons: Lessons | None = None) -> pl
     if words:
         frame = _ended_by_words(frame)
         frame = _beside_life_safety(frame, cells, roles)
+    state = roles.one(Part.STATE)
+    if words and state is not None and roles.meant is not None:
+        frame = with_states(frame, cells[state], roles.meant)
     coded = understand_codes(frame["_code"].drop_nulls().unique(maintain_order=True))
     by_code = coded.filter(pl.col("problem").is_null())
     if by_code.is_empty():
@@ -88,7 +92,10 @@ def say(cells: pl.DataFrame, roles: Roles, lessons: Lessons | None = None) -> pl
         ),
         code=pl.coalesce("code", "_code"),
         text=pl.col("_text"),
-    ).drop("_code", "_text", "_read", "_beside")
+    )
+    if "_refused" in told.columns:
+        told = by_state(told)
+    told = told.drop("_code", "_text", "_read", "_beside")
     return _with_columns_said(told, cells, roles)
 
 
@@ -104,9 +111,13 @@ def _code_cells(cells: pl.DataFrame, roles: Roles) -> pl.Series:
     if column in roles.columns.get(Part.WORDS, []):
         return split(cells[column])[0]
     code = pl.col(column).str.strip_chars()
-    qualifier = roles.one(Part.QUALIFIER)
+    qualifier, state = roles.one(Part.QUALIFIER), roles.one(Part.STATE)
+    said: pl.Expr | None = None
     if qualifier is not None:
         said = qualifier_of(pl.col(qualifier))
+    elif state is not None and roles.meant is not None:
+        said = as_qualifier(pl.col(state), roles.meant)
+    if said is not None:
         bare = code.str.contains(r"^\d{3}$")
         code = pl.when(bare & said.is_not_null()).then(said + code).otherwise(code)
     return cells.select(code.replace("", None)).to_series()
@@ -273,6 +284,8 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
         if part in present:
             wanted[part] = [pl.col(f"_{part}"), pl.col(part)]
     changes = {}
+    if Part.ZONE_NAME in present:
+        changes["text"] = _with_name()
     if told["at_point"].null_count() < told.height and ("_zone" in own or "_zone_name" in own):
         # "Battery low" alone speaks of the system, beside a point of the device.
         named = pl.coalesce(x for x in ("_zone", "_zone_name") if x in own).is_not_null()
@@ -287,6 +300,19 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
         kept = [x for x in sources if not silent or x.meta.output_name() != column] or sources
         changes[column] = pl.coalesce(kept) if len(kept) > 1 else kept[0]
     return told.with_columns(**changes).drop(own.columns)
+
+
+def _with_name() -> pl.Expr:
+    """Keep the name of the point behind the wording: it shows when a list is another's."""
+    name, text = pl.col("_zone_name"), pl.col("text")
+    read = pl.col("kind").is_not_null() & text.is_not_null() & name.is_not_null()
+    again = text.str.to_lowercase().str.contains(name.str.to_lowercase(), literal=True)
+    return (
+        pl.when(read & ~again)
+        .then(pl.concat_str(text, name, separator=" | "))
+        .otherwise(text)
+        .alias("text")
+    )
 
 
 def _numbered_by_code(cell: pl.Expr) -> pl.Expr:

@@ -104,6 +104,8 @@ class _Sentence:
         if found.reading is None:
             return Told(problem=self._why(found.problem))
         life, unsafe = self._life_safety(found, used)
+        if not unsafe and self._plain(found):
+            found, used = self._at_plant(found, used)
         if unsafe:
             devices = self._devices(used)
             found = self._resolve([*devices, *used]) if devices else NOTHING
@@ -279,7 +281,17 @@ class _Sentence:
         """Tell whether a reading is that of any point, with no word for an intruder in it."""
         return found.reading is not None and found.reading.kind in GENERIC and not found.explicit
 
-    def _devices(self, used: list[list[Mark]]) -> list[list[Mark]]:
+    def _at_plant(
+        self, found: Resolved, used: list[list[Mark]]
+    ) -> tuple[Resolved, list[list[Mark]]]:
+        """Read the plain alarm of a device that watches over plant: ``flood detector cellar``."""
+        devices = self._devices(used, life=False)
+        more = self._resolve([*devices, *used]) if devices else NOTHING
+        if more.reading is not None and more.reading.kind is Kind.ENVIRONMENT_ALARM:
+            return more, [*devices, *used]
+        return found, used
+
+    def _devices(self, used: list[list[Mark]], *, life: bool = True) -> list[list[Mark]]:
         """Give the devices of life safety that a name begins with: ``panic button reception``."""
         counted = {id(mark) for stretch in used for mark in stretch}
         return [
@@ -288,7 +300,7 @@ class _Sentence:
             for mark in run.marks
             if id(mark) not in counted
             and mark.entry is not None
-            and mark.entry.life_safety
+            and (mark.entry.life_safety if life else mark.entry.rank == "subject")
             and mark.entry.pattern[-1] in _DEVICE_WORDS
         ]
 

@@ -1,10 +1,10 @@
 """Things that a reading is never about: whoever names them beside it says something else."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 
 from eventlab.meaning.lexicon import Reading
 from eventlab.meaning.marks import Mark
-from eventlab.schema import Kind
+from eventlab.schema import LIFE_SAFETY, Kind
 
 _MEANS = frozenset({"comms", "link", "psu", "supply"})
 """What an event may come by or from: ``on test by ARC``, ``PSU 1 mains fail``."""
@@ -100,3 +100,44 @@ def detector(thing: Mark) -> bool:
         Whether its name is that of a detector or a button.
     """
     return thing.entry is not None and thing.entry.pattern[-1] in _DETECTORS
+
+
+Read = tuple[Mark, Reading, int]
+
+
+def watched(
+    told: list[Read],
+    things: Iterable[tuple[int, Mark]],
+    read: Callable[[list[tuple[int, Mark]]], Iterable[Read]],
+) -> list[Read]:
+    """Let an alarm of what watches over life stand before one of the plant that it stands at.
+
+    A gas detector at a boiler tells gas; whether a fire pump tells a fire nobody knows.
+
+    Parameters
+    ----------
+    told : list of (Mark, Reading, int)
+        What was read of subjects.
+    things : iterable of (int, Mark)
+        All things that count, with their places.
+    read : callable
+        Reads the states with some things only.
+
+    Returns
+    -------
+    list of (Mark, Reading, int)
+        What is told; readings of both kinds where it is not known.
+    """
+    if all(reading.kind is not Kind.ENVIRONMENT_ALARM for _, reading, _ in told):
+        return told
+    life = [
+        (at, mark)
+        for at, mark in things
+        if mark.entry is not None
+        and mark.entry.rank == "subject"
+        and mark.entry.life_safety not in {"", "unknown"}
+    ]
+    heard = [one for one in read(life) if one[1].kind in LIFE_SAFETY] if life else []
+    if heard and any(detector(mark) for _, mark in life):
+        told = [one for one in told if one[1].kind is not Kind.ENVIRONMENT_ALARM]
+    return [*told, *heard]

@@ -8,6 +8,7 @@ have.
 
 import hashlib
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,10 +18,12 @@ import polars as pl
 from eventlab.meaning.lexicon import Reading, lexicon
 from eventlab.meaning.marks import NUMBERS as NUMBER_ITEMS
 from eventlab.meaning.parts import Parts, Span
+from eventlab.meaning.templates import GLUE
 from eventlab.meaning.told import AT_POINTS, BY_PEOPLE, GENERIC, Told
+from eventlab.meaning.tongues import english
 from eventlab.meaning.understood import LIFE_SAFETY_OF, UNDERSTOOD
-from eventlab.meaning.wording import GLUE, rows_of, templates, told_of
-from eventlab.schema import Kind, Phase
+from eventlab.meaning.wording import Row, rows_of, told_in, worded
+from eventlab.schema import Kind, Phase, conform
 
 NUMBERS = ("point", "area", "user", "none")
 """What a number in a taught wording may count."""
@@ -48,7 +51,7 @@ def forms(wordings: pl.Series) -> pl.DataFrame:
         ``text`` (each wording once, none null) and ``form``: small letters, ``#`` for each number,
         no signs between the words. ``Bobbin lane 4 swapped`` is ``bobbin lane # swapped``.
     """
-    return templates(wordings).select("text", form=_form(pl.col("words")))
+    return worded(wordings).select("text", form=_form(pl.col("words")))
 
 
 def _form(words: pl.Expr) -> pl.Expr:
@@ -202,10 +205,13 @@ class Lessons:
             texts = asked.filter(pl.col("mark") == row["mark"])["_text"]
             if texts.is_empty():
                 continue
-            split = templates(texts)
-            rows = {t: rows_of(t, _told(t, row)) for t in split["template"].unique()}
-            found.append(told_of(split, rows).with_columns(mark=pl.lit(row["mark"])))
+            told = told_in(worded(texts), english(), partial(_rows, row=row))
+            found.append(conform(told, UNDERSTOOD).with_columns(mark=pl.lit(row["mark"])))
         return pl.concat(found)
+
+
+def _rows(template: str, row: dict[str, Any]) -> list[Row]:
+    return rows_of(template, _told(template, row))
 
 
 def _items(span: Span) -> range:

@@ -2,5 +2,5 @@
 
 from eventlab.meaning.lexicon import data_version
 
-READER = f"1.{data_version()}"
+READER = f"2.{data_version()}"
 """Changes with the code of the reader (by hand) and with its tables (by their content)."""

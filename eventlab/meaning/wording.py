@@ -1,13 +1,14 @@
-"""What a cell of free English wording says, for very many cells at once.
+"""What a cell of free wording says, for very many cells at once.
 
-Numbers and unknown words are taken out of the distinct cells first; what is left are few templates
-(``zone # x alarm``). Each template is read once, and what it says is joined back to the cells, with
-the numbers and names that stand in its places.
+Numbers and unknown words are taken out of the distinct cells first, and the words of other
+languages brought to those of the lexicon; what is left are few templates (``zone # x alarm``). Each
+template is read once, and what it says is joined back to the cells, with the numbers and names that
+stand in its places.
 """
 
-import re
-from collections.abc import Mapping
+from collections.abc import Callable
 from functools import lru_cache
+from itertools import product
 
 import polars as pl
 
@@ -15,50 +16,26 @@ from eventlab.meaning.identity import canonical
 from eventlab.meaning.lexicon import lexicon
 from eventlab.meaning.parts import Span
 from eventlab.meaning.sentence import LIFE_OR_NAME, read_template
+from eventlab.meaning.spoken import agreed, read_in, spoken
+from eventlab.meaning.templates import GLUE, templates, words_of
 from eventlab.meaning.told import Told
+from eventlab.meaning.tongues import Tongue, fold
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
 
 Row = tuple[object, ...]
 """One event of a template, in the columns of ``_READ``."""
 
-GLUE = "\u0002"
-"""Stands between a letter and the number written at once behind it."""
-
-_TOKEN = rf"\p{{L}}+(?:['’]\p{{L}}+)*{GLUE}?|\d+(?:[.:/\-]\d+)*\p{{L}}{{0,3}}|[|:,()&/]|\?\s*$"
-_FOLDS = (
-    (r"\b(\p{L})\.(\p{L})\.(?:(\p{L})\.)?", "$1$2$3"),  # a.c., p.a.
-    (r"(?i)\ba/c\b", "ac"),
-    (r"(?i)\b24[ \-]?(?:h|hr|hrs|hour|hours)\b", " allhours "),
-    (r"(?i)\b(\d{2,3}) (v|volts?)\b", "${1}v"),
-    (r"(?i)\bn/o\b|\bn/c\b", " "),
-    (r"(?i)\bco2\b", " carbon dioxide "),
-    (r"[\[{<]", " ( "),
-    (r"[\]}>]", " ) "),
-    ('["“”„]', " | "),
-    (r"[;\n\r\t]|\s[-–—=~>]+\s|--+|\.\s+-|…|\.\.+", " | "),
-    (r"_", " "),
-    (r"^(\S*\p{Ll})(\p{Lu})(\S*)$", "$1 $2$3"),
-    (r"\b([zZ]) (\d)", "${1}${2}"),
-    (r"(\p{L})(\d)", f"${{1}}{GLUE} $2"),
-)
-_DATED = re.compile(r"\d+:\d+|\d+([./-])\d+\1\d+")
-_NUMBER = re.compile(r"\d+(?:[./\-]\d+)*")
-_VERB = re.compile(r".{2,}(?<!e)(?<!fr)(?<!dr)ed")
 _MANY = r"(?i)\b(?:zones|points|inputs|zns|detectors|sensors|circuits)\b"
-_ATTACHED = frozenset("zapu")
-_STRUCTURE = frozenset("|:,()&/")
-_PROSE = 5
-"""Unknown words in a row from which on they are no name."""
 
 
 def understand_words(cells: pl.Series) -> pl.DataFrame:
-    """Tell what cells of free English wording say.
+    """Tell what cells of free wording say, in any language of the tables.
 
     Parameters
     ----------
     cells : polars.Series
-        String; distinct cells are best.
+        String; distinct cells are best. Their language is that of all of them together.
 
     Returns
     -------
@@ -67,41 +44,58 @@ def understand_words(cells: pl.Series) -> pl.DataFrame:
         for a cell that names several points or areas, none for a null cell. ``problem`` is set, and
         ``kind`` null, where a cell is not understood.
     """
-    split = templates(cells)
-    return told_of(split, {template: _rows(template) for template in split["template"].unique()})
+    texts = worded(cells)
+    return _told(texts, spoken(texts))
 
 
-def told_of(split: pl.DataFrame, readings: Mapping[str, list[Row]]) -> pl.DataFrame:
+def worded(cells: pl.Series) -> pl.DataFrame:
+    """Return each text once with its words: ``id``, ``text``, ``words``."""
+    texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
+    texts = texts.unique(maintain_order=True).with_row_index("id")
+    return texts.with_columns(words=words_of(pl.col("text")))
+
+
+def _told(texts: pl.DataFrame, playing: tuple[Tongue, ...]) -> pl.DataFrame:
+    """Read texts in the languages in play."""
+    shares = [(tongue, told_in(some, tongue)) for tongue, some in read_in(texts, playing)]
+    told = shares[0][1] if len(shares) == 1 else agreed(shares)
+    return conform(_ranges(told), UNDERSTOOD)
+
+
+def told_in(
+    texts: pl.DataFrame, tongue: Tongue, rows: Callable[[str], list[Row]] | None = None
+) -> pl.DataFrame:
     """Say of texts what their templates say.
 
     Parameters
     ----------
-    split : polars.DataFrame
-        As ``templates`` gives it.
-    readings : mapping
-        For each template its rows, as ``rows_of`` gives them.
-
-    Returns
-    -------
-    polars.DataFrame
-        Columns of ``UNDERSTOOD``.
+    texts : polars.DataFrame
+        As ``worded`` gives them.
+    tongue : Tongue
+        The language they are in.
+    rows : callable, optional
+        Gives the rows of a template, as ``rows_of`` does; the tables where left out.
     """
+    split = templates(texts, tongue)
+    distinct = split["template"].unique().to_list()
     read = pl.DataFrame(
-        [row for rows in readings.values() for row in rows], schema=_READ, orient="row"
+        [row for template in distinct for row in (rows or _rows)(template)],
+        schema=_READ,
+        orient="row",
     )
     told = split.join(read, on="template", how="left", maintain_order="left")
+    spelled = _spelled(texts, tongue)
     told = told.with_columns(
-        zone=_named("zone"),
-        area=_named("area"),
-        person_number=_named("person"),
+        zone=_named("zone", spelled),
+        area=_named("area", spelled),
+        person_number=_named("person", spelled),
         person_name=_text("name"),
         path=_text("path").str.to_lowercase(),
     )
-    told = told.with_columns(
+    return told.with_columns(
         person=pl.coalesce("person_number", "person_name"),
         still=pl.when(pl.col("problem").is_null()).then(pl.lit(value=False)),
     )
-    return conform(_ranges(told), UNDERSTOOD)
 
 
 _SPANS = ("zone", "area", "person", "name", "path")
@@ -120,89 +114,6 @@ _READ: dict[str, pl.DataType] = {
     for span in _SPANS
     for part in ("from", "to", "noun")
 }
-
-
-def templates(cells: pl.Series) -> pl.DataFrame:
-    """Split texts into words and write each text as a template.
-
-    Parameters
-    ----------
-    cells : polars.Series
-        String.
-
-    Returns
-    -------
-    polars.DataFrame
-        ``id``, ``text`` (each once, none null), ``words`` (list of String, as they stood),
-        ``template``, and ``starts``: the word at which each item of the template begins.
-    """
-    texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
-    texts = texts.unique(maintain_order=True).with_row_index("id")
-    folded = pl.col("text")
-    for pattern, instead in _FOLDS:
-        folded = folded.str.replace_all(pattern, instead)
-    texts = texts.with_columns(words=folded.str.extract_all(_TOKEN))
-    long = texts.select("id", word="words").explode("word", keep_nulls=False)
-    long = long.with_columns(pl.col("word").str.to_lowercase())
-    distinct = long["word"].unique()
-    signs = pl.DataFrame(
-        {"word": distinct, "sign": [_sign(word) for word in distinct.to_list()]},
-        schema={"word": pl.String, "sign": pl.String},
-    )
-    long = long.join(signs, on="word", how="left", maintain_order="left").with_row_index("at")
-    # Words of a name that stand together are one item.
-    named = pl.col("sign").is_in(["x", "p"])
-    joined = named & named.shift(1) & (pl.col("id") == pl.col("id").shift(1))
-    place = (pl.col("sign") == "p").cum_sum().cast(pl.Int64)
-    items = long.with_columns(places=place).filter(~joined.fill_null(value=False))
-    # The last word of an item stands before the first word of the next one.
-    length = pl.col("at").shift(-1, fill_value=long.height) - pl.col("at")
-    next_is_place = (pl.col("sign").shift(-1) == "p").fill_null(value=False).cast(pl.Int64)
-    places = pl.col("places").shift(-1).fill_null(long.select(place.max()).item() or 0)
-    placed = (pl.col("sign") == "p") | (places - next_is_place > pl.col("places"))
-    items = items.with_columns(
-        sign=pl.when(~named)
-        .then("sign")
-        .when(length >= _PROSE)
-        .then(pl.lit("xl"))
-        .when(placed)
-        .then(pl.lit("p"))
-        .when(length > 1)
-        .then(pl.lit("xs"))
-        .otherwise(pl.lit("x"))
-    )
-    grouped = items.group_by("id", maintain_order=True).agg(
-        template=pl.col("sign").str.join(" "), starts=pl.col("at") - pl.col("at").first()
-    )
-    return texts.join(grouped, on="id", how="left", maintain_order="left").with_columns(
-        pl.col("template").fill_null("")
-    )
-
-
-def _sign(word: str) -> str:
-    """Write one word as a template does."""
-    if word[0] == "?":
-        return "?"
-    bare = word.removesuffix(GLUE)
-    if word in _STRUCTURE:
-        return word
-    if word[0].isdigit():
-        if _DATED.fullmatch(word):
-            return "t"
-        if _NUMBER.fullmatch(word):
-            return "#0" if word[0] == "0" else "#"
-    if word != bare and len(bare) == 1:
-        return f"{bare}#" if bare in _ATTACHED else "x"
-    if bare in lexicon().places:
-        return "p"
-    words = lexicon().words.get(bare, (bare,))
-    if all(part in lexicon().vocabulary for part in words):
-        return "_".join(words)
-    if word[0].isdigit():
-        return "n"
-    if len(bare) == 1:
-        return "l"
-    return "v" if _VERB.fullmatch(bare) else "x"
 
 
 @lru_cache(maxsize=200_000)
@@ -249,15 +160,34 @@ def _text(span: str) -> pl.Expr:
     return pl.when(pl.col(f"{span}_from").is_not_null()).then(whole)
 
 
-def _named(span: str) -> pl.Expr:
+def _named(span: str, spelled: dict[str, str]) -> pl.Expr:
     """Give a number or a label in canonical form, behind our noun where it has one."""
     text = canonical(_text(span))
+    if spelled:
+        text = pl.coalesce(
+            text.str.to_lowercase().replace_strict(spelled, default=None, return_dtype=pl.String),
+            text,
+        )
     noun = pl.col(f"{span}_noun").replace("", None)
     return (
         pl.when(noun.is_null())
         .then(text)
         .otherwise(pl.concat_str(noun, text, separator=" ", ignore_nulls=True))
     )
+
+
+def _spelled(texts: pl.DataFrame, tongue: Tongue) -> dict[str, str]:
+    """Return the numbers in words that texts hold, as spelled there, with their figures."""
+    words = texts.select(pl.col("words").explode().str.to_lowercase().unique()).to_series()
+    held: dict[str, list[str]] = {}
+    for word in words.drop_nulls():
+        if fold(word) in tongue.counted:
+            held.setdefault(fold(word), []).append(word)
+    return {
+        " ".join(spelling): figures
+        for number, figures in (tongue.numerals.items() if held else ())
+        for spelling in product(*(held.get(word, ()) for word in number))
+    }
 
 
 def _ranges(told: pl.DataFrame) -> pl.DataFrame:
@@ -304,7 +234,9 @@ def life_safety_of(names: pl.Series) -> pl.DataFrame:
     asked = pl.DataFrame({"name": distinct}).with_columns(
         text=pl.format("Zone 1 | {} | Alarm", "name")
     )
-    read = understand_words(asked["text"]).unique("text", keep="first")
+    # The names tell their language; the words around them here do not.
+    read = _told(worded(asked["text"]), spoken(worded(distinct.alias("text"))))
+    read = read.unique("text", keep="first")
     life = (
         pl.when(pl.col("problem") == LIFE_OR_NAME).then(pl.lit("unknown")).otherwise("life_safety")
     )

@@ -292,6 +292,25 @@ def _other(said: Said) -> str:
     return f"{said.subject} of {said.site}: seen from {said.since} to {said.until}."
 
 
+def _list(said: Said) -> str:
+    on = said.figures.get("on")
+    told = [
+        f"{count(said.get(key), one, many)} {what}"
+        for key, one, many, what in (
+            ("strange", "point of the log", "points of the log", "in no list"),
+            ("renumbered", "number", "numbers", f"changed on {on}" if on else "changed"),
+            ("named", "number", "numbers", "told with the name of another point"),
+            ("unseen", "listed point", "listed points", "never seen where this log would show it"),
+            ("life", "life-safety point", "life-safety points", "never seen: have it examined"),
+        )
+        if said.get(key)
+    ]
+    rests = ""
+    if said.figures.get("touches"):
+        rests = "; what is told of these numbers may belong to other points"
+    return f"The zone schedule of {said.site} does not match its log: {'; '.join(told)}{rests}."
+
+
 _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.LEFT_ON_TEST: _on_test,
     Pattern.POSSIBLE_INTRUSION: _intrusion,
@@ -302,4 +321,5 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.ENTRY_OVERRUN: _entry,
     Pattern.EXIT_OVERRUN: _exit,
     Pattern.CHATTERING: _chattering,
+    Pattern.LIST_MISMATCH: _list,
 }

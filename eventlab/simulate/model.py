@@ -3,11 +3,15 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
 from eventlab.schema import Cause, Kind, Mode, Phase, Use, Witness
 from eventlab.simulate.clock import END, utc
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.weather import Weather
+
+if TYPE_CHECKING:
+    from eventlab.simulate.lists import Amiss
 
 
 @dataclass(frozen=True)
@@ -215,6 +219,8 @@ class World:
         From when to when the panel had no power at all and told nothing.
     deaf : list of (str, int, int)
         Which point was not heard, from when to when: it told nothing but that.
+    amiss : Amiss or None
+        How the zone schedule differs from what is there.
     """
 
     seed: int
@@ -227,6 +233,7 @@ class World:
     on_test: list[tuple[int, int | None]] = field(default_factory=list)
     dead: list[tuple[int, int]] = field(default_factory=list)
     deaf: list[tuple[str, int, int]] = field(default_factory=list)
+    amiss: "Amiss | None" = None
     _draws: dict[str, Draw] = field(default_factory=dict)
 
     def silent(self, record: Record) -> bool:

@@ -28,6 +28,7 @@ PATTERNS: tuple[Pattern, ...] = (
     Pattern.UNSUPERVISED,
     Pattern.REPORT_MISSED,
     Pattern.LEFT_ON_TEST,
+    Pattern.LIST_MISMATCH,
 )
 """The troubles that can be planted."""
 
@@ -247,11 +248,12 @@ def _context(lived: Sequence[Lived]) -> Context:
         b = one.building
         delays = {"entry_delay_s": b.panel.entry_s, "exit_delay_s": b.panel.exit_s}
         sites.append({"site": b.site, "name": b.name, "time_zone": ZONE_NAME, **delays})
-        if one.world.draw("schedule").chance(0.7):
+        amiss = one.world.amiss
+        if one.world.draw("schedule").chance(0.7) or amiss:
             zones += [
                 {"site": b.site, "zone": p.zone, "name": p.name, "detector": p.detector,
                  "use": str(p.use), "area": [p.area], "link": p.link, "entry_route": p.route}
-                for p in b.points
+                for p in (amiss.listed(b.points) if amiss else b.points)
             ]  # fmt: skip
     nothing = Context.empty()
     return replace(
@@ -271,8 +273,9 @@ def _planted(lived: Sequence[Lived], telling: dict[str, Telling]) -> pl.DataFram
         how = telling[one.building.site]
         for told in one.world.told:
             driver = _DRIVERS.get(Pattern(told.pattern), "planted")
+            amiss = one.world.amiss if told.pattern == Pattern.LIST_MISMATCH else None
             seen = sum(
-                r.driver == driver
+                (amiss.shows(r) if amiss else r.driver == driver)
                 and r.kind not in _BESIDE
                 and r.phase != Phase.END
                 and not r.note

@@ -97,14 +97,15 @@ def as_events(lived: Iterable[Lived], telling: dict[str, Telling] | None = None)
     """
     rows = []
     for one in lived:
-        site = one.building.site
+        site, amiss = one.building.site, one.world.amiss
         how = (telling or {}).get(site, Telling(centre=True))
         for record in one.panel + one.centre:
             if how.tells(record):
+                zone = amiss.number(record) if amiss else record.zone
                 part = 2 if how.gap and record.at >= how.gap[1] else 1
                 rows.append(
                     (site, record.at - record.at % how.grain, how.grain, record.kind,
-                     record.phase, record.mode, record.area, record.zone, record.person,
+                     record.phase, record.mode, record.area, zone, record.person,
                      record.witness, record.path, f"{site} {record.witness} {part}")
                 )  # fmt: skip
     columns = ("s", "grain", "kind", "phase", "mode", "area", "zone", "person", "witness", "path")

@@ -152,6 +152,14 @@ def restarted(world: World, _building: Building) -> Iterator[Push]:
     yield condition(moment(world, draw), Kind.SYSTEM_RESTART, Phase.MOMENT)
 
 
+def stray_number(world: World, building: Building) -> Iterator[Push]:
+    """Tell a tamper once of a number that no list has: a hand that slipped."""
+    draw = world.draw("stray number")
+    since = moment(world, draw)
+    number = str(len(building.points) + draw.whole(20, 60))
+    yield from lasting(Kind.TAMPER, since, since + draw.whole(5, 600), zone=number)
+
+
 TRIFLES: tuple[Happening, ...] = (
     short_outage,
     blink,
@@ -163,5 +171,6 @@ TRIFLES: tuple[Happening, ...] = (
     one_burst,
     slow_repeats,
     restarted,
+    stray_number,
 )
 """Late and missed single test reports come with the reports themselves."""

@@ -6,6 +6,7 @@ from dataclasses import replace
 from eventlab.schema import Cause, Kind, Pattern, Phase
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import condition, lasting
+from eventlab.simulate.lists import list_mismatch
 from eventlab.simulate.model import Building, Push, World
 from eventlab.simulate.trifles import (
     DAY,
@@ -227,5 +228,6 @@ TROUBLES: dict[Pattern, Happening] = {
     Pattern.BATTERY_WEAK: battery_weak,
     Pattern.UNSUPERVISED: unsupervised,
     Pattern.LEFT_ON_TEST: left_on_test,
+    Pattern.LIST_MISMATCH: list_mismatch,
 }
 """Late people and missed reports are made where people and reports are."""

@@ -2,6 +2,17 @@
 
 from eventlab.store.store import Store
 from eventlab.store.table import fetch
-from eventlab.store.values import Export, Problem, Rebuilt, Taken, Tidied
+from eventlab.store.taking import SitesMeet
+from eventlab.store.values import DOUBLED, Export, Problem, Rebuilt, Taken, Tidied
 
-__all__ = ["Export", "Problem", "Rebuilt", "Store", "Taken", "Tidied", "fetch"]
+__all__ = [
+    "DOUBLED",
+    "Export",
+    "Problem",
+    "Rebuilt",
+    "SitesMeet",
+    "Store",
+    "Taken",
+    "Tidied",
+    "fetch",
+]

@@ -14,17 +14,19 @@ commit: which record of the export is in force (see ``ledger``).
 
 import random
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 import polars as pl
 
 from eventlab.errors import StoreBusy, StoreError
 from eventlab.schema import Schema
-from eventlab.store import files
+from eventlab.store.files import File
+from eventlab.store.folders import Folder
+from eventlab.store.log import log_of, number
 from eventlab.store.table import BUCKET, refusal, stream, writer
 
 if TYPE_CHECKING:
@@ -48,8 +50,8 @@ CHECKPOINT_BYTES = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Write(Generic[Result]):
-    """What one try wants to write, and what to return once it is written.
+class Replacement:
+    """Rows to put in place of others.
 
     Parameters
     ----------
@@ -57,25 +59,38 @@ class Write(Generic[Result]):
         Columns of the frames.
     frames : iterable of polars.DataFrame
         Made one by one while they are written.
-    transactions : mapping of str to int
-        Application transactions by name.
-    result : object
-        Returned when the commit has gone through.
-    mode : str
-        ``append``, to the event table, one frame for each bucket; or ``overwrite``.
     predicate : str, optional
-        What an overwrite replaces; all where left out.
+        What they replace; all where left out.
     new_schema : bool
-        Whether an overwrite of all may change the columns.
+        Whether they may change the columns.
     """
 
     schema: Schema
     frames: Iterable[pl.DataFrame]
-    transactions: Mapping[str, int]
-    result: Result
-    mode: Literal["append", "overwrite"] = "append"
     predicate: str | None = None
     new_schema: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Write(Generic[Result]):
+    """What one try wants to commit, and what to return once it is committed.
+
+    Parameters
+    ----------
+    transactions : mapping of str to int
+        Application transactions by name.
+    result : object
+        Returned when the commit has gone through.
+    made : sequence of File
+        Files of events, written already, that become part of the table.
+    replacement : Replacement, optional
+        Rows to put in place of others.
+    """
+
+    transactions: Mapping[str, int]
+    result: Result
+    made: Sequence[File] = ()
+    replacement: Replacement | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +104,8 @@ def fenced(
     open_table: Callable[[], "DeltaTable"],
     attempt: Callable[["DeltaTable"], Write[Result] | Done[Result]],
     *,
-    folder: Path,
-    lock: Path,
+    table_in: Folder,
+    lock: Path | None,
 ) -> Result:
     """Read, decide and commit as one step, again and again until no other writer came between.
 
@@ -100,9 +115,9 @@ def fenced(
         Loads the table as it is now, in an object of its own.
     attempt : callable
         Reads through the table it is given and says what to write.
-    folder : Path
+    table_in : Folder
         The table's folder.
-    lock : Path
+    lock : Path or None
         File that writers of this machine queue up at after lost races.
 
     Returns
@@ -121,23 +136,23 @@ def fenced(
     """
     with ExitStack() as queue:
         for lost in range(TRIES):
-            if lost == LOCK_AFTER:
+            if lost == LOCK_AFTER and lock is not None:
                 _queue_up(queue, lock)
             table = open_table()
             asked = attempt(table)
             if isinstance(asked, Done):
                 return asked.result
             try:
-                _write(table, asked, folder)
+                _write(table, asked)
             except Exception as error:
                 if not _from_library(error):
                     raise
                 if not _lost_race(error):
-                    raise refusal(error, str(folder)) from error
+                    raise refusal(error, table_in.uri) from error
                 pause = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2**lost)
                 time.sleep(random.uniform(0, pause))  # noqa: S311  # only spreads the writers
                 continue
-            _checkpoint(open_table, folder / "_delta_log")
+            _checkpoint(open_table, table_in)
             return asked.result
     raise StoreBusy(
         f"other writers came between {TRIES} times; nothing was written",
@@ -145,33 +160,32 @@ def fenced(
     )
 
 
-def _write(table: "DeltaTable", asked: Write[Result], folder: Path) -> None:
+def _write(table: "DeltaTable", asked: Write[Result]) -> None:
     from deltalake import CommitProperties, PostCommitHookProperties, Transaction
 
     transactions = [Transaction(*each) for each in asked.transactions.items()]
     hooks = PostCommitHookProperties(create_checkpoint=False)
-    if asked.mode == "append":
-        made = files.write(folder, asked.frames)
+    if asked.replacement is None:
         table.create_write_transaction(
-            [file.action for file in made],
+            [file.action for file in asked.made],
             "append",
             table.schema(),
             [BUCKET],
             commit_properties=CommitProperties(
                 custom_metadata={
-                    "operationMetrics": {"num_added_rows": sum(file.rows for file in made)}
+                    "operationMetrics": {"num_added_rows": sum(file.rows for file in asked.made)}
                 },
                 app_transactions=transactions,
             ),
             post_commithook_properties=hooks,
         )
         return
-    _replace(table, asked, CommitProperties(app_transactions=transactions), hooks)
+    _replace(table, asked.replacement, CommitProperties(app_transactions=transactions), hooks)
 
 
 def _replace(
     table: "DeltaTable",
-    asked: Write[Result],
+    asked: Replacement,
     properties: "CommitProperties",
     hooks: "PostCommitHookProperties",
 ) -> None:
@@ -224,16 +238,13 @@ def _queue_up(queue: ExitStack, lock: Path) -> None:
         queue.enter_context(FileLock(lock, timeout=LOCK_WAIT_S))
 
 
-def _checkpoint(open_table: Callable[[], "DeltaTable"], log: Path) -> None:
+def _checkpoint(open_table: Callable[[], "DeltaTable"], table: Folder) -> None:
     """Write a checkpoint when much has gathered since the last; what is written stays written."""
     from deltalake.exceptions import DeltaError
 
     with suppress(DeltaError, OSError, StoreError):
-        last = max((int(path.name[:20]) for path in log.glob("*.checkpoint*.parquet")), default=-1)
-        since = [path.stat().st_size for path in log.glob("*.json") if _number(path) > last]
+        found = log_of(table).files()
+        last = max((number(f) for f in found if ".checkpoint" in f.name), default=-1)
+        since = [f.size for f in found if f.name.endswith(".json") and number(f) > last]
         if len(since) >= CHECKPOINT_COMMITS or sum(since) >= CHECKPOINT_BYTES:
             open_table().create_checkpoint()
-
-
-def _number(path: Path) -> int:
-    return int(path.stem) if path.stem.isdigit() else -1

@@ -5,7 +5,7 @@ an export hold few distinct texts, which the frames carry as enums; written as s
 quarter of the time. To every reader they are text: the types noted in the file say so.
 """
 
-import os
+import time
 import uuid
 from collections.abc import Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from io import BytesIO
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import orjson
@@ -21,6 +20,8 @@ import polars as pl
 
 from eventlab.errors import StoreError
 from eventlab.schema import STORED
+from eventlab.store.folders import Folder
+from eventlab.store.sums import stamped
 from eventlab.store.table import BUCKET, SKIPPING
 
 if TYPE_CHECKING:
@@ -41,12 +42,12 @@ class File:
     rows: int
 
 
-def write(folder: Path, frames: Iterable[pl.DataFrame]) -> list[File]:
+def write(folder: Folder, frames: Iterable[pl.DataFrame]) -> list[File]:
     """Write frames of one bucket each as files of the table; no version of it knows them yet.
 
     Parameters
     ----------
-    folder : Path
+    folder : Folder
         Folder of the event table.
     frames : iterable of polars.DataFrame
         Columns of ``TABLE``; text may be an enum. Made one by one while others are written.
@@ -70,16 +71,15 @@ def write(folder: Path, frames: Iterable[pl.DataFrame]) -> list[File]:
     return [done.result() for done in waiting]
 
 
-def _write(folder: Path, frame: pl.DataFrame) -> File:
+def _write(folder: Folder, frame: pl.DataFrame) -> File:
     from deltalake.transaction import AddAction
 
     bucket = int(frame[BUCKET][0])
-    name = f"{BUCKET}={bucket}/part-{uuid.uuid4()}.zstd.parquet"
-    path = folder / name
+    inside = f"{BUCKET}={bucket}"
     try:
-        path.parent.mkdir(exist_ok=True)
+        made = BytesIO()
         frame.drop(BUCKET).write_parquet(
-            path,
+            made,
             compression="zstd",
             compression_level=1,
             # Of a file in one piece all that can be asked for stands in the log.
@@ -87,16 +87,19 @@ def _write(folder: Path, frame: pl.DataFrame) -> File:
             row_group_size=_PIECE,
             metadata={_TYPES: _types()},
         )
-        with path.open("rb") as file:
-            os.fsync(file.fileno())
-        stat = path.stat()
+        content = made.getbuffer()
+        name = f"{inside}/{stamped(uuid.uuid4().hex, content)}"
+        with folder.written(name) as file:
+            file.write(content)
     except (pl.exceptions.PolarsError, OSError) as error:
-        raise StoreError(f"a file of the table cannot be written ({error})", where=name) from error
+        raise StoreError(
+            f"a file of the table cannot be written ({error})", where=f"{folder.uri}/{inside}"
+        ) from error
     action = AddAction(
         path=name,
-        size=stat.st_size,
+        size=len(content),
         partition_values={BUCKET: str(bucket)},
-        modification_time=int(stat.st_mtime * 1000),
+        modification_time=int(time.time() * 1000),
         data_change=True,
         stats=orjson.dumps(_figures(frame)).decode(),
     )

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any
 import orjson
 import polars as pl
 
-from eventlab.errors import DamagedStore
+from eventlab.errors import DamagedStore, StoreError
 from eventlab.schema import UTC as UTC_TIME
 from eventlab.schema import Kind, Schema
-from eventlab.store.originals import Originals, written
+from eventlab.store.originals import Originals
 from eventlab.store.seam import EXTENT
 from eventlab.store.table import BUCKET, fetch, filled_buckets, scan
 from eventlab.store.values import Export
@@ -295,10 +295,10 @@ def now() -> datetime:
 
 def _cached(originals: Originals) -> dict[tuple[str, int], dict[str, Any]]:
     """Return the records known to be in force; only a shortcut, and may be deleted."""
-    path = originals.folder.parent / _CACHE
     try:
-        rows = pl.read_parquet(path).iter_rows()
-    except (FileNotFoundError, pl.exceptions.PolarsError):
+        with originals.folder.read(_CACHE) as file:
+            rows = pl.read_parquet(file).iter_rows()
+    except (OSError, pl.exceptions.PolarsError):
         return {}
     return {(sha256, number): orjson.loads(record) for sha256, number, record in rows}
 
@@ -309,5 +309,5 @@ def _cache(originals: Originals, found: list[Entry]) -> None:
         schema=["sha256", "number", "record"],
         orient="row",
     )
-    with suppress(OSError), written(originals.folder.parent / _CACHE) as out:
+    with suppress(OSError, StoreError), originals.folder.written(_CACHE) as out:
         frame.write_parquet(out)

@@ -163,7 +163,7 @@ def _passes(left: pl.DataFrame, rest: pl.DataFrame) -> Iterator[pl.DataFrame]:
 
 def _by_step(left: pl.DataFrame, rest: pl.DataFrame, step: int) -> pl.DataFrame:
     """Pair rows that are alike at the coarser clock, the first with the first."""
-    alike = [*_SAME, "by_wall", *_SAID, "step"]
+    alike = [*_SAME, "by_wall", "behind", *_SAID, "step"]
     sides = [
         side.with_columns(step=pl.col("time") // step)
         .sort("time", "nth")
@@ -178,8 +178,9 @@ def _by_what_is_said(left: pl.DataFrame, rest: pl.DataFrame, step: int) -> pl.Da
     said = pl.col("kind") != Kind.UNREAD
     sides = [side.filter(said).with_columns(step=pl.col("time") // step) for side in (left, rest)]
     met = sides[0].join(
-        sides[1].select(*_SAME, "by_wall", "step", *_SAID, other="index"),
-        on=[*_SAME, "by_wall", "step"],
+        sides[1].select(*_SAME, "by_wall", "behind", "step", *_SAID, other="index"),
+        on=[*_SAME, "by_wall", "behind", "step"],
+        nulls_equal=True,
         suffix="_other",
     )
     fits = pl.all_horizontal(

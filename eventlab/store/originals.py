@@ -7,11 +7,8 @@ always written before the commit that puts it in force, and never changed afterw
 """
 
 import hashlib
-import os
 import re
-import uuid
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,12 +17,14 @@ from typing import IO, Any
 import orjson
 
 from eventlab.errors import DamagedStore, StoreError
+from eventlab.store.folders import HALF, Folder
 
 _HASH = re.compile(r"[0-9a-f]{64}")
 _RECORD = re.compile(r"([0-9a-f]{64})\.(\d+)\.json")
 _PART = 1 << 20
 # The lowest level: the export is kept on the way through intake, and text shrinks to a tenth.
 _LEVEL = 1
+_COPY = "Bring it back from a copy of the store."
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +41,11 @@ class Originals:
 
     Parameters
     ----------
-    folder : Path
+    folder : Folder
         Made when the first original is kept.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Folder) -> None:
         self.folder = folder
 
     def keep(self, source: Path | bytes, *, sha256: str, name: str) -> None:
@@ -66,26 +65,25 @@ class Originals:
         StoreError
             Where the bytes do not have the hash: the file changed while it was read.
         """
-        self.folder.mkdir(parents=True, exist_ok=True)
-        packed = self._path(sha256, "zst")
-        if not packed.exists():
-            with written(packed) as out:
+        packed = _name(sha256, "zst")
+        if not self.folder.holds(packed):
+            with self.folder.written(packed) as out:
                 size = _pack(source, out, sha256, name)
         else:
             size = len(source) if isinstance(source, bytes) else source.stat().st_size
-        note = self._path(sha256, "json")
-        if not note.exists():
+        note = _name(sha256, "json")
+        if not self.folder.holds(note):
             said = {
                 "name": name,
                 "size": size,
                 "kept_at": datetime.now(UTC).isoformat(timespec="seconds"),
             }
-            with written(note) as out:
+            with self.folder.written(note) as out:
                 out.write(orjson.dumps(said, option=orjson.OPT_INDENT_2))
 
     def holds(self, sha256: str) -> bool:
         """Tell whether the bytes are kept."""
-        return self._path(sha256, "zst").exists()
+        return self.folder.holds(_name(sha256, "zst"))
 
     def read(self, sha256: str) -> bytes:
         """Return the bytes, checked against their hash.
@@ -97,25 +95,23 @@ class Originals:
         """
         import zstandard
 
-        path = self._path(sha256, "zst")
+        name = _name(sha256, "zst")
         try:
-            with path.open("rb") as packed:
+            with self.folder.read(name) as packed:
                 data: bytes = zstandard.ZstdDecompressor().stream_reader(packed).read()
         except FileNotFoundError:
             raise DamagedStore(
-                "the original is missing", where=str(path), do="Bring it back from a copy."
+                "the original is missing", where=self._where(name), do=_COPY
             ) from None
         except zstandard.ZstdError:
             data = b""
         if hashlib.sha256(data).hexdigest() != sha256:
-            raise DamagedStore(
-                "the original is not what it was", where=str(path), do="Bring it back from a copy."
-            )
+            raise DamagedStore("the original is not what it was", where=self._where(name), do=_COPY)
         return data
 
     def kept(self, sha256: str) -> Kept:
         """Return what was noted when the original was kept; its hash where nothing was."""
-        said = _load(self._path(sha256, "json")) or {}
+        said = self._load(_name(sha256, "json")) or {}
         return Kept(sha256, str(said.get("name", sha256[:12])), int(said.get("size", 0)))
 
     def hashes(self) -> list[str]:
@@ -139,21 +135,15 @@ class Originals:
 
         Two writers never get the same number.
         """
-        self.folder.mkdir(parents=True, exist_ok=True)
-        number = after
-        while True:
+        data = orjson.dumps(said)
+        number = after + 1
+        while not self.folder.create(_name(sha256, f"{number}.json"), data):
             number += 1
-            path = self._path(sha256, f"{number}.json")
-            try:
-                path.touch(exist_ok=False)
-            except FileExistsError:
-                continue
-            self.write_record(sha256, number, said)
-            return number
+        return number
 
     def write_record(self, sha256: str, number: int, said: dict[str, Any]) -> None:
         """Write a record that is not in force yet."""
-        with written(self._path(sha256, f"{number}.json")) as out:
+        with self.folder.written(_name(sha256, f"{number}.json")) as out:
             out.write(orjson.dumps(said))
 
     def record(self, sha256: str, number: int) -> dict[str, Any]:
@@ -164,28 +154,28 @@ class Originals:
         DamagedStore
             Where it is missing or cannot be read.
         """
-        path = self._path(sha256, f"{number}.json")
-        said = _load(path)
+        name = _name(sha256, f"{number}.json")
+        said = self._load(name)
         if said is None:
             raise DamagedStore(
                 "the record of an export is missing or cannot be read",
-                where=str(path),
-                do="Bring it back from a copy.",
+                where=self._where(name),
+                do=_COPY,
             )
         return said
 
     def drop_record(self, sha256: str, number: int) -> None:
         """Remove a record that never came into force, or has not been for long."""
-        self._path(sha256, f"{number}.json").unlink(missing_ok=True)
+        self.folder.remove(_name(sha256, f"{number}.json"))
 
     def remove(self, sha256: str) -> None:
         """Remove an original and all that was noted; the records last."""
         for end in ("zst", "json"):
-            self._path(sha256, end).unlink(missing_ok=True)
+            self.folder.remove(_name(sha256, end))
         for number in self.numbers().get(sha256, []):
-            self._path(sha256, f"{number}.json").unlink(missing_ok=True)
+            self.folder.remove(_name(sha256, f"{number}.json"))
 
-    def forgotten(self, in_force: Callable[[str], int], *, older_than_s: float) -> list[Path]:
+    def forgotten(self, in_force: Callable[[str], int], *, older_than_s: float) -> list[str]:
         """List files that nobody needs: half written, and records that are not in force.
 
         Parameters
@@ -197,33 +187,30 @@ class Originals:
             reading with a table that was loaded before.
         """
         now = datetime.now(UTC).timestamp()
-        found = list(self.folder.glob("*.part"))
-        for sha256, numbers in self.numbers().items():
-            force = in_force(sha256)
-            found += [self._path(sha256, f"{n}.json") for n in numbers if n != abs(force)]
-        return [path for path in found if now - path.stat().st_mtime > older_than_s]
+        old = {file.name for file in self.folder.files() if now - file.changed > older_than_s}
+        records = ((name, _RECORD.fullmatch(name)) for name in old)
+        stale = [name for name, it in records if it and int(it[2]) != abs(in_force(it[1]))]
+        return [*stale, *(name for name in old if name.endswith(HALF))]
 
     def _names(self) -> list[str]:
-        return [path.name for path in self.folder.iterdir()] if self.folder.is_dir() else []
+        return [file.name for file in self.folder.files()]
 
-    def _path(self, sha256: str, end: str) -> Path:
-        if not _HASH.fullmatch(sha256):
-            raise StoreError(f"{sha256!r} is no hash of an export")
-        return self.folder / f"{sha256}.{end}"
+    def _load(self, name: str) -> dict[str, Any] | None:
+        try:
+            with self.folder.read(name) as file:
+                said = orjson.loads(file.read())
+        except (FileNotFoundError, orjson.JSONDecodeError):
+            return None
+        return said if isinstance(said, dict) else None
+
+    def _where(self, name: str) -> str:
+        return f"{self.folder.uri}/{name}"
 
 
-@contextmanager
-def written(path: Path) -> Iterator[IO[bytes]]:
-    """Open a file that appears under its name only when it is whole and on disk."""
-    part = path.with_name(f"{path.name}.{uuid.uuid4().hex}.part")
-    try:
-        with part.open("wb") as out:
-            yield out
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+def _name(sha256: str, end: str) -> str:
+    if not _HASH.fullmatch(sha256):
+        raise StoreError(f"{sha256!r} is no hash of an export")
+    return f"{sha256}.{end}"
 
 
 def _pack(source: Path | bytes, out: IO[bytes], sha256: str, name: str) -> int:
@@ -254,11 +241,3 @@ def _parts(source: Path | bytes) -> Iterator[bytes | memoryview]:
     with source.open("rb") as file:
         while part := file.read(_PART):
             yield part
-
-
-def _load(path: Path) -> dict[str, Any] | None:
-    try:
-        said = orjson.loads(path.read_bytes())
-    except (FileNotFoundError, orjson.JSONDecodeError):
-        return None
-    return said if isinstance(said, dict) else None

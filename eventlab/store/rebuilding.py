@@ -12,14 +12,15 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from eventlab.errors import DamagedStore, NotFound
-from eventlab.store import ledger
-from eventlab.store.commit import Done, Write, fenced
+from eventlab.store import ledger, sums
+from eventlab.store.commit import Done, Replacement, Write, fenced
+from eventlab.store.formats import bring_up
 from eventlab.store.ledger import Entry
 from eventlab.store.originals import Originals
 from eventlab.store.place import Place
 from eventlab.store.seam import EXTENT, extent, seam_rows
 from eventlab.store.shown import Shown, show
-from eventlab.store.table import BUCKET, TABLE, bucket_count, bucket_of, fetch, scan
+from eventlab.store.table import BUCKET, TABLE, bucket_count, bucket_of, fetch, names, scan
 from eventlab.store.taking import witness
 from eventlab.store.union import unite
 from eventlab.store.values import Export, Rebuilt
@@ -72,6 +73,7 @@ def rebuild(
     change: Mapping[str, Export],
 ) -> Rebuilt:
     """Rebuild sites from their originals; see ``Store.rebuild``."""
+    bring_up(place)
     originals = place.originals
     again = Again(originals, read, change)
     numbers: dict[str, int] = {}
@@ -123,16 +125,20 @@ def rebuild(
         }
         last = fences, result
         return Write(
-            schema=TABLE,
-            frames=_by_bucket(rows, touched, buckets),
+            # An export without a row touches no site; its record changes all the same.
+            replacement=Replacement(
+                schema=TABLE,
+                frames=_by_bucket(rows, touched, buckets),
+                predicate=predicate(touched, buckets),
+            )
+            if touched
+            else None,
             transactions={**{f"site:{site}": 1 for site in touched}, **fences},
             result=result,
-            # An export without a row touches no site; its record changes all the same.
-            mode="overwrite" if touched else "append",
-            predicate=predicate(touched, buckets) if touched else None,
         )
 
-    result = fenced(place.open, attempt, folder=place.events, lock=place.lock)
+    result = fenced(place.open, attempt, table_in=place.events, lock=place.lock)
+    sums.note(place.root, place.events, names(place.look()))
     for sha256 in result.dropped:
         originals.remove(sha256)
     return result
@@ -242,7 +248,7 @@ def _as_read(
         yield replace(
             entry,
             export=export,
-            witness=witness(shown.events),
+            witness=", ".join(witness(shown.events)),
             extent=counted.select(*EXTENT, seam=seam),
         )
 

@@ -9,9 +9,10 @@ import polars as pl
 
 from eventlab.errors import UsageError
 from eventlab.schema import Schema, conform, empty
-from eventlab.store.commit import Done, Write, fenced
+from eventlab.store.commit import Done, Replacement, Write, fenced
+from eventlab.store.folders import Folder, is_remote
 from eventlab.store.place import Place
-from eventlab.store.table import fetch, scan, storable
+from eventlab.store.table import fetch, opened, scan, storable, whole
 
 if TYPE_CHECKING:
     from deltalake import DeltaTable
@@ -28,10 +29,11 @@ def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> 
     rows = storable(frame).unique(list(key), keep="last", maintain_order=True)
 
     def open_table() -> "DeltaTable":
-        if not DeltaTable.is_deltatable(str(folder), storage_options=place.options):
-            folder.parent.mkdir(parents=True, exist_ok=True)
-            write_deltalake(str(folder), rows.clear(), mode="ignore", storage_options=place.options)
-        return DeltaTable(str(folder), storage_options=place.options)
+        if not DeltaTable.is_deltatable(folder.uri):
+            if not is_remote(folder.uri):
+                Path(folder.uri).parent.mkdir(parents=True, exist_ok=True)
+            write_deltalake(folder.uri, rows.clear(), mode="ignore")
+        return whole(opened(folder.uri))
 
     def attempt(table: "DeltaTable") -> Write[None] | Done[None]:
         before = fetch(scan(table))
@@ -42,15 +44,12 @@ def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> 
         if after.equals(before):
             return Done(None)
         return Write(
-            schema=dict(after.schema),
-            frames=[after],
+            replacement=Replacement(schema=dict(after.schema), frames=[after], new_schema=True),
             transactions={f"put:{name}": 1},
             result=None,
-            mode="overwrite",
-            new_schema=True,
         )
 
-    fenced(open_table, attempt, folder=folder, lock=place.lock)
+    fenced(open_table, attempt, table_in=folder, lock=place.lock)
 
 
 def get(place: Place, name: str, schema: Schema) -> pl.DataFrame:
@@ -58,9 +57,9 @@ def get(place: Place, name: str, schema: Schema) -> pl.DataFrame:
     from deltalake import DeltaTable
 
     folder = _folder(place, name)
-    if not DeltaTable.is_deltatable(str(folder), storage_options=place.options):
+    if not DeltaTable.is_deltatable(folder.uri):
         return empty(schema)
-    table = DeltaTable(str(folder), storage_options=place.options)
+    table = whole(opened(folder.uri))
     return conform(fetch(scan(table)), schema)
 
 
@@ -68,16 +67,15 @@ def versions(place: Place) -> dict[str, int]:
     """Return the version of each small table."""
     from deltalake import DeltaTable
 
-    if not place.context.is_dir():
-        return {}
+    found = {name: place.small(name) for name in place.context.folders()}
     return {
-        folder.name: DeltaTable(str(folder), storage_options=place.options).version()
-        for folder in sorted(place.context.iterdir())
-        if DeltaTable.is_deltatable(str(folder), storage_options=place.options)
+        name: opened(folder.uri).version()
+        for name, folder in found.items()
+        if DeltaTable.is_deltatable(folder.uri)
     }
 
 
-def _folder(place: Place, name: str) -> Path:
+def _folder(place: Place, name: str) -> Folder:
     if not _NAME.fullmatch(name):
         raise UsageError(f"{name!r} is no name of a table")
-    return place.context / name
+    return place.small(name)

@@ -14,22 +14,25 @@ from eventlab.intake.distinct import numbered
 from eventlab.schema import EVENT, STORED, Kind, Timing, conform
 from eventlab.store.segments import Positions, in_order
 from eventlab.store.table import BUCKET, bucket_of
-from eventlab.store.values import Export, Taken
+from eventlab.store.values import DOUBLED, Export, Taken
 
 _THREADS = 2
+_SECOND = 1_000_000
 _ROWS_FOR_TEXT = 16
 """Rows that must stand against each distinct text in a file."""
 
 Flags = npt.NDArray[np.bool_]
 
-KEY = ("site", "witness", "time", "by_wall", "kind", "phase", "area", "zone", "person")
+KEY = ("site", "witness", "time", "by_wall", "behind", "kind", "phase", "area", "zone", "person")
 """Columns that make two rows of different exports the same row; ``nth`` goes with them."""
 
 
 def key(*, unread: bool) -> list[pl.Expr]:
     """Return the union key as expressions over event columns, as text and whole numbers.
 
-    The time is ``at``, and where that is null ``wall``. Of an unread row only the site, the wall
+    The time is ``at``, and where that is null ``wall`` with the place: the second of the nearest
+    sure row before it. A clock that begins anew after each loss of power says the same each time,
+    and two such rows are one only behind the same row. Of an unread row only the site, the wall
     time and its text count; the text stands in the place of the area, which it cannot have.
 
     Parameters
@@ -39,12 +42,14 @@ def key(*, unread: bool) -> list[pl.Expr]:
     """
     at, wall = pl.col("at").to_physical(), pl.col("wall").to_physical()
     text = {name: pl.col(name).cast(pl.String) for name in ("witness", "kind", "phase")}
+    behind = pl.col("placed").to_physical() // _SECOND
     if not unread:
         return [
             pl.col("site"),
             text["witness"],
             pl.coalesce(at, wall).alias("time"),
             pl.col("at").is_null().alias("by_wall"),
+            pl.when(pl.col("at").is_null()).then(behind).alias("behind"),
             text["kind"],
             text["phase"],
             pl.col("area", "zone", "person"),
@@ -55,6 +60,7 @@ def key(*, unread: bool) -> list[pl.Expr]:
         pl.when(~is_unread).then(text["witness"]).alias("witness"),
         pl.when(is_unread).then(wall).otherwise(pl.coalesce(at, wall)).alias("time"),
         (pl.col("at").is_null() | is_unread).alias("by_wall"),
+        pl.when(pl.col("at").is_null() & ~is_unread).then(behind).alias("behind"),
         text["kind"],
         pl.when(~is_unread).then(text["phase"]).alias("phase"),
         pl.when(is_unread).then("raw").otherwise("area").alias("area"),
@@ -62,7 +68,10 @@ def key(*, unread: bool) -> list[pl.Expr]:
     ]
 
 
-KEY_SOURCES = ("site", "witness", "at", "wall", "kind", "phase", "area", "zone", "person", "raw")
+KEY_SOURCES = (
+    *("site", "witness", "at", "placed", "wall", "kind"),
+    *("phase", "area", "zone", "person", "raw"),
+)
 """Event columns that ``key`` reads."""
 
 
@@ -155,7 +164,7 @@ class Shown:
             for name, dtype in STORED.items()
         )
 
-    def counts(self, export: Export, fresh: Flags, seam: int) -> Taken:
+    def counts(self, fresh: Flags, seam: int) -> Taken:
         """Count rows and events, given which events are new in the store."""
         row = self.events["row"].to_numpy()
         unread = (self.events["kind"] == Kind.UNREAD).to_numpy()
@@ -170,11 +179,12 @@ class Shown:
 
         read = rows_with(told)
         left = rows_with(fresh & unread) & ~read
+        rows = len(starts)
         return Taken(
-            rows=export.rows,
+            rows=rows,
             read=int(read.sum()),
             events=int(told.sum()),
-            repeated=export.rows - int(read.sum()) - int(left.sum()),
+            repeated=rows - int(read.sum()) - int(left.sum()),
             unread=int(left.sum()),
             doubtful=int(rows_with(told & doubtful).sum()),
             seam=seam,
@@ -225,7 +235,8 @@ def show(events: pl.DataFrame, export: Export, buckets: int) -> Shown:
     loose = events.select(pl.col("at").is_null() | (pl.col("kind") == Kind.UNREAD)).to_series()
     alike = loose.to_numpy().copy()
     alike[order.tied] = True
-    _number(shown, np.flatnonzero(alike).astype(np.uint32), order.segment)
+    twice = export.answers.get(DOUBLED) == "yes"
+    _number(shown, np.flatnonzero(alike).astype(np.uint32), order.segment, twice=twice)
     return shown
 
 
@@ -301,7 +312,9 @@ def _bounds(sites: list[str], code: npt.NDArray[np.uint32], buckets: int) -> dic
     }
 
 
-def _number(shown: Shown, positions: Positions, segment: npt.NDArray[np.int64] | None) -> None:
+def _number(
+    shown: Shown, positions: Positions, segment: npt.NDArray[np.int64] | None, *, twice: bool
+) -> None:
     """Give the rows at these positions, in file order, their numbers among their equals.
 
     Hashes only tell which rows need a closer look; equality is decided on the key itself.
@@ -316,7 +329,9 @@ def _number(shown: Shown, positions: Positions, segment: npt.NDArray[np.int64] |
         keys = keys.with_columns(segment=pl.Series(segment[positions]))
         among.append("segment")
     nth = keys.select(pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over(among)).to_series()
+    if twice:
+        nth = (nth + 1) // 2
     shown.nth[positions] = nth.to_numpy()
-    if segment is not None:
+    if segment is not None or twice:
         before = keys.with_columns(nth=nth).select(pl.int_range(pl.len()).over(*KEY, "nth") > 0)
         shown.again[positions] = before.to_series().to_numpy()

@@ -9,7 +9,9 @@ import polars as pl
 from eventlab.errors import NoStore
 from eventlab.schema import Schema
 from eventlab.store import ledger, reading, rebuilding, shelf, taking, upkeep
+from eventlab.store.folders import at
 from eventlab.store.place import Place
+from eventlab.store.table import bucket_count
 from eventlab.store.values import Export, Problem, Rebuilt, Taken, Tidied
 
 BUCKETS = 64
@@ -37,27 +39,24 @@ class Store:
         location: str | Path,
         *,
         buckets: int = BUCKETS,
-        storage_options: Mapping[str, str] | None = None,
     ) -> "Store":
         """Make a store; one that is there already is opened as it is.
 
         Parameters
         ----------
         location : str or Path
-            Its folder.
+            Its folder, or ``s3://bucket/prefix``.
         buckets : int
             Number of partitions, fixed for ever.
-        storage_options : mapping, optional
-            Passed to the table library.
 
         Returns
         -------
         Store
             Opened.
         """
-        place = _place(location, storage_options)
+        place = Place(at(location))
         place.create(buckets)
-        return cls.open(location, storage_options=storage_options)
+        return cls.open(location)
 
     @classmethod
     def open(
@@ -65,18 +64,15 @@ class Store:
         location: str | Path,
         *,
         create: bool = False,
-        storage_options: Mapping[str, str] | None = None,
     ) -> "Store":
         """Open a store.
 
         Parameters
         ----------
         location : str or Path
-            Its folder.
+            Its folder, or ``s3://bucket/prefix``.
         create : bool
             Make it where there is none.
-        storage_options : mapping, optional
-            Passed to the table library.
 
         Returns
         -------
@@ -90,14 +86,19 @@ class Store:
         NewerStore
             Where a newer program wrote it.
         """
-        place = _place(location, storage_options)
+        place = Place(at(location))
         try:
-            place.open()
+            place.look()
         except NoStore:
             if not create:
                 raise
             place.create(BUCKETS)
         return cls(place)
+
+    @classmethod
+    def at(cls, location: str | Path) -> "Store":
+        """Return what lies at a place without a look at it, so that it can be checked."""
+        return cls(Place(at(location)))
 
     def keep(self, source: Path | bytes, *, sha256: str, name: str) -> None:
         """Keep an original byte for byte, compressed; comes before ``take``.
@@ -160,7 +161,34 @@ class Store:
             Where the original was not kept, where events do not account for every row, or where
             a site holds rows of another version of the reader (see ``readings``).
         """
-        return taking.take(self.place, events, export)
+        return taking.take(self.place, [lambda: (events, export.rows)], export)
+
+    def take_parts(self, parts: Sequence[taking.Part], export: Export) -> Taken:
+        """Take an export that is read in parts, one in memory at a time, in one commit.
+
+        Parameters
+        ----------
+        parts : sequence of callable
+            Each reads the rows of some sites and gives its events and how many rows they
+            account for; may be called again where another writer came between.
+        export : Export
+            The file and how it was read; its rows are counted here.
+
+        Returns
+        -------
+        Taken
+            What became of its rows; raises as ``take``.
+
+        Raises
+        ------
+        SitesMeet
+            Where two parts tell of one site.
+        """
+        return taking.take(self.place, parts, export)
+
+    def buckets(self) -> int:
+        """Return the number of partitions, fixed when the store was made."""
+        return bucket_count(self.place.look())
 
     def rebuild(
         self,
@@ -301,7 +329,7 @@ class Store:
 
     def version(self) -> str:
         """Return a text that changes whenever events or small tables change."""
-        parts = {"events": self.place.open().version(), **shelf.versions(self.place)}
+        parts = {"events": self.place.look().version(), **shelf.versions(self.place)}
         return " ".join(f"{name}:{version}" for name, version in parts.items())
 
     def check(self) -> list[Problem]:
@@ -324,7 +352,3 @@ class Store:
             Columns of ``upkeep.HISTORY``.
         """
         return upkeep.history(self.place)
-
-
-def _place(location: str | Path, storage_options: Mapping[str, str] | None) -> Place:
-    return Place(Path(location).absolute(), tuple((storage_options or {}).items()))

@@ -1,8 +1,8 @@
 """The event table: its shape, its properties, how it is made, opened and scanned."""
 
+import os
 import zlib
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
@@ -11,10 +11,12 @@ from polars.datatypes import DataType, DataTypeClass
 
 from eventlab.errors import DamagedStore, NewerStore, NoStore, StoreError
 from eventlab.schema import STORED, UTC, WALL, Schema
+from eventlab.store.folders import folder, is_remote, told, unreachable
+from eventlab.store.log import faults
 
 if TYPE_CHECKING:
     from arro3.core import RecordBatchReader
-    from deltalake import DeltaTable, WriterProperties
+    from deltalake import DeltaTable, Field, WriterProperties
 
 FORMAT = 1
 """Number of the store's format; a program refuses a store with a higher one."""
@@ -34,6 +36,8 @@ _HELD: dict[DataType | DataTypeClass, str] = {
     UTC: "timestamp",
     WALL: "timestamp_ntz",
 }
+COPY = "Bring it back from a copy of the store."
+BRING_BACK = "Bring the store back from a copy, or take the exports into a new one."
 _ENCODED = "%"
 _FORMAT_KEY = "eventlab.store_format"
 _BUCKETS_KEY = "eventlab.buckets"
@@ -50,15 +54,14 @@ def bucket_of(site: str, buckets: int) -> int:
     return zlib.crc32(site.encode()) % buckets
 
 
-def create_table(uri: str, buckets: int, storage_options: dict[str, str] | None) -> None:
+def create_table(uri: str, buckets: int) -> None:
     """Make an empty event table; nothing happens where there is one."""
-    from deltalake import DeltaTable, Field
+    from deltalake import DeltaTable
     from deltalake import Schema as DeltaSchema
-    from deltalake.schema import PrimitiveType
 
     DeltaTable.create(
         uri,
-        schema=DeltaSchema([Field(name, PrimitiveType(_HELD[t])) for name, t in TABLE.items()]),
+        schema=DeltaSchema([field_of(name) for name in TABLE]),
         mode="ignore",
         partition_by=[BUCKET],
         configuration={
@@ -67,12 +70,29 @@ def create_table(uri: str, buckets: int, storage_options: dict[str, str] | None)
             # Figures of the other columns would only swell the log.
             "delta.dataSkippingStatsColumns": ",".join(SKIPPING),
         },
-        storage_options=storage_options,
         raise_if_key_not_exists=False,
     )
 
 
-def load(uri: str, storage_options: dict[str, str] | None) -> "DeltaTable":
+def field_of(name: str) -> "Field":
+    """Return a column of the event table as the table library describes it."""
+    from deltalake import Field
+    from deltalake.schema import PrimitiveType
+
+    return Field(name, PrimitiveType(_HELD[TABLE[name]]))
+
+
+def format_of(table: "DeltaTable") -> int:
+    """Return the number of the store's format; -1 where the table is no store of events."""
+    return int(table.metadata().configuration.get(_FORMAT_KEY, "-1"))
+
+
+def set_format(table: "DeltaTable") -> None:
+    """Note that the table has the format of this program."""
+    table.alter.set_table_properties({_FORMAT_KEY: str(FORMAT)}, raise_if_not_exists=False)
+
+
+def load(uri: str) -> "DeltaTable":
     """Return the event table as it is now, in an object of its own.
 
     Raises
@@ -84,31 +104,71 @@ def load(uri: str, storage_options: dict[str, str] | None) -> "DeltaTable":
     DamagedStore
         Where its list of commits cannot be read.
     """
-    from deltalake import DeltaTable
-    from deltalake.exceptions import DeltaError, TableNotFoundError
-
-    try:
-        table = DeltaTable(uri, storage_options=storage_options)
-    except TableNotFoundError:
-        raise NoStore(
-            "there is no store here", where=uri, do="Name the folder of a store, or make one."
-        ) from None
-    except DeltaError as error:
-        text = " ".join(str(error).partition(" 0: ")[0].split())[:200]
-        raise DamagedStore(
-            f"the table's list of what was taken cannot be read ({text})",
-            where=uri,
-            do="Bring the store back from a copy, or take the exports into a new one.",
-        ) from error
-    number = table.metadata().configuration.get(_FORMAT_KEY)
-    if number is None:
+    table = opened(uri)
+    number = format_of(table)
+    if number < 0:
         raise NoStore("this table is no store of events", where=uri)
-    if int(number) > FORMAT:
+    if number > FORMAT:
         raise NewerStore(
             f"the store has format {number}, this program knows {FORMAT}",
             where=uri,
             do="Install the newer program.",
         )
+    return table
+
+
+def opened(uri: str) -> "DeltaTable":
+    """Return any table as it is now; raises as ``load``."""
+    from deltalake import DeltaTable
+    from deltalake.exceptions import DeltaError, TableNotFoundError
+
+    try:
+        return DeltaTable(uri)
+    except TableNotFoundError:
+        raise NoStore(
+            "there is no store here", where=uri, do="Name the folder of a store, or make one."
+        ) from None
+    except OSError as error:
+        raise unreachable(error, uri) from error
+    except DeltaError as error:
+        what, where = next(faults(folder(uri)), ("the list of what was taken cannot be read", uri))
+        raise DamagedStore(f"{what} ({told(error)})", where=where, do=BRING_BACK) from error
+
+
+def files_by_bucket(table: "DeltaTable") -> dict[int, frozenset[str]]:
+    """Return the files of each bucket by name."""
+    told = pl.DataFrame(table.get_add_actions(flatten=True))
+    if told.is_empty():
+        return {}
+    by_bucket = told.group_by(f"partition.{BUCKET}").agg("path")
+    return {int(bucket): frozenset(paths) for bucket, paths in by_bucket.iter_rows()}
+
+
+def names(table: "DeltaTable") -> list[str]:
+    """Return the files of a table by their names below its folder."""
+    told = pl.DataFrame(table.get_add_actions(flatten=True))
+    return [unquote(name) for name in told["path"]] if told.height else []
+
+
+def whole(table: "DeltaTable") -> "DeltaTable":
+    """Return the table when its files are there in full length; only files of this machine.
+
+    Raises
+    ------
+    DamagedStore
+        Where one is missing or has another length than its commit says.
+    """
+    if is_remote(table.table_uri.removeprefix("file://")):
+        return table
+    told = pl.DataFrame(table.get_add_actions(flatten=True))
+    if told.height:
+        root = unquote(table.table_uri.removeprefix("file://"))
+        for name, size in told.select("path", "size_bytes").iter_rows():
+            path = os.path.join(root, name)  # noqa: PTH118  # ten times as fast, for each file
+            found = os.stat(path).st_size if os.path.exists(path) else None  # noqa: PTH110, PTH116  # as above
+            if found != size:
+                what = "missing" if found is None else "damaged: its length has changed"
+                raise DamagedStore(f"a file of the table is {what}", where=path, do=COPY)
     return table
 
 
@@ -127,11 +187,20 @@ def filled_buckets(table: "DeltaTable") -> dict[int, int]:
 
 
 def scan(table: "DeltaTable") -> pl.LazyFrame:
-    """Return the rows of exactly this table object."""
+    """Return the rows of exactly this table object; columns of a newer format are null."""
     rows = pl.scan_delta(table)
     paths = files(table) if _ENCODED in table.table_uri else []
-    if not paths:
+    if paths:
+        rows = _by_name(table, rows, paths)
+    if format_of(table) in {-1, FORMAT}:
         return rows
+    there = rows.collect_schema()
+    return rows.with_columns(
+        pl.lit(None, dtype).alias(name) for name, dtype in TABLE.items() if name not in there
+    )
+
+
+def _by_name(table: "DeltaTable", rows: pl.LazyFrame, paths: list[str]) -> pl.LazyFrame:
     # The library looks for a folder such as "My store" under its encoded name, "My%20store".
     shape = rows.collect_schema()
     parts = {name: shape[name] for name in table.metadata().partition_columns}
@@ -142,9 +211,9 @@ def scan(table: "DeltaTable") -> pl.LazyFrame:
     return found.select(shape.names())
 
 
-def files(table: "DeltaTable") -> list[Path]:
-    """Return the files of a table of this machine under the names that the machine has."""
-    return [Path(unquote(uri.removeprefix("file://"))) for uri in table.file_uris()]
+def files(table: "DeltaTable") -> list[str]:
+    """Return the files of a table under the names that they really have."""
+    return [unquote(uri.removeprefix("file://")) for uri in table.file_uris()]
 
 
 def fetch(rows: pl.LazyFrame) -> pl.DataFrame:
@@ -166,7 +235,7 @@ def fetch(rows: pl.LazyFrame) -> pl.DataFrame:
 
 def refusal(error: Exception, where: str = "") -> StoreError:
     """Return the error for people that a library's error stands for."""
-    text = " ".join(str(error).split())[:300]
+    text = told(error)
     signs = ("not found", "no such file", "parquet", "corrupt", "magic")
     if isinstance(error, FileNotFoundError) or any(sign in text.lower() for sign in signs):
         return DamagedStore(

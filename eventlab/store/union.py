@@ -133,7 +133,7 @@ def _stored_beside(shown: Shown, table: "DeltaTable", bucket: int, rows: int) ->
         # Looking at names row by row is worth it only where most rows are of other sites.
         numbers = pl.Series(shown.code[part]).unique()
         stored = stored.filter(pl.col("site").is_in([shown.sites[n] for n in numbers]))
-    return fetch(stored.select(*KEY_SOURCES, "nth", "grain", "placed", "source"))
+    return fetch(stored.select(*KEY_SOURCES, "nth", "grain", "source"))
 
 
 def _strike_known(shown: Shown, bucket: int, stored: pl.DataFrame, fresh: Flags) -> None:

@@ -3,6 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+DOUBLED = "doubled"
+"""Answer of an export: ``yes`` where each of its rows stands there twice and counts once."""
+
 
 @dataclass(frozen=True, slots=True)
 class Export:

@@ -37,10 +37,25 @@ def write(path: Path, *, rows: int = 5_000_000, sites: int = 2_000, seed: int = 
         The same seed, the same file.
     """
     rng = np.random.default_rng(seed)
+    begin = int(datetime(2025, 1, 1, tzinfo=UTC).timestamp())
+    blocks = -(-rows // BLOCK)
+    share = 365 * 86_400 // blocks
+    with path.open("wb") as file:
+        for block in range(blocks):
+            number = min(BLOCK, rows - block * BLOCK)
+            first = begin + block * share
+            frame = _block(rng, number, sites, first, first + share)
+            frame.write_csv(file, include_header=block == 0)
+
+
+BLOCK = 5_000_000
+"""Rows in memory at a time; each block has its share of the year."""
+
+
+def _block(rng: np.random.Generator, rows: int, sites: int, first: int, last: int) -> pl.DataFrame:
     share = np.array([event[1] for event in EVENTS])
     what = rng.choice(len(EVENTS), size=rows, p=share / share.sum())
-    start = int(datetime(2025, 1, 1, tzinfo=UTC).timestamp())
-    seconds = np.sort(rng.integers(start, start + 365 * 86_400, size=rows))
+    seconds = np.sort(rng.integers(first, last, size=rows))
     pointed = np.array([event[2] for event in EVENTS])[what]
     manned = np.array([event[3] for event in EVENTS])[what]
     zone = rng.integers(1, 25, size=rows)
@@ -56,7 +71,7 @@ def write(path: Path, *, rows: int = 5_000_000, sites: int = 2_000, seed: int = 
             "room": pl.Series(np.array(ROOMS)[zone % len(ROOMS)]),
         }
     )
-    frame.select(
+    return frame.select(
         Account="S" + pl.col("site").cast(pl.String).str.zfill(5),
         Time=pl.from_epoch("at", time_unit="s").dt.strftime("%Y-%m-%d %H:%M:%S"),
         Event=pl.col("what"),
@@ -64,4 +79,4 @@ def write(path: Path, *, rows: int = 5_000_000, sites: int = 2_000, seed: int = 
         Zone=pl.when("pointed").then(pl.col("zone").cast(pl.String)),
         Place=pl.when("pointed").then(pl.col("room")),
         User=pl.when("manned").then(pl.col("user").cast(pl.String)),
-    ).write_csv(path)
+    )

@@ -83,6 +83,24 @@ PAGED = (
     + table(";", rows=ROWS[4:])
     + "\nTotal: 6\nEnd of report\n"
 )
+LISTING = """EVENT LOG   SITE 12
+Printed 01/02/2025
+
+DATE       TIME     ZN EVENT                USER
+---------- -------- -- -------------------- --------
+01/02/2025 10:00:00 07 Alarm
+01/02/2025 10:00:05 07 Restore "x"
+01/02/2025 10:00:09    System disarmed      Zoë Ash
+Page 1
+
+DATE       TIME     ZN EVENT                USER
+---------- -------- -- -------------------- --------
+01/02/2025 10:01:00 12 Alarm
+01/02/2025 10:01:30 12 A very long text that goes over the user
+01/02/2025 10:02:00    System armed         Bob
+Page 2
+End of log
+"""
 FEET = "".join(
     table("\t", head=HEAD if i == 0 else None, rows=ROWS[2 * i : 2 * i + 2]) + f"Page {i + 1}\n"
     for i in range(3)
@@ -106,7 +124,7 @@ SAMPLES = [
     ),
     Sample(
         "ends mixed",
-        b"Date,Zone\r\n01/02/2025,1\n02/02/2025,2\r03/02/2025,3\r\n04/02/2025,4",
+        b"Date,Zone\r\n01/02/2025,1\n02/02/2025,2\r03/02/2025,3\r\n04/02/2025,4\n",
         header=("Date", "Zone"),
         rows=tuple((f"0{i}/02/2025", str(i)) for i in range(1, 5)),
         says="CRLF and LF and CR",
@@ -355,9 +373,213 @@ SAMPLES = [
         delimiter=None,
         header=None,
         header_line=None,
-        rows=tuple((f"01/02/2025 10:0{i}:00   Zone {i}   Alarm",) for i in range(8)),
+        rows=tuple((f"01/02/2025 10:0{i}:00", f"Zone {i}", "Alarm") for i in range(8)),
+        other=0,
+        says="Columns stand at fixed places",
+    ),
+    Sample(
+        "sentences",
+        text(
+            "".join(f"01/02/2025 10:0{i}:00 Zone {i} alarm {'again' * (i % 2)}\n" for i in range(8))
+        ),
+        delimiter=None,
+        header=None,
+        header_line=None,
+        rows=tuple(
+            (f"01/02/2025 10:0{i}:00 Zone {i} alarm {'again' * (i % 2)}",) for i in range(8)
+        ),
         other=0,
         says="No delimiter found",
+    ),
+    Sample(
+        "fixed width, ruled, on pages",
+        text(LISTING),
+        delimiter=None,
+        header=("DATE", "TIME", "ZN", "EVENT", "USER"),
+        header_line=4,
+        rows=(
+            ("01/02/2025", "10:00:00", "07", "Alarm", None),
+            ("01/02/2025", "10:00:05", "07", 'Restore "x"', None),
+            ("01/02/2025", "10:00:09", None, "System disarmed", "Zoë Ash"),
+            ("01/02/2025", "10:01:00", "12", "Alarm", None),
+            ("01/02/2025", "10:02:00", None, "System armed", "Bob"),
+        ),
+        numbers=(6, 7, 8, 13, 15),
+        broken=("01/02/2025 10:01:30 12 A very long text that goes over the user",),
+        preamble=("EVENT LOG   SITE 12", "Printed 01/02/2025"),
+        footer=("Page 2", "End of log"),
+        other=11,
+        says="by the ruled line 5: 5 columns",
+    ),
+    Sample(
+        "fixed width, headed, single gaps",
+        text(
+            "DATE       TIME     ZN EVENT\n"
+            "01/02/2025 10:00:00 07 Alarm\n01/02/2025 10:00:05 07 Restore\n"
+            "01/02/2025 10:00:09    System disarmed\n01/02/2025 10:01:00 12 Alarm\n"
+        ),
+        delimiter=None,
+        header=("DATE", "TIME", "ZN", "EVENT"),
+        rows=(
+            ("01/02/2025", "10:00:00", "07", "Alarm"),
+            ("01/02/2025", "10:00:05", "07", "Restore"),
+            ("01/02/2025", "10:00:09", None, "System disarmed"),
+            ("01/02/2025", "10:01:00", "12", "Alarm"),
+        ),
+    ),
+    Sample(
+        "fixed width, figures to the right",
+        text(
+            "".join(
+                f"{7 * i:3d}  01/02/2025 10:0{i}:00  {('Alarm', 'Restore')[i % 2]:12s}"
+                f"{('Zone 1', 'Zone 22')[i % 2]:>8s}\n"
+                for i in range(6)
+            )
+        ),
+        delimiter=None,
+        header=None,
+        header_line=None,
+        rows=tuple(
+            (
+                str(7 * i),
+                f"01/02/2025 10:0{i}:00",
+                ("Alarm", "Restore")[i % 2],
+                ("Zone 1", "Zone 22")[i % 2],
+            )
+            for i in range(6)
+        ),
+        other=0,
+    ),
+    Sample(
+        "drawn with bars",
+        text(
+            "+------------+------+\n| Date       | Zone |\n+------------+------+\n"
+            "| 01/02/2025 | 7    |\n| 02/02/2025 | 8    |\n+------------+------+\n"
+        ),
+        delimiter="|",
+        header=("", " Date       ", " Zone ", ""),
+        header_line=2,
+        rows=((None, " 01/02/2025 ", " 7    ", None), (None, " 02/02/2025 ", " 8    ", None)),
+        other=4,
+    ),
+    Sample(
+        "a ruled line of full width",
+        b"| Date | Zone |\n|------|------|\n| 01/02/2025 | 7 |\n| 02/02/2025 | 8 |\n",
+        delimiter="|",
+        header=("", " Date ", " Zone ", ""),
+        rows=((None, " 01/02/2025 ", " 7 ", None), (None, " 02/02/2025 ", " 8 ", None)),
+        other=2,
+    ),
+    Sample(
+        "a key before each value, blanks between",
+        text(
+            "Site: TV01\n\n"
+            + "".join(
+                f"Date: 01/02/2025\nTime: 10:0{i}\nEvent: Café\nZone: {i}\n\n" for i in range(4)
+            )
+            + "End of list\n"
+        ),
+        delimiter=None,
+        header=("Date", "Time", "Event", "Zone"),
+        header_line=None,
+        rows=tuple(("01/02/2025", f"10:0{i}", "Café", str(i)) for i in range(4)),
+        numbers=(3, 8, 13, 18),
+        preamble=("Site: TV01",),
+        footer=("End of list",),
+        other=19,
+        says="Records begin with “Date:”: 4 keys in 4 records",
+    ),
+    Sample(
+        "a key before each value, the first begins each record",
+        text(
+            "".join(
+                f"Date = 01/02/2025 10:0{i}\nText = Alarm\n  in the hall\n"
+                + (f"User = {i}\n" if i % 2 else "")
+                for i in range(4)
+            )
+        ),
+        delimiter=None,
+        header=("Date", "Text", "User"),
+        header_line=None,
+        rows=tuple(
+            (f"01/02/2025 10:0{i}", "Alarm\nin the hall", str(i) if i % 2 else None)
+            for i in range(4)
+        ),
+        numbers=(1, 4, 8, 11),
+        other=10,
+    ),
+    Sample(
+        "a record that the file ends in",
+        text(
+            "".join(f"Date: 01/02/2025 10:0{i}\nEvent: Alarm\nZone: {i}\n" for i in range(4))[:-8]
+        ),
+        delimiter=None,
+        header=("Date", "Event", "Zone"),
+        header_line=None,
+        rows=tuple((f"01/02/2025 10:0{i}", "Alarm", str(i)) for i in range(3)),
+        numbers=(1, 4, 7),
+        broken=("Date: 01/02/2025 10:03\nEvent: Alarm",),
+        other=7,
+    ),
+    Sample(
+        "backslashes before quotes, spaces around them",
+        b'Date,Zone,Text,State\n01/02/2025,7,"say \\"hi\\", go",A\n01/02/2025,8,plain,B\n'
+        b'02/02/2025,8, "with, comma" ,B\n03/02/2025,8,"path C:\\","x"\n',
+        header=("Date", "Zone", "Text", "State"),
+        rows=(
+            ("01/02/2025", "7", 'say "hi", go', "A"),
+            ("01/02/2025", "8", "plain", "B"),
+            ("02/02/2025", "8", "with, comma", "B"),
+            ("03/02/2025", "8", "path C:\\", "x"),
+        ),
+        quoted=True,
+        says="Rows with a backslash before quotation marks, or spaces around them: 2.",
+    ),
+    Sample(
+        "sep line that divides nothing",
+        b"sep=;\nDate,Zone\n01/02/2025,1\n02/02/2025,2\n",
+        header=("Date", "Zone"),
+        header_line=2,
+        rows=(("01/02/2025", "1"), ("02/02/2025", "2")),
+        other=2,
+        says="which divides no line. Cells are divided by comma",
+    ),
+    Sample(
+        "both encodings in one line, and few lines of the other",
+        text(table()) + "05/02/2025 18:05:09,1,é ".encode() + OLD + b",Arm\n",
+        rows=(*cells(), ("05/02/2025 18:05:09", "1", "é Café é", "Arm")),
+    ),
+    Sample(
+        "mostly Windows-1252",
+        b"Date,Text\n"
+        + b"".join(b"%02d/02/2025," % i + OLD + b"\n" for i in range(1, 25))
+        + text("25/02/2025,Café é\n"),
+        encoding="cp1252",
+        header=("Date", "Text"),
+        rows=tuple((f"{i:02d}/02/2025", "Café é") for i in range(1, 26)),
+        says="UTF-8 all the same, and read so: 1.",
+    ),
+    Sample(
+        "no line end at the end, proved by its column",
+        text(table()[:-1]),
+        rows=cells(),
+    ),
+    Sample(
+        "no line end at the end, and a number that may be longer",
+        b"Date,Zone\n01/02/2025,1\n02/02/2025,12\n03/02/2025,1",
+        header=("Date", "Zone"),
+        rows=(("01/02/2025", "1"), ("02/02/2025", "12")),
+        broken=("03/02/2025,1",),
+        says="may be cut short",
+    ),
+    Sample(
+        "cut within a quoted cell",
+        text(NOTES_TEXT[: NOTES_TEXT.index("two")]),
+        rows=cells(NOTES[:3]),
+        numbers=(2, 4, 5),
+        broken=('04/02/2025,9,"one',),
+        other=2,
+        quoted=True,
     ),
     Sample(
         "comma of a fraction",

@@ -112,3 +112,40 @@ def test_the_scan_of_all_lines_agrees_with_the_reader_of_one(text, delimiter):
         if kind in {PLAIN, LITERAL}:
             assert split(line, delimiter) == tuple(line.split(delimiter))
         assert kind in {PLAIN, LITERAL, QUOTED, ODD}
+
+
+WORD = st.text(alphabet="abcZé7:.", min_size=1, max_size=6)
+PHRASE = st.lists(WORD, max_size=3).map(" ".join)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.lists(st.tuples(PHRASE, PHRASE, WORD), min_size=2, max_size=20), st.booleans())
+def test_a_ruled_listing_comes_back_to_the_letter(rows, padded):
+    dated = [(f"{i % 28 + 1:02d}/01/2025", *row) for i, row in enumerate(rows)]
+    heads = ("Date", "Place", "Note", "Zone")
+    widths = [max(len(row[n]) for row in (heads, *dated)) for n in range(4)]
+    lines = [
+        " ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        for row in (heads, ["-" * width for width in widths], *dated)
+    ]
+    sheet = check("".join((line if padded else line.rstrip()) + "\n" for line in lines).encode())
+    assert sheet is not None
+    assert sheet.header == heads, sheet.evidence
+    assert sheet.cells.drop("row").rows() == [tuple(c or None for c in row) for row in dated]
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.lists(st.tuples(PHRASE, WORD), min_size=2, max_size=20), st.booleans())
+def test_a_listing_of_keys_comes_back_to_the_letter(rows, blanks):
+    text = "".join(
+        f"Date: 2025-01-01 10:{i % 60:02d}\nPlace: {place}\nZone no.: {zone}\n" + "\n" * blanks
+        for i, (place, zone) in enumerate(rows)
+    )
+    sheet = check(text.encode())
+    assert sheet is not None
+    assert sheet.header == ("Date", "Place", "Zone no."), sheet.evidence
+    assert sheet.cells.drop("row").rows() == [
+        (f"2025-01-01 10:{i % 60:02d}", place or None, zone) for i, (place, zone) in enumerate(rows)
+    ]
+    step = 3 + blanks
+    assert sheet.cells["row"].to_list() == list(range(1, step * len(rows), step))

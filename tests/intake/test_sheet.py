@@ -98,8 +98,11 @@ def test_the_file_is_named_and_hashed_as_it_is(tmp_path):
         (b"", "empty"),
         (b"\xef\xbb\xbf", "blank lines"),
         (b"\n\r\n  \n", "blank lines"),
-        (b"PK\x03\x04rest", "Save it as CSV"),
-        (b"\x1f\x8brest", "Unpack"),
+        (b"PK\x03\x04rest", "archive is damaged"),
+        (b"\x1f\x8brest", "ends too early"),
+        (b"\x1f\x8bno compression method", "damaged"),
+        (b"7z\xbc\xaf\x27\x1crest", "Unpack"),
+        (b"a,b;c,d;e\n" * 4, "divided by comma .* or by semicolon .*nothing decides.*sep="),
         (b"%PDF-1.7", "PDF"),
         (bytes(range(256)) * 40, "no text"),
     ],
@@ -118,7 +121,7 @@ def test_a_file_that_cannot_be_opened_is_told(tmp_path):
 
 
 def test_raw_text_is_exactly_what_stood_there():
-    data = b'Date,Text\r\n01/02/2025,"a\r\nb\nc"\r\n02/02/2025, d \r03/02/2025,e'
+    data = b'Date,Text\r\n01/02/2025,"a\r\nb\nc"\r\n02/02/2025, d \r03/02/2025,e\r'
     sheet = read_bytes(data, name="log.csv")
     assert sheet.raw([6, 2]).rows() == [(6, "03/02/2025,e"), (2, '01/02/2025,"a\r\nb\nc"')]
     assert sheet.raw(sheet.cells["row"])["raw"].to_list() == [

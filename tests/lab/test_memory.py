@@ -119,3 +119,23 @@ def test_wrong_answers_change_nothing(lab, take):
     with pytest.raises(NotFound):
         lab.retake(site="Z")
     assert lab.events().height == 2
+
+
+COLUMNS = """Date,Time,Event,Mzz,Qzz
+13/03/2025,18:00:00,Burglary alarm,7,Y
+13/03/2025,18:01:00,Tamper,5,N
+13/03/2025,18:09:00,Burglary alarm,7,N
+"""
+
+
+def test_what_columns_are_is_asked_once(lab, take):
+    said = {"dates": "day-first", "columns": "4:point", "state": "5:begins"}
+    assert [q.key for q in take(COLUMNS, "a.csv", site="A").questions] == ["columns"]
+    assert take(COLUMNS, "b.csv", site="A", answers=said).events == 3
+    again = take(COLUMNS.replace("13/03", "14/03"), "c.csv", site="A")
+    assert again.questions == ()
+    assert again.events == 3
+    wrong = take(
+        COLUMNS.replace("13/03", "15/03"), "d.csv", site="B", answers={"columns": "x"}, fails=True
+    )
+    assert "no answer to 'columns'" in wrong.error

@@ -113,3 +113,61 @@ def test_a_repeated_hour_that_one_side_could_not_order(taken):
         lab, told = taken(*texts)
         assert lab.events().height == 4, texts
         assert told[1].repeated >= 2
+
+
+@pytest.mark.parametrize("answer", ["yes", "no"])
+def test_a_file_with_every_row_twice_is_asked_about(tmp_path, answer):
+    path = tmp_path / "log.csv"
+    rows = [f"13/03/2025,{10 + n // 2}:00:{n:02},Zone {n} alarm" for n in range(12)] * 2
+    rows += [f"14/03/2025,{10 + n}:00:{n:02},Zone {n} alarm" for n in range(12)]
+    path.write_text("Date,Time,Event\n" + "\n".join(sorted(rows * 2)) + "\n")
+    lab = Lab(tmp_path / "store", create=True)
+    (asked,) = lab.take([path], site="A", time_zone="Europe/London")
+    assert [question.key for question in asked.questions] == ["doubled"]
+    assert lab.events().is_empty()
+    said = {"site": "A", "time_zone": "Europe/London"}
+    (taken,) = lab.take([path], answers={"doubled": answer}, **said)
+    # The first day stands four times over, each of its rows truly twice.
+    assert taken.rows == 72
+    assert lab.events().height == {"yes": 36, "no": 72}[answer]
+    assert taken.rows == taken.read + taken.repeated + taken.unread
+    before = lab.events()
+    lab.retake()
+    assert lab.events().equals(before)
+    other = "no" if answer == "yes" else "yes"
+    lab.retake(export=taken.sha256[:12], answers={"doubled": other})
+    assert lab.events().height == {"yes": 36, "no": 72}[other]
+    assert lab.store.check() == []
+
+
+def test_a_few_rows_or_parts_that_follow_one_another_are_not_asked_about(tmp_path):
+    lab = Lab(tmp_path / "store", create=True)
+    rows = [f"13/03/2025,1{n // 10}:00:{n:02},Zone {n} alarm" for n in range(40)]
+    for name, text in {"glued.csv": rows * 2, "few.csv": sorted(rows[:9] * 2)}.items():
+        (tmp_path / name).write_text("Date,Time,Event\n" + "\n".join(text) + "\n")
+        (taken,) = lab.take([tmp_path / name], site="A", time_zone="Europe/London")
+        assert taken.questions == ()
+    assert lab.events().filter(lab.events()["nth"] == 1).height == 40
+
+
+ZONES = "site,zone,name\nA,7,Slip door\nA,8,Boat hall\n"
+NUMBERS = "Date,Time,Event,Zone\n13/03/2025,18:00:00,Alarm,7\n14/03/2025,18:00:00,Alarm,08\n"
+LABELS = (
+    "Date,Time,Event,Zone\n13/03/2025,18:00:00,Alarm,Slip Door\n"
+    "14/03/2025,18:00:00,Alarm,BOAT HALL\n15/03/2025,18:00:00,Alarm,Attic\n"
+)
+
+
+@pytest.mark.parametrize("schedule", ["before", "after"])
+@pytest.mark.parametrize("texts", [(NUMBERS, LABELS), (LABELS, NUMBERS)])
+def test_labels_and_numbers_meet_through_the_schedule(tmp_path, schedule, texts):
+    lab = Lab(tmp_path / "store", create=True)
+    files = [("zones.csv", ZONES)] * (schedule == "before")
+    files += [(f"{n}.csv", text) for n, text in enumerate(texts)]
+    files += [("zones.csv", ZONES)] * (schedule == "after")
+    for name, text in files:
+        (tmp_path / name).write_text(text)
+        said = {"site": "A", "time_zone": "Europe/London"} if name[0].isdigit() else {}
+        lab.take([tmp_path / name], **said)
+    assert [zone.lower() for (zone,) in rows(lab, "zone")] == ["7", "8", "attic"]
+    assert lab.store.check() == []

@@ -222,3 +222,13 @@ def test_rooms_with_numbers_are_no_codes():
     text = "".join(f"2025-03-13 18:0{n}:00,{row}\n" for n, row in enumerate(rows))
     kinds = [event.split("/")[0] for event in told("Time,Event\n" + text)]
     assert not set(kinds) & {"medical", "fire"}
+
+
+def test_the_name_of_a_point_is_kept_with_what_is_told_of_it():
+    text = "Time,Event,Zone,Zone name\n2025-03-13 18:00:00,Alarm,7,Slip door\n"
+    text += "2025-03-13 18:01:00,Slip door alarm,7,Slip door\n2025-03-13 18:02:00,Mains fail,,\n"
+    assert reading(text).events["text"].to_list() == [
+        "Alarm | Slip door",
+        "Slip door alarm",
+        "Mains fail",
+    ]

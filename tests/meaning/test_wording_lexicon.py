@@ -6,7 +6,9 @@ import pytest
 from eventlab.meaning.lexicon import data_version, lexicon
 from eventlab.meaning.tables import data_version as of_tables
 from eventlab.meaning.tables import rows
-from eventlab.meaning.wording import _sign, understand_words
+from eventlab.meaning.templates import sign
+from eventlab.meaning.tongues import english
+from eventlab.meaning.wording import understand_words
 
 TABLES = {
     "things": ("example_kind", "example_phase"),
@@ -91,7 +93,7 @@ def test_a_single_word_does_what_its_use_says(row, read):
 def test_a_spelling_stands_for_words_that_patterns_use(row):
     means = row["means"].split()
     assert set(means) <= lexicon().vocabulary
-    assert _sign(row["word"]) == "_".join(means)
+    assert sign(row["word"], english()) == "_".join(means)
 
 
 def test_no_pattern_stands_twice_with_different_readings():

@@ -32,6 +32,7 @@ BASIS = {
     Pattern.UNSUPERVISED: READS,
     Pattern.REPORT_MISSED: COUNTS,
     Pattern.LEFT_ON_TEST: READS,
+    Pattern.LIST_MISMATCH: READS,
 }
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
@@ -46,6 +47,7 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.REPORT_MISSED, PLAIN): (0, 6),
     (Pattern.LEFT_ON_TEST, PLAIN): (0,),
     (Pattern.LEFT_ON_TEST, UNTOLD): (0,),
+    (Pattern.LIST_MISMATCH, PLAIN): (0,),
 }
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,

@@ -17,7 +17,7 @@ TOLD_AS = {
 
 
 @cache
-def made(seed=1, sites=48):
+def made(seed=1, sites=4 * (len(PATTERNS) + 4)):
     return ordinary(seed, sites=sites)
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from eventlab.errors import StoreBusy, StoreError
-from eventlab.store import Store, commit, files, originals
+from eventlab.store import Store, commit, folders, originals, taking
 from eventlab.store.shown import Shown
 from tests.store.model import export_of, held, keep_and_take, pack, read
 
@@ -37,7 +37,7 @@ def before_the_record(patch):
 
 
 def before_the_data(patch):
-    patch.setattr(commit, "_write", kill)
+    patch.setattr(taking, "write", kill)
 
 
 def in_the_middle_of_the_data(patch):
@@ -55,8 +55,8 @@ def in_the_middle_of_the_data(patch):
 def between_data_and_commit(patch):
     """All files are written; the log never hears of them."""
 
-    def elsewhere(table, asked, folder):
-        files.write(folder, asked.frames)
+    def elsewhere(table, asked):
+        assert asked.made
         raise Killed
 
     patch.setattr(commit, "_write", elsewhere)
@@ -100,7 +100,7 @@ def test_an_original_half_written_is_not_there(tmp_path, monkeypatch):
     data = pack(ROWS)
     sha256 = export_of(data).sha256
     with monkeypatch.context() as patch:
-        patch.setattr(originals.os, "fsync", kill)
+        patch.setattr(folders.os, "fsync", kill)
         with pytest.raises(Killed):
             store.keep(data, sha256=sha256, name="log.csv")
     assert store.waiting() == []
@@ -115,7 +115,11 @@ def test_a_file_that_changes_while_it_is_read_is_refused(tmp_path):
     assert store.waiting() == []
 
 
-@pytest.mark.parametrize("stage", [before_the_data, after_the_commit], ids=lambda s: s.__name__)
+def before_the_commit(patch):
+    patch.setattr(commit, "_write", kill)
+
+
+@pytest.mark.parametrize("stage", [before_the_commit, after_the_commit], ids=lambda s: s.__name__)
 def test_a_drop_cut_short_is_simply_done_again(store, monkeypatch, stage):
     export = export_of(pack(ROWS[:10]))
     keep_and_take(store, pack(ROWS[5:]))
@@ -124,7 +128,7 @@ def test_a_drop_cut_short_is_simply_done_again(store, monkeypatch, stage):
         stage(patch)
         with pytest.raises(Killed):
             store.rebuild([], read, drop=frozenset({export.sha256}))
-    if stage is before_the_data:
+    if stage is before_the_commit:
         assert held(store) == before
         store.rebuild([], read, drop=frozenset({export.sha256}))
     else:
@@ -140,7 +144,7 @@ def test_a_new_answer_counts_only_once_its_rows_are_there(store, monkeypatch):
     before = store.export(export_of(pack(ROWS[:10])).sha256)
     after = export_of(pack(ROWS[:10]), site="S9")
     with monkeypatch.context() as patch:
-        before_the_data(patch)
+        before_the_commit(patch)
         with pytest.raises(Killed):
             store.rebuild([], read, change={after.sha256: after})
     assert store.export(after.sha256) == before
@@ -156,8 +160,8 @@ def test_a_commit_that_went_through_unheard_is_told_as_what_it_did(store, monkey
     write = commit._write
     calls = []
 
-    def loud(table, asked, folder):
-        write(table, asked, folder)
+    def loud(table, asked):
+        write(table, asked)
         calls.append(asked)
         raise CommitFailedError("the answer was lost")
 
@@ -172,7 +176,7 @@ def test_a_commit_that_went_through_unheard_is_told_as_what_it_did(store, monkey
 
 @pytest.mark.parametrize("error", [OSError(28, "No space left on device"), Exception("odd")])
 def test_what_the_library_refuses_is_told_in_one_line(store, monkeypatch, error):
-    def refuse(table, asked, folder):
+    def refuse(table, asked):
         raise error
 
     monkeypatch.setattr(commit, "_write", refuse)
@@ -183,7 +187,7 @@ def test_what_the_library_refuses_is_told_in_one_line(store, monkeypatch, error)
 def test_who_never_gets_a_turn_is_told(store, monkeypatch):
     from deltalake.exceptions import CommitFailedError
 
-    def lose(table, asked, folder):
+    def lose(table, asked):
         raise CommitFailedError("somebody was faster")
 
     monkeypatch.setattr(commit, "_write", lose)

@@ -83,9 +83,9 @@ def test_only_the_bucket_of_a_site_is_opened(store, tmp_path):
     for folder in (tmp_path / "store" / "events").glob("bucket=*"):
         if folder.name != f"bucket={bucket_of('S1', 4)}":
             for file in folder.iterdir():
-                file.unlink()
+                file.write_bytes(bytes(file.stat().st_size))
     assert store.events(sites=["S1"]).collect().height == 10
-    with pytest.raises(FileNotFoundError):
+    with pytest.raises(pl.exceptions.ComputeError):
         store.events().collect()
 
 
@@ -136,9 +136,9 @@ def test_the_ledger_of_many_exports_is_the_same_from_its_shortcut(store, tmp_pat
     for n in range(4):
         keep_and_take(store, pack([["S1", n, ["9"]]]))
     before = store.exports()
-    assert (tmp_path / "store" / "ledger.parquet").exists()
+    assert (tmp_path / "store" / "originals" / "ledger.parquet").exists()
     assert store.exports().equals(before)
-    (tmp_path / "store" / "ledger.parquet").write_bytes(b"damaged")
+    (tmp_path / "store" / "originals" / "ledger.parquet").write_bytes(b"damaged")
     assert store.exports().equals(before)
 
 

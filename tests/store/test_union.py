@@ -132,22 +132,53 @@ def test_unread_rows_unite_by_their_text(store):
     assert (second.read, second.repeated, second.unread) == (1, 4, 1)
 
 
-def test_rows_without_a_sure_time_unite_by_what_the_clock_said(store):
-    """Their place is only an estimate, and another one in another export."""
-    events = log("2000-01-01 00:00:00 mains-loss\n2026-03-01 10:00:00 arm")
-    unsure = pl.col("row") == 1
-    for name, day in (("a", 1), ("b", 9)):
-        placed = pl.datetime(2026, 2, day, time_unit="us", time_zone="UTC")
-        estimate = events.with_columns(
-            at=pl.when(~unsure).then("at"),
-            placed=pl.when(unsure).then(placed).otherwise("placed"),
-            reading=pl.lit(READER),
-        )
-        data = f'["{name}", 1]'.encode()
-        export = export_of(data)
-        store.keep(data, sha256=export.sha256, name=name)
-        taken = store.take(estimate, export)
-    assert (taken.read, taken.repeated) == (0, 2)
+def take_told(store, name, text):
+    """Take events told the short way; a row of the year 2000 stands behind the row above it."""
+    events = log(text)
+    unsure = pl.col("wall").dt.year() == 2000
+    before = pl.when(~unsure).then("placed").forward_fill().backward_fill()
+    steps = pl.duration(microseconds=pl.col("row") - pl.when(~unsure).then("row").forward_fill())
+    events = events.with_columns(
+        at=pl.when(~unsure).then("at"),
+        placed=before + steps.fill_null(pl.duration(microseconds=-1)),
+        reading=pl.lit(READER),
+    )
+    data = str([name, *range(events["row"].n_unique() - 1)]).replace("'", '"').encode()
+    export = export_of(data)
+    store.keep(data, sha256=export.sha256, name=name)
+    return store.take(events, export)
+
+
+RESET = """
+    2026-03-01 10:00:00 arm
+    2000-01-01 00:00:00 system-restart
+    2000-01-01 00:00:05 mains-loss
+    2026-03-02 10:00:00 arm
+"""
+RESET_AGAIN = RESET.replace("03-02", "03-04").replace("03-01", "03-03")
+
+
+def test_a_clock_that_begins_anew_is_told_once_where_both_exports_show_it(store):
+    take_told(store, "a", RESET)
+    taken = take_told(store, "b", RESET + RESET_AGAIN.strip("\n"))
+    assert (taken.read, taken.repeated) == (4, 4)
+
+
+def test_two_times_that_a_clock_began_anew_stay_two(store):
+    """The clock says the same after each loss of power; what stands before it does not."""
+    take_told(store, "a", RESET)
+    taken = take_told(store, "b", RESET_AGAIN)
+    assert (taken.read, taken.repeated) == (4, 0)
+    kinds = store.events().collect()["kind"]
+    assert (kinds == "system-restart").sum() == (kinds == "mains-loss").sum() == 2
+    assert store.check() == []
+
+
+def test_a_clock_that_begins_anew_before_the_first_sure_row(store):
+    """Nothing stands before it in either: then what comes next decides."""
+    cut = RESET.partition("arm\n")[2]
+    take_told(store, "a", cut)
+    assert take_told(store, "b", cut + "    2026-03-09 10:00:00 arm\n").repeated == 3
 
 
 def test_the_same_again_changes_nothing(store):
