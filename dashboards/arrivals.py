@@ -71,15 +71,6 @@ def unread(lab: "Remembered") -> list[Reason]:
     ]
 
 
-def not_understood(lab: "Remembered") -> pl.DataFrame:
-    """Return wordings that no rule understood, most frequent first: text, problem, count."""
-    told = lab.not_understood()
-    text = "text" if "text" in told.columns else "example"
-    return told.select(text=text, problem="problem", count="count").sort(
-        "count", "text", descending=[True, False]
-    )
-
-
 def waiting(lab: "Remembered") -> dict[str, "FileResult"]:
     """Return the files that were kept but not taken yet, by the hash of their bytes."""
     return {one.sha256: one for one in lab.waiting()}

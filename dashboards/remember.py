@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 if TYPE_CHECKING:
-    from eventlab.lab import FileResult, Lab, Raster, SiteView
+    from eventlab.lab import FileResult, Lab, Learned, Lesson, Raster, SiteView
 
 KEEP = 48
 """Answers kept; the largest is one site's year of events, a few megabytes."""
@@ -67,9 +67,21 @@ class Remembered:
         """Return the rows that could not be read."""
         return self._once(self._lab.unread)
 
-    def not_understood(self) -> pl.DataFrame:
-        """Return the wordings that were not understood."""
-        return self._once(self._lab.not_understood)
+    def strangers(self, *, guess: bool) -> pl.DataFrame:
+        """Return the wordings that were not understood, with what they may mean if asked."""
+        return self._once(self._lab.strangers, guess=guess)
+
+    def taught(self) -> pl.DataFrame:
+        """Return what people said that wordings mean."""
+        return self._once(self._lab.taught)
+
+    def teach(self, *lessons: "Lesson") -> "Learned":
+        """Keep what wordings mean."""
+        return self._lab.teach(*lessons)
+
+    def forget(self, wording: str, *, site: str | None) -> "Learned":
+        """Take back what a wording was said to mean."""
+        return self._lab.forget(wording, site=site)
 
     def waiting(self) -> "list[FileResult]":
         """Return the files whose questions wait; these change without the store's version."""

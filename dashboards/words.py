@@ -2,7 +2,7 @@
 
 from datetime import UTC, date, datetime, timedelta
 
-from eventlab.schema import CERTAINTY, Kind, Pattern, Phase, Timing
+from eventlab.schema import CERTAINTY, MOMENTS, Kind, Pattern, Phase, Timing
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -86,6 +86,15 @@ def kind(value: str, phase: str | None = None) -> str:
     """Say what an event is: ``mains loss``, ``mains loss ends``."""
     said = "hold-up" if value == Kind.HOLD_UP else value.replace("-", " ")
     return f"{said} ends" if phase == Phase.END else said
+
+
+MEANINGS: dict[str, tuple[str, str]] = {
+    kind(one, phase): (str(one), str(phase))
+    for one in sorted(Kind, key=str)
+    if one is not Kind.UNREAD
+    for phase in ((Phase.MOMENT,) if one in MOMENTS else (Phase.BEGIN, Phase.END))
+}
+"""What a row can mean, in words: kind and phase by how they are said."""
 
 
 def pattern(value: str) -> str:

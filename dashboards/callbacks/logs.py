@@ -4,10 +4,11 @@ from typing import TYPE_CHECKING, Any
 
 from dash import ALL, Input, Output, State, ctx, no_update
 
-from dashboards import arrivals, ids, question
+from dashboards import arrivals, ids, question, teaching
 from dashboards.jobs import OVER
 from dashboards.layouts import asking, work
 from dashboards.layouts import stock as stock_layout
+from dashboards.layouts import teaching as teaching_layout
 from dashboards.question import Logs
 
 if TYPE_CHECKING:
@@ -91,5 +92,7 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
 def stock(lab: "Remembered") -> list[Any]:
     """Draw what the store holds."""
     return stock_layout.stock(
-        arrivals.ledger(lab), arrivals.unread(lab), arrivals.not_understood(lab)
+        arrivals.ledger(lab),
+        arrivals.unread(lab),
+        teaching_layout.draw(*teaching.listed(lab), teaching.taught(lab)),
     )

@@ -67,6 +67,13 @@ def draw(
                 className="progress-frame",
             ),
             html.Div(id=ids.LOGS_RESULTS),
+            html.Div(
+                [
+                    html.Div(id=ids.TEACH_DONE, role="status"),
+                    html.P("The rows are being read again.", id=ids.TEACH_WAIT, hidden=True),
+                ],
+                className="progress-frame",
+            ),
             html.Div(stock, id=ids.LOGS_LEDGER),
             dcc.Interval(
                 id=ids.LOGS_TICK, interval=TICK_MS, disabled=asked.job is None, n_intervals=0

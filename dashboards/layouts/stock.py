@@ -13,7 +13,7 @@ from dashboards.question import Site
 
 
 def stock(
-    ledger: Sequence[Mapping[str, Any]], unread: Sequence[Reason], not_understood: pl.DataFrame
+    ledger: Sequence[Mapping[str, Any]], unread: Sequence[Reason], wordings: Sequence[Any]
 ) -> list[Any]:
     """Draw what the store holds, and what of it was not understood.
 
@@ -23,8 +23,8 @@ def stock(
         Exports taken, the newest first.
     unread : sequence of Reason
         Unread rows by reason.
-    not_understood : polars.DataFrame
-        ``text``, ``problem``, ``count``.
+    wordings : sequence of dash components
+        Wordings not understood, as ``layouts.teaching`` draws them.
 
     Returns
     -------
@@ -33,7 +33,7 @@ def stock(
     """
     return [
         html.Section([html.H2("Rows that could not be read"), *_reasons(unread)]),
-        html.Section([html.H2("Wordings not understood"), *_not_understood(not_understood)]),
+        html.Section([html.H2("Wordings not understood"), *wordings]),
         html.Section([html.H2("Exports taken"), *_ledger(ledger)]),
     ]
 
@@ -78,19 +78,6 @@ def _reasons(reasons: Sequence[Reason]) -> list[Any]:
             ],
             className="reasons",
         ),
-    ]
-
-
-def _not_understood(told: pl.DataFrame) -> list[Any]:
-    if told.is_empty():
-        return [html.P("Every wording that came in was understood.")]
-    return [
-        html.P(
-            "Rows with these wordings are unread, and kept. A version that knows the wording reads "
-            "them again from the originals (eventlab retake).",
-            className="hint",
-        ),
-        wordings(told, "Wordings not understood"),
     ]
 
 

@@ -130,7 +130,7 @@ def _result(one: "FileResult") -> html.Li:
 
 
 def _notes(one: "FileResult") -> list[str]:
-    notes = []
+    notes = [f"{note[:1].upper()}{note[1:]}." for note in one.notes]
     if one.events:
         notes.append(f"{words.count(one.events, 'event')} newly stored.")
     if one.doubtful:

@@ -16,6 +16,8 @@ COMMANDS = {
     "episodes": ("eventlab.cli.asking", "List alarms that belong together, with their causes."),
     "findings": ("eventlab.cli.asking", "Tell what troubles the sites, and what to do."),
     "retake": ("eventlab.cli.retake", "Read taken exports again: other answers, or none at all."),
+    "teach": ("eventlab.cli.teach", "Say what wordings mean that were not understood."),
+    "layouts": ("eventlab.cli.layouts", "List what exports looked like, with the answers."),
     "store": ("eventlab.cli.keeping", "Look after a store: check, tidy, history."),
     "dashboard": ("eventlab.cli.screens", "Show a store on a screen, in a browser."),
     "simulate": ("eventlab.cli.simulated", "Make sites whose troubles are known."),

@@ -5,7 +5,10 @@ from dataclasses import dataclass, field, fields
 
 import polars as pl
 
-from eventlab.schema import OUTAGE, OUTCOME, SITE, VISIT, WEATHER, ZONE, empty
+from eventlab.schema import OUTAGE, OUTCOME, SITE, TAUGHT, VISIT, WEATHER, ZONE, empty
+
+_FOR_ALL = frozenset({"weather", "taught"})
+"""Tables whose rows without a site are for every site."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,9 @@ class Context:
     outages : polars.DataFrame
         OUTAGE columns: mains lost anywhere, so that what is found of a site does not depend on
         which other sites are looked at with it. Empty: only those looked at are compared.
+    taught : polars.DataFrame
+        TAUGHT columns: wordings that a person said the meaning of; a row without a site is for
+        all sites.
     """
 
     sites: pl.DataFrame
@@ -35,6 +41,7 @@ class Context:
     visits: pl.DataFrame
     outcomes: pl.DataFrame
     outages: pl.DataFrame = field(default_factory=lambda: empty(OUTAGE))
+    taught: pl.DataFrame = field(default_factory=lambda: empty(TAUGHT))
 
     @classmethod
     def empty(cls) -> "Context":
@@ -42,7 +49,7 @@ class Context:
         return cls(empty(SITE), empty(ZONE), empty(WEATHER), empty(VISIT), empty(OUTCOME))
 
     def only(self, sites: Iterable[str]) -> "Context":
-        """Keep what concerns some sites; weather without a site and all outages stay.
+        """Keep what concerns some sites; what is for all sites and all outages stay.
 
         Parameters
         ----------
@@ -59,7 +66,7 @@ class Context:
         return Context(
             **{
                 one.name: getattr(self, one.name).filter(
-                    kept | pl.col("site").is_null() if one.name == "weather" else kept
+                    kept | pl.col("site").is_null() if one.name in _FOR_ALL else kept
                 )
                 for one in fields(self)
                 if one.name != "outages"

@@ -2,10 +2,23 @@
 
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
+from eventlab.lab.layouts import Layout
 from eventlab.lab.nights import Raster
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
+from eventlab.lab.teaching import Learned, Lesson
 from eventlab.lab.views import SiteView
 from eventlab.lab.watching import Watch
 
-__all__ = ["FileResult", "Lab", "Progress", "Raster", "SiteView", "Watch", "find_files"]
+__all__ = [
+    "FileResult",
+    "Lab",
+    "Layout",
+    "Learned",
+    "Lesson",
+    "Progress",
+    "Raster",
+    "SiteView",
+    "Watch",
+    "find_files",
+]

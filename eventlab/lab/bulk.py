@@ -179,7 +179,7 @@ def _take(
     if store is not None:
         store.keep(path, sha256=cut.sha256, name=path.name)
     telling = read_bytes(cut.evidence, name=path.name)
-    reading, recalled = read_with_memory(memory, telling, context, said, roles)
+    reading, recalled, _ = read_with_memory(memory, telling, context, said, roles)
     blank = replace(
         blank, sha256=cut.sha256, lines=cut.lines, other=cut.lines, evidence=reading.evidence
     )

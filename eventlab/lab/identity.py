@@ -10,6 +10,9 @@ from eventlab.store import Export
 LOOK = "look"
 """Note: what exports of one program have in common."""
 
+LAYOUT = "layout"
+"""Note: what divides its cells, and what its columns are read as."""
+
 ANSWERED = "answered"
 """Note: the questions that a person answered for this export, divided by blanks."""
 
@@ -48,6 +51,7 @@ def settled(reading: Reading, *, recalled: Mapping[str, str] | None = None) -> S
     said = reading.said_zones["time_zone"].drop_nulls().unique()
     notes = {
         LOOK: reading.look,
+        LAYOUT: reading.layout,
         ANSWERED: " ".join(sorted(reading.answered - set(recalled or {}))),
         DECIDED: " ".join(sorted(reading.decided)),
         ZONE_SAID: str(said[0]) if said.len() == 1 else "",
@@ -79,6 +83,7 @@ def as_known(context: Context, export: Export) -> Known:
     return Known(
         sites=context.sites,
         zones=context.zones,
+        taught=context.taught,
         answers=export.answers,
         site=export.site,
         # Several zones in one file come from the site list, each site's own.

@@ -10,7 +10,8 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import nights, retaking, taking, views
+from eventlab.lab import layouts, nights, retaking, taking, teaching, views
+from eventlab.lab.layouts import Layout
 from eventlab.lab.portfolio import Portfolio, in_parts, parts
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
@@ -153,6 +154,39 @@ class Lab:
             drop=drop,
         )
 
+    def teach(self, *lessons: teaching.Lesson) -> teaching.Learned:
+        """Keep what wordings mean and read their rows again; see ``teaching.teach``."""
+        return teaching.teach(self.store, load(self._store), lessons, now=self.now())
+
+    def forget(self, wording: str, *, site: str | None = None) -> teaching.Learned:
+        """Take back what was taught of a wording; see ``teaching.forget``."""
+        return teaching.forget(self.store, load(self._store), wording, site=site, now=self.now())
+
+    def layouts(self) -> list[Layout]:
+        """List what exports looked like and what was answered for them, the newest first."""
+        return list(layouts.layouts(self.store).values())
+
+    def remove_layout(self, key: str) -> Layout:
+        """Forget what was answered for exports that look the same; see ``layouts.remove``."""
+        return layouts.remove(self.store, key, now=self.now())
+
+    def write_layouts(self, to: Path) -> int:
+        """Write the layouts to a file; see ``layouts.write``."""
+        return layouts.write(self.store, to)
+
+    def read_layouts(self, source: Path) -> int:
+        """Take the layouts of another store; see ``layouts.read``."""
+        return layouts.read(self.store, source)
+
+    def taught(self) -> pl.DataFrame:
+        """Return what people taught and what is in force of it, columns of ``schema.TAUGHT``."""
+        held = load(self._store).taught
+        return held.filter(pl.col("kind").is_not_null()).sort("wording", "site", nulls_last=False)
+
+    def strangers(self, *, guess: bool = True) -> pl.DataFrame:
+        """Return wordings that are not understood; see ``teaching.strangers``."""
+        return teaching.strangers(self.store, guess=guess)
+
     # -- asking -------------------------------------------------------------------------------
 
     def events(
@@ -289,23 +323,6 @@ class Lab:
             found.filter(pl.col("kind") == Kind.UNREAD)
             .with_columns(text=pl.coalesce("text", "code"))
             .drop("kind", "code")
-        )
-
-    def not_understood(self) -> pl.DataFrame:
-        """Return each wording that is not understood: why, at which sites, in how many rows.
-
-        Returns
-        -------
-        polars.DataFrame
-            ``text``, ``problem``, ``example`` (one such row as it stood), ``sites``, ``count``;
-            most frequent first.
-        """
-        return (
-            self.unread()
-            .with_columns(text=pl.coalesce("text", "raw"))
-            .group_by("text", "problem")
-            .agg(count=pl.len(), example=pl.col("raw").first(), sites=pl.col("site").unique())
-            .sort("count", "text", descending=[True, False])
         )
 
     def newest(self) -> datetime | None:

@@ -7,9 +7,11 @@ from datetime import timedelta
 import polars as pl
 
 from eventlab.context import Context
+from eventlab.errors import InputError
 from eventlab.intake import Sheet
 from eventlab.lab.identity import ZONE_SAID
-from eventlab.lab.recalling import recall, told
+from eventlab.lab.layouts import Layout, layouts, recognised
+from eventlab.lab.recalling import cannot, recall, told
 from eventlab.lab.result import FileResult
 from eventlab.meaning import SAID_ZONES, STORED, Known, Reading, Roles, Wanted, read_log
 from eventlab.schema import conform, empty
@@ -30,6 +32,8 @@ class Said:
         Columns of ``SAID_ZONES``: named with earlier exports.
     beside : mapping of str to frozenset of str
         By look, how the dates of other exports of this intake are read.
+    layouts : mapping of str to Layout
+        What is known of earlier exports, by their look.
     """
 
     site: str | None = None
@@ -37,6 +41,7 @@ class Said:
     answers: Mapping[str, str] = field(default_factory=dict)
     zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
     beside: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    layouts: Mapping[str, Layout] = field(default_factory=dict)
 
     def after(self, before: Export) -> "Said":
         """Return what holds for bytes that were taken before, unless something else is said now."""
@@ -60,7 +65,7 @@ def read_with_memory(
     context: Context,
     said: Said,
     roles: Roles | None = None,
-) -> tuple[Reading, dict[str, str]]:
+) -> tuple[Reading, dict[str, str], tuple[str, ...]]:
     """Read a log; what it leaves open may be known from other exports that look the same.
 
     Parameters
@@ -78,40 +83,48 @@ def read_with_memory(
 
     Returns
     -------
-    tuple of Reading and dict
-        The reading, and the answers that were recalled for it.
+    tuple of Reading, dict and tuple
+        The reading, the answers that were recalled for it, and sentences that say so.
     """
     known = Known(
         sites=context.sites,
         zones=context.zones,
+        taught=context.taught,
         answers=said.answers,
         site=said.site,
         time_zone=said.time_zone,
         said_zones=said.zones,
     )
     reading = read_log(sheet, known, roles)
-    if not reading.questions:
-        return reading, {}
-    recalled = recall(store, sheet.sha256, reading, said.beside)
-    if store is not None and reading.wanted is not None:
+    # What is open may be known from a file that was taken a moment ago.
+    fresh = store is not None and bool(reading.questions) and bool(reading.look)
+    layout = (layouts(store) if store and fresh else said.layouts).get(reading.look)
+    if layout is not None and layout.shows_only(sheet.sha256):
+        layout = None
+    more, notes = recall(layout, sheet.sha256, reading, said.beside)
+    if store is not None and reading.questions and reading.wanted is not None:
         known = replace(known, stored=_moments(store, reading.wanted))
         if known.stored.height:
             first, reading = reading, read_log(sheet, known, roles)
             by_rows = reading.settled.get("dates", "")
-            if "dates" in recalled and by_rows not in {"", recalled["dates"]}:
-                return _torn(first, by_rows, recalled["dates"]), {}
-    if recalled:
-        reading = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
-    while reading.questions:
-        more = recall(store, sheet.sha256, reading, said.beside)
-        if not more.keys() - recalled.keys():
-            break
+            if "dates" in more and by_rows not in {"", more["dates"]}:
+                return _torn(first, by_rows, more["dates"]), {}, ()
+    recalled: dict[str, str] = {}
+    while more.keys() - recalled.keys():
         # What is known now may open the next question: which column, then what its signs mean.
+        try:
+            answers = {**recalled, **more, **said.answers}
+            reading = read_log(sheet, replace(known, answers=answers), roles)
+        except InputError:
+            # The file itself speaks against it.
+            notes += [cannot(key, answer) for key, answer in more.items()]
+            break
         recalled |= more
-        reading = read_log(sheet, replace(known, answers={**recalled, **said.answers}), roles)
+        more, _ = recall(layout, sheet.sha256, reading, said.beside)
     if recalled:
         reading = replace(reading, evidence=(*reading.evidence, *told(recalled)))
-    return reading, recalled
+    alike = () if layout is None else (recognised(layout, recalled),)
+    return reading, recalled, (*alike, *notes)
 
 
 def _torn(reading: Reading, by_rows: str, by_look: str) -> Reading:

@@ -9,6 +9,7 @@ from eventlab.context import Context
 from eventlab.errors import QuestionsWait
 from eventlab.intake import read_bytes
 from eventlab.lab.identity import as_known
+from eventlab.lab.lessons import unlearned
 from eventlab.meaning import READER, read_log
 from eventlab.store import Export, Store
 
@@ -40,11 +41,13 @@ def rebuild(
 def refresh(store: Store, context: Context, sites: Sequence[str]) -> None:
     """Read sites again whose stored rows another version of the reader made.
 
-    Rows of two versions never stand in one site, so this comes before new rows.
+    Rows of two versions never stand in one site, so this comes before new rows. What was taught
+    since is part of the version, where it would read a row of the site otherwise.
     """
     versions = store.readings(sites).filter(pl.col("reading").str.split("+").list.first() != READER)
-    if versions.height:
-        rebuild(store, context, versions["site"].unique().to_list())
+    stale = {*versions["site"], *unlearned(store, context.taught, sites)}
+    if stale:
+        rebuild(store, context, sorted(stale))
 
 
 def _reader(context: Context) -> Callable[[Export, bytes], pl.DataFrame]:

@@ -2,58 +2,68 @@
 
 from collections.abc import Mapping
 
-from eventlab.lab.identity import ANSWERED, DECIDED, LOOK
-from eventlab.meaning import COLUMN_KEYS, Reading
-from eventlab.store import Export, Store
-
-KEYS = ("dates", "row-order", "midnight", "time-zone", *COLUMN_KEYS)
-"""Questions whose answer holds for exports that look the same."""
+from eventlab.lab.identity import ANSWERED, DECIDED
+from eventlab.lab.layouts import KEYS, Layout
+from eventlab.meaning import Reading
+from eventlab.store import Export
 
 
 def recall(
-    store: Store | None, sha256: str, reading: Reading, beside: Mapping[str, frozenset[str]]
-) -> dict[str, str]:
+    layout: Layout | None, sha256: str, reading: Reading, beside: Mapping[str, frozenset[str]]
+) -> tuple[dict[str, str], list[str]]:
     """Answer the open questions of an export by what is known of others that look the same.
 
     Exports of the same site and of the same intake decide, however theirs was decided; else those
-    that a person answered for. Where two of them differ nothing is recalled.
+    that a person answered for. Where two of them differ nothing is recalled, and neither is what
+    the file speaks against.
 
     Parameters
     ----------
-    store : Store or None
-        Where the others are.
+    layout : Layout or None
+        What is known of exports that look the same.
     sha256 : str
         The export itself, which tells nothing about itself.
     reading : Reading
-        With questions that wait.
+        With questions that wait, or without.
     beside : mapping of str to frozenset of str
         By look, how the dates of other exports of this intake are read.
 
     Returns
     -------
-    dict of str to str
-        Answer by question key; empty where nothing is known.
+    tuple of dict and list
+        Answer by question key; and a sentence for each remembered answer that cannot be here.
     """
-    asked = [question.key for question in reading.questions if question.key in KEYS]
-    if not asked or not reading.look:
-        return {}
-    alike = [
-        (export, sites)
-        for export, sites in (store.takings() if store is not None else ())
-        if export.notes.get(LOOK) == reading.look and export.sha256 != sha256
-    ]
+    others = layout.exports if layout is not None else ()
+    answers = layout.answers if layout is not None else {}
     site = reading.settled.get("site")
-    found = {}
-    for key in asked:
-        near = _answers(
-            [e for e, sites in alike if site and sites == (site,) and _tells(e, key)], key
-        )
-        if key == "dates":
+    own = [e for e, sites in others if e.sha256 != sha256 and site and sites == (site,)]
+    found, against = {}, []
+    for question in reading.questions:
+        key = question.key
+        if key not in KEYS:
+            continue
+        near = {e.answers[key] for e in own if e.answers.get(key) and _tells(e, key)}
+        if key == "dates" and reading.look:
             near |= beside.get(reading.look, frozenset())
-        said = near or _answers([e for e, _ in alike if _noted(e, ANSWERED, key)], key)
-        if len(said) == 1:
-            (found[key],) = said
-    return found
+        said = near or ({answers[key]} if key in answers else set())
+        if len(said) != 1:
+            continue
+        (answer,) = said
+        if question.choices and answer not in {choice.value for choice in question.choices}:
+            against.append(cannot(key, answer))
+        else:
+            found[key] = answer
+    asked = {question.key for question in reading.questions}
+    for key in KEYS:
+        told_so, is_so = answers.get(key), reading.settled.get(key)
+        if not told_so or not is_so or key in asked or key in reading.answered:
+            continue
+        if told_so != is_so:
+            against.append(
+                f"{_called(key)} {is_so} by its own evidence, though {told_so} was answered for "
+                "exports that look the same"
+            )
+    return found, against
 
 
 def _tells(export: Export, key: str) -> bool:
@@ -66,13 +76,21 @@ def _noted(export: Export, note: str, key: str) -> bool:
     return key in export.notes.get(note, "").split()
 
 
-def _answers(exports: list[Export], key: str) -> set[str]:
-    return {export.answers[key] for export in exports if export.answers.get(key)}
-
-
 def told(recalled: Mapping[str, str]) -> tuple[str, ...]:
-    """Return a sentence for each answer that was recalled."""
+    """Return a sentence for each answer that was recalled, as evidence."""
     return tuple(
-        f"{key.replace('-', ' ')}: {value}, as for other exports that look the same"
+        f"{_called(key)}: {value}, as for other exports that look the same"
         for key, value in recalled.items()
     )
+
+
+def cannot(key: str, answer: str) -> str:
+    """Say that an answer that was remembered is not used."""
+    return (
+        f"{_called(key)} {answer}, as was answered for exports that look the same, cannot be here: "
+        "it is asked again"
+    )
+
+
+def _called(key: str) -> str:
+    return key.replace("-", " ")

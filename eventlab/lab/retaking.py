@@ -11,6 +11,7 @@ from eventlab.intake import read_bytes
 from eventlab.lab.answers import checked
 from eventlab.lab.doubled import asked, noted
 from eventlab.lab.identity import ANSWERED, as_known, settled
+from eventlab.lab.layouts import layouts
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import Retaken, rebuild, stored_sites
 from eventlab.lab.result import FileResult
@@ -38,7 +39,7 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
         Without questions where an intake was only cut short.
     """
     found = []
-    said = Said(zones=said_zones(store))
+    said = Said(zones=said_zones(store), layouts=layouts(store))
     for export in store.waiting():
         data = store.original(export.sha256)
         blank = FileResult(path=export.name, role=Role.LOG, sha256=export.sha256)
@@ -49,10 +50,10 @@ def waiting(store: Store, context: Context) -> list[FileResult]:
                 blank = replace(blank, role=role)
                 found.append(take_context(None, blank, sheet, data, context, {})[0])
                 continue
-            reading, _ = read_with_memory(store, sheet, context, said)
+            reading, _, notes = read_with_memory(store, sheet, context, said)
             open_ = asked(reading.events, export.name, {})
             reading = replace(reading, questions=(*reading.questions, *open_))
-            found.append(result_of(blank, sheet, reading))
+            found.append(replace(result_of(blank, sheet, reading), notes=notes))
         except InputError as error:
             found.append(replace(blank, error=str(error)))
     return found

@@ -15,11 +15,12 @@ from eventlab.lab.bulk import take_bulk
 from eventlab.lab.doubled import asked, noted
 from eventlab.lab.finding_files import Found, find_files, recognise_all
 from eventlab.lab.identity import settled
+from eventlab.lab.layouts import layouts
 from eventlab.lab.reading import Said, read_with_memory, result_of
 from eventlab.lab.rebuilding import rebuild, refresh, stored_sites, touched
 from eventlab.lab.result import FileResult, refused
 from eventlab.lab.taking_context import take_context
-from eventlab.lab.working import said_zones
+from eventlab.lab.working import said_zones, taught_in
 from eventlab.meaning import READER, Roles
 from eventlab.schema import Role
 from eventlab.store import Export, Store
@@ -76,7 +77,8 @@ def take(
     results = []
     before = context
     memory = memory if store is None else store
-    said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory))
+    known = layouts(memory) if memory is not None else {}
+    said = Said(site, time_zone, checked(answers, time_zone), said_zones(memory), layouts=known)
     for number, found in enumerate(files):
         if progress is not None:
             progress(found.piece.name, number, len(files))
@@ -198,12 +200,12 @@ def take_log(
             if store is not None and sheet.rows > 0
             else None
         )
-        reading, recalled = read_with_memory(store or memory, sheet, context, said, roles)
+        reading, recalled, notes = read_with_memory(store or memory, sheet, context, said, roles)
         if keeping is not None:
             keeping.result()
     open_ = asked(reading.events, sheet.name, said.answers)
     reading = replace(reading, questions=(*reading.questions, *open_))
-    result = result_of(blank, sheet, reading)
+    result = replace(result_of(blank, sheet, reading), notes=notes)
     if store is None or reading.questions or sheet.rows == 0:
         return result
     export = Export(
@@ -222,6 +224,10 @@ def take_log(
         return refused(result, error)
     if taken.rough:
         rebuild(store, context, taken.rough)
+    taught = taught_in(store)
+    if not taught.equals(context.taught):
+        # Somebody taught something while this file was read.
+        refresh(store, replace(context, taught=taught), reading.sites)
     return replace(
         result,
         said_zones=reading.said_zones,

@@ -12,6 +12,7 @@ from eventlab.schema import (
     OUTAGE,
     OUTCOME,
     SITE,
+    TAUGHT,
     VISIT,
     WEATHER,
     ZONE,
@@ -36,6 +37,9 @@ TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
 }
 """The small tables of the store: name, shape, and what makes a row the same row."""
 
+TAUGHT_TABLE = "taught"
+"""The small table of wordings that a person said the meaning of."""
+
 
 def load(store: Store | None) -> Context:
     """Read the context that a store keeps, as the lists tell it.
@@ -52,7 +56,13 @@ def load(store: Store | None) -> Context:
     """
     if store is None:
         return Context.empty()
-    return Context(**{name: store.table(name, schema) for name, schema, _ in TABLES.values()})
+    tables = {name: store.table(name, schema) for name, schema, _ in TABLES.values()}
+    return Context(**tables, taught=taught_in(store))
+
+
+def taught_in(store: Store) -> pl.DataFrame:
+    """Return the wordings that were taught to a store, columns of ``schema.TAUGHT``."""
+    return store.table(TAUGHT_TABLE, TAUGHT)
 
 
 def load_all(store: Store) -> Context:
@@ -147,4 +157,4 @@ def joined_in(context: Context, role: Role, frame: pl.DataFrame) -> Context:
     tables = {other: getattr(context, other) for other, _, _ in TABLES.values()}
     kept = tables[name].join(frame, on=list(key), how="anti", nulls_equal=True)
     tables[name] = conform(pl.concat([kept, conform(frame, schema)]), schema)
-    return Context(**tables)
+    return replace(context, **tables)

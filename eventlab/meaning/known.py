@@ -8,7 +8,7 @@ import polars as pl
 
 from eventlab.meaning.date_stored import STORED
 from eventlab.meaning.question import Question
-from eventlab.schema import EVENT, SITE, ZONE, Schema, empty
+from eventlab.schema import EVENT, SITE, TAUGHT, ZONE, Schema, empty
 
 SAID_ZONES: Schema = {"site": pl.String(), "time_zone": pl.String()}
 
@@ -35,6 +35,8 @@ class Known:
         ``site`` and ``time_zone`` that a person named with earlier exports.
     stored : polars.DataFrame
         ``site`` and ``wall`` of rows that are stored already, where a reading asked for them.
+    taught : polars.DataFrame
+        What people said of wordings that no table knows, columns of ``schema.TAUGHT``.
     """
 
     sites: pl.DataFrame = field(default_factory=lambda: empty(SITE))
@@ -43,6 +45,7 @@ class Known:
     site: str | None = None
     time_zone: str | None = None
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
+    taught: pl.DataFrame = field(default_factory=lambda: empty(TAUGHT))
     stored: pl.DataFrame = field(default_factory=lambda: empty(STORED))
 
 
@@ -89,6 +92,8 @@ class Reading:
         ``site`` and ``time_zone`` where only a person's word tells a site's zone.
     look : str
         What exports of one program have in common; see ``look``.
+    layout : str
+        The same in words: what divides the cells, and what the columns are read as.
     answered : frozenset of str
         Questions that a person's answer decided.
     decided : frozenset of str
@@ -110,6 +115,7 @@ class Reading:
     settled: Mapping[str, str] = field(default_factory=dict)
     said_zones: pl.DataFrame = field(default_factory=lambda: empty(SAID_ZONES))
     look: str = ""
+    layout: str = ""
     answered: frozenset[str] = frozenset()
     decided: frozenset[str] = frozenset()
     heads: int = 0

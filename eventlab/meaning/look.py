@@ -36,6 +36,38 @@ def look_of(sheet: Sheet, roles: Roles) -> str:
     return hashlib.sha256(told.encode()).hexdigest()[:16]
 
 
+_DIVIDERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", None: "nothing"}
+
+
+def layout_of(sheet: Sheet, roles: Roles) -> str:
+    """Tell in words what an export looks like.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The table.
+    roles : Roles
+        Its columns by part.
+
+    Returns
+    -------
+    str
+        Such as ``divided by semicolon; “Date” date, “Event” words``; empty without headings.
+    """
+    if sheet.header is None:
+        return ""
+    names = [name for name in sheet.cells.columns if name != "row"]
+    heading = dict(zip(names, sheet.header, strict=False))
+    part_of = {name: part for part, some in roles.columns.items() for name in some}
+    told = [
+        f"“{heading.get(name, name).strip()}” {part_of[name].replace('_', ' ')}"
+        for name in names
+        if name in part_of
+    ]
+    divider = _DIVIDERS.get(sheet.delimiter, sheet.delimiter)
+    return f"divided by {divider}; {', '.join(told)}"
+
+
 def _form(cells: pl.Series) -> str:
     """Return the most frequent pattern: figures as ``9``, letters as ``a``."""
     shapes = (

@@ -14,6 +14,7 @@ import polars as pl
 from eventlab.intake.distinct import distinct
 from eventlab.meaning.roles import Part, Roles
 from eventlab.meaning.saying import say
+from eventlab.meaning.taught import Lessons
 from eventlab.schema import EVENT, KIND, MODE, MOMENTS, PHASE, Phase
 
 Numbers = npt.NDArray[np.uint32]
@@ -41,7 +42,7 @@ _WORTH = 4
 _THREADS = 2
 
 
-def say_once(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
+def say_once(cells: pl.DataFrame, roles: Roles, lessons: Lessons | None = None) -> pl.DataFrame:
     """Tell what each row says, as ``say`` does, in the types of events.
 
     Parameters
@@ -50,6 +51,8 @@ def say_once(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         The table of text cells.
     roles : Roles
         Its columns by part.
+    lessons : Lessons, optional
+        What people said of wordings that no table knows.
 
     Returns
     -------
@@ -59,11 +62,15 @@ def say_once(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     """
     telling = [found for part, found in roles.columns.items() if part not in _NOT_SAID]
     names = [name for found in telling for name in found]
-    sets = _sets([cells[name] for name in names])
+    columns = [cells[name] for name in names]
+    if lessons is not None and lessons.by_site:
+        columns.append(lessons.sites)
+    sets = _sets(columns)
     if sets is None:
-        return _typed(say(cells, roles))
+        return _typed(say(cells, roles, lessons))
     number, first = sets
-    said = _typed(say(cells.select(pl.col(names).gather(first)), roles))
+    alike = None if lessons is None else lessons.at(first)
+    said = _typed(say(cells.select(pl.col(names).gather(first)), roles, alike))
     if said.height == len(first):
         return _for_all(said.drop("line"), number).with_row_index("line")
     rows = pl.DataFrame({"set": number}).with_row_index("line")

@@ -14,7 +14,7 @@ from eventlab.meaning.date_rows import find_dates
 from eventlab.meaning.dated import Dated
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.known import NOT_UNDERSTOOD, Known, Reading, Wanted
-from eventlab.meaning.look import look_of
+from eventlab.meaning.look import layout_of, look_of
 from eventlab.meaning.origin import Origin, find_origin, zone_question
 from eventlab.meaning.roles import Roles
 from eventlab.meaning.settling import Settled, settle
@@ -83,6 +83,7 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
             questions=tuple(questions),
             evidence=evidence,
             look=look_of(sheet, roles),
+            layout=layout_of(sheet, roles),
             settled={**settled.told, **_settled(origin, dated)},
             decided=dated.decided,
             heads=lifted.lines,
@@ -112,6 +113,7 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
         },
         said_zones=origin.said_zones,
         look=look_of(sheet, roles),
+        layout=layout_of(sheet, roles),
         answered=_answered(known, dated) | settled.answered | times.answered,
         decided=dated.decided,
         heads=lifted.lines,
@@ -173,7 +175,7 @@ def _nulls(height: int) -> pl.Series:
 
 def _told(settled: Settled, known: Known, timed: pl.DataFrame) -> pl.DataFrame:
     """Put what each row says beside when it happened: one line for each event told."""
-    said = settled.say()
+    said = settled.say(known.taught, timed["site"])
     if settled.rows.lines is None and said.height == timed.height:
         told = timed.hstack(said.drop("line"))
     else:
@@ -233,11 +235,14 @@ _PARTS = r"^\w{1,12}(?:[\s./:_-]+\w{1,12})*[\s./:_-]+\d+$"
 def _events(told: pl.DataFrame, origin: Origin, dated: Dated) -> pl.DataFrame:
     all_read = told["problem"].null_count() == told.height
     understood = told if all_read else told.filter(pl.col("problem").is_null())
+    reading = pl.lit(READER)
+    if "reading" in told.columns:
+        reading += pl.col("reading").fill_null("")
     return conform(
         understood.with_columns(
             grain=pl.lit(measured_grain(dated.wall, dated.grain)),
             witness=pl.lit(str(origin.witness)),
-            reading=pl.lit(READER),
+            reading=reading,
             piece=pl.col("piece").fill_null(1),
             source=pl.lit(None, pl.String),
         ).drop("problem"),

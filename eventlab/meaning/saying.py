@@ -10,6 +10,7 @@ from eventlab.meaning.identity import canonical
 from eventlab.meaning.qualifiers import qualifier_of
 from eventlab.meaning.roles import Part, Roles
 from eventlab.meaning.states import as_qualifier, by_state, with_states
+from eventlab.meaning.taught import Lessons
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.meaning.wording import life_safety_of, understand_words
 from eventlab.schema import Phase, empty
@@ -22,7 +23,7 @@ _CONTROL = r"[\x00-\x08\x0E-\x1F\x7F]"
 _PADDING = "\x00 "
 
 
-def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
+def say(cells: pl.DataFrame, roles: Roles, lessons: Lessons | None = None) -> pl.DataFrame:
     """Tell what each row says, by its standard code where it has one, else by its wording.
 
     Parameters
@@ -31,6 +32,8 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         The table of text cells.
     roles : Roles
         Its columns by part.
+    lessons : Lessons, optional
+        What people said of wordings that no table knows.
 
     Returns
     -------
@@ -46,6 +49,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
             "_text": joined(cells, words) if words else _none(cells.height),
         }
     ).with_row_index("line")
+    frame = frame.with_columns(_beside=pl.lit(value=False))
     column = roles.one(Part.CODE)
     if column is not None and column in words:
         plain = cells.with_columns(split(cells[column])[1])
@@ -76,6 +80,8 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
         rest = frame.join(known.select("line"), on="line", how="anti")
         told = pl.concat([_named_beside(_by(known, by_code, "_code")), _by_words(rest, coded)])
         told = told.sort("line", "piece", maintain_order=True)
+    if lessons is not None:
+        told = lessons.applied(told)
     told = told.with_columns(
         pl.col("problem").fill_null(
             pl.when(pl.col("kind").is_null()).then(
@@ -91,7 +97,7 @@ def say(cells: pl.DataFrame, roles: Roles) -> pl.DataFrame:
     )
     if "_refused" in told.columns:
         told = by_state(told)
-    told = told.drop("_code", "_text", "_read")
+    told = told.drop("_code", "_text", "_read", "_beside")
     return _with_columns_said(told, cells, roles)
 
 
@@ -170,6 +176,7 @@ def _beside_life_safety(frame: pl.DataFrame, cells: pl.DataFrame, roles: Roles) 
             name = cells[column]
             beside = pl.concat_str(pl.lit(name), "_text", separator=" | ")
             speaks = pl.lit(name.is_in(names.implode()).fill_null(value=False))
+            frame = frame.with_columns(_beside=pl.col("_beside") | speaks)
             frame = frame.with_columns(
                 _read=pl.when(speaks & pl.col("_text").is_not_null())
                 .then(beside)

@@ -10,6 +10,7 @@ from eventlab.meaning.known import Known
 from eventlab.meaning.once import say_once
 from eventlab.meaning.part import Roles
 from eventlab.meaning.question import Question
+from eventlab.meaning.taught import Lessons
 
 KEYS = (times.KEY, columns.KEY, family.KEY, several.KEY, state_evidence.KEY)
 """Questions about columns; their answers hold for exports that look the same."""
@@ -39,10 +40,19 @@ class Settled:
     told: dict[str, str] = field(default_factory=dict)
     answered: frozenset[str] = frozenset()
 
-    def say(self) -> pl.DataFrame:
-        """Tell what each row says, as ``say_once`` does, one line for each event told."""
-        said = say_once(self.rows.cells, self.roles)
+    def say(self, taught: pl.DataFrame, site: pl.Series) -> pl.DataFrame:
+        """Tell what each row says, as ``say_once`` does, one line for each event told.
+
+        Parameters
+        ----------
+        taught : polars.DataFrame
+            What people said of wordings that no table knows, columns of ``schema.TAUGHT``.
+        site : polars.Series
+            Whose rows they are.
+        """
         lines = self.rows.lines
+        here = site if lines is None else site.gather(lines)
+        said = say_once(self.rows.cells, self.roles, Lessons.of(taught, here))
         if lines is None:
             return said
         what = [name for name in said.columns if name not in {"line", "piece"}]

@@ -6,6 +6,7 @@ template is read once, and what it says is joined back to the cells, with the nu
 stand in its places.
 """
 
+from collections.abc import Callable
 from functools import lru_cache
 from itertools import product
 
@@ -21,6 +22,9 @@ from eventlab.meaning.told import Told
 from eventlab.meaning.tongues import Tongue, fold
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import conform
+
+Row = tuple[object, ...]
+"""One event of a template, in the columns of ``_READ``."""
 
 _MANY = r"(?i)\b(?:zones|points|inputs|zns|detectors|sensors|circuits)\b"
 
@@ -40,11 +44,12 @@ def understand_words(cells: pl.Series) -> pl.DataFrame:
         for a cell that names several points or areas, none for a null cell. ``problem`` is set, and
         ``kind`` null, where a cell is not understood.
     """
-    texts = _worded(cells)
+    texts = worded(cells)
     return _told(texts, spoken(texts))
 
 
-def _worded(cells: pl.Series) -> pl.DataFrame:
+def worded(cells: pl.Series) -> pl.DataFrame:
+    """Return each text once with its words: ``id``, ``text``, ``words``."""
     texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
     texts = texts.unique(maintain_order=True).with_row_index("id")
     return texts.with_columns(words=words_of(pl.col("text")))
@@ -52,16 +57,29 @@ def _worded(cells: pl.Series) -> pl.DataFrame:
 
 def _told(texts: pl.DataFrame, playing: tuple[Tongue, ...]) -> pl.DataFrame:
     """Read texts in the languages in play."""
-    shares = [(tongue, _told_in(some, tongue)) for tongue, some in read_in(texts, playing)]
+    shares = [(tongue, told_in(some, tongue)) for tongue, some in read_in(texts, playing)]
     told = shares[0][1] if len(shares) == 1 else agreed(shares)
     return conform(_ranges(told), UNDERSTOOD)
 
 
-def _told_in(texts: pl.DataFrame, tongue: Tongue) -> pl.DataFrame:
+def told_in(
+    texts: pl.DataFrame, tongue: Tongue, rows: Callable[[str], list[Row]] | None = None
+) -> pl.DataFrame:
+    """Say of texts what their templates say.
+
+    Parameters
+    ----------
+    texts : polars.DataFrame
+        As ``worded`` gives them.
+    tongue : Tongue
+        The language they are in.
+    rows : callable, optional
+        Gives the rows of a template, as ``rows_of`` does; the tables where left out.
+    """
     split = templates(texts, tongue)
     distinct = split["template"].unique().to_list()
     read = pl.DataFrame(
-        [row for template in distinct for row in _rows(template)],
+        [row for template in distinct for row in (rows or _rows)(template)],
         schema=_READ,
         orient="row",
     )
@@ -99,9 +117,13 @@ _READ: dict[str, pl.DataType] = {
 
 
 @lru_cache(maxsize=200_000)
-def _rows(template: str) -> list[tuple[object, ...]]:
+def _rows(template: str) -> list[Row]:
     """Read one template: a row for each event it tells."""
-    told = read_template(tuple(template.split()), lexicon())
+    return rows_of(template, read_template(tuple(template.split()), lexicon()))
+
+
+def rows_of(template: str, told: Told) -> list[Row]:
+    """Write what a template was read to say as rows: one for each event."""
     reading = told.reading
     whole = (
         (reading.kind.value, reading.phase.value, reading.mode.value if reading.mode else None)
@@ -213,7 +235,7 @@ def life_safety_of(names: pl.Series) -> pl.DataFrame:
         text=pl.format("Zone 1 | {} | Alarm", "name")
     )
     # The names tell their language; the words around them here do not.
-    read = _told(_worded(asked["text"]), spoken(_worded(distinct.alias("text"))))
+    read = _told(worded(asked["text"]), spoken(worded(distinct.alias("text"))))
     read = read.unique("text", keep="first")
     life = (
         pl.when(pl.col("problem") == LIFE_OR_NAME).then(pl.lit("unknown")).otherwise("life_safety")

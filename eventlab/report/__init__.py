@@ -5,9 +5,11 @@ from eventlab.report.files import safe, to_csv, to_json
 from eventlab.report.lines import episodes_as_text, events_as_text
 from eventlab.report.state import state
 from eventlab.report.text import as_text
+from eventlab.report.words import certainty
 
 __all__ = [
     "as_text",
+    "certainty",
     "coverage_sentence",
     "episodes_as_text",
     "events_as_text",

@@ -150,6 +150,18 @@ OUTCOME: Schema = {
     "note": pl.String(),
 }
 
+TAUGHT: Schema = {
+    "form": pl.String(),
+    "site": pl.String(),
+    "wording": pl.String(),
+    "kind": pl.String(),
+    "phase": pl.String(),
+    "number": pl.String(),
+    "at": UTC,
+}
+"""A wording that a person said the meaning of: ``form`` is the wording with its numbers taken out,
+``site`` null for all sites, ``wording`` an example as it stood, ``number`` what a number in it
+counts (``point``, ``area``, ``user``, ``none``). A null ``kind``: the word was taken back."""
 
 OUTAGE: Schema = {
     "site": pl.String(),

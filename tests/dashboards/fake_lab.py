@@ -11,7 +11,8 @@ import numpy as np
 import polars as pl
 
 from eventlab.errors import InputError, NotFound
-from eventlab.schema import EVENT, FINDING, Cause, Kind, Phase, conform
+from eventlab.lab import Learned
+from eventlab.schema import EVENT, FINDING, TAUGHT, Cause, Kind, Phase, conform
 from tests.dashboards.tarn import (
     FIRST,
     LAST,
@@ -31,8 +32,8 @@ from tests.dashboards.tarn import (
     Result,
     View,
     exports,
+    strangers,
     unread_rows,
-    wordings,
 )
 from tests.dashboards.tarn import findings as found
 from tests.dashboards.tarn import sun as sun_hours
@@ -48,13 +49,15 @@ class FakeLab:
         self.taken = []
         self._waiting = {}
         self.fail = None
+        self.lessons = {}
+        self.changed = 0
 
     def now(self):
         return NOW
 
     def version(self):
         self._maybe_fail()
-        return f"{len(self.taken)}"
+        return f"{len(self.taken)} {self.changed}"
 
     def sites(self):
         self._maybe_fail()
@@ -402,8 +405,40 @@ class FakeLab:
     def unread(self, *, site=None):
         return unread_rows() if site is None else unread_rows().filter(pl.col("site") == site)
 
-    def not_understood(self):
-        return wordings()
+    def strangers(self, *, guess=True):
+        left = strangers().filter(~pl.col("form").is_in(list(self.lessons)))
+        return left if guess else left.with_columns(kind=None, phase=None, probability=None)
+
+    def taught(self):
+        rows = [
+            {
+                "form": form,
+                "site": one.site,
+                "wording": one.wording,
+                "kind": one.kind,
+                "phase": one.phase,
+                "number": one.number or "point",
+                "at": NOW,
+            }
+            for form, one in self.lessons.items()
+        ]
+        return conform(pl.DataFrame(rows, schema_overrides=TAUGHT), TAUGHT)
+
+    def teach(self, *lessons):
+        for one in lessons:
+            form = strangers().row(by_predicate=pl.col("wording") == one.wording, named=True)[
+                "form"
+            ]
+            self.lessons[form] = one
+            self.changed += 1
+        return Learned(forms=(form,), read=12, unread=0, exports=1, sites=1)
+
+    def forget(self, wording, *, site=None):
+        said = self.lessons.items()
+        form = next(f for f, one in said if (one.wording, one.site) == (wording, site))
+        del self.lessons[form]
+        self.changed += 1
+        return Learned(forms=(form,), read=0, unread=12, exports=1, sites=1)
 
     def _maybe_fail(self):
         if self.fail is not None:

@@ -265,12 +265,18 @@ def unread_rows():
     )
 
 
-def wordings():
+def strangers():
     return pl.DataFrame(
         {
-            "text": ["Gizmo 4 winkled", "<script>alert(1)</script>"],
-            "problem": ["no state is told", "no thing is told"],
-            "count": [3, 41],
+            "wording": ["<script>alert(1)</script>", "Gizmo 4 winkled", "Attic smoke head winkled"],
+            "form": ["script alert # script", "gizmo # winkled", "attic smoke head winkled"],
+            "problem": ["no thing is told", "no state is told", "no state is told"],
+            "sites": [["2102", "2104"], ["2104"], ["2102"]],
+            "rows": [41, 12, 3],
+            "life_safety": [False, False, True],
+            "kind": [None, "module-fault", None],
+            "phase": [None, "begin", None],
+            "probability": [None, 0.97, None],
         },
-        schema_overrides={"count": pl.Int64},
+        schema_overrides={"rows": pl.Int64},
     )

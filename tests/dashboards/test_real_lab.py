@@ -44,7 +44,8 @@ def test_the_fake_lab_has_the_face_of_the_real_one(lab):
     assert fake.findings().columns == lab.findings().columns
     assert set(fake.logs().columns) <= set(real.logs().columns)
     assert set(fake.unread().columns) <= set(real.unread().columns)
-    assert set(fake.not_understood().columns) <= set(real.not_understood().columns)
+    assert set(fake.strangers().columns) == set(real.strangers(guess=False).columns)
+    assert fake.taught().columns == real.taught().columns
     shown = real.raster(first).marks["id"]
     assert real.around(first, int(shown[0])).height
 
