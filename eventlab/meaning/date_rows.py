@@ -12,7 +12,7 @@ from eventlab.meaning.date_heads import Lifted
 from eventlab.meaning.date_hints import days_of, look_around
 from eventlab.meaning.date_rolls import PASSES, WAYS, Rolled, roll
 from eventlab.meaning.date_texts import read_clocks
-from eventlab.meaning.date_words import bare, names
+from eventlab.meaning.date_words import are_weekdays
 from eventlab.meaning.dated import (
     NO_DATE,
     NO_SUCH_TIME_OF_DAY,
@@ -42,8 +42,6 @@ _TIME_ALONE = r"^\s*\d{1,2}[:.]\d{2}(?:[:.]\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm
 
 _SHORT = 18
 """Bytes of such a cell at most; stamps with a date are longer."""
-
-_LOOKED_AT, _WEEK = 500, 7
 
 _DAY_US = 86_400_000_000
 _EPOCH = date(1970, 1, 1)
@@ -109,12 +107,7 @@ def find_dates(lifted: Lifted, known: Known, site: pl.Series) -> Dated:
 
 def _weekdays(cells: pl.DataFrame) -> pl.Series | None:
     """Find the column that names the weekday of each row, if any: evidence for its date."""
-    words = names("weekday")
-    for column in cells.select(pl.col(pl.String)):
-        held = column.drop_nulls().head(_LOOKED_AT).unique()
-        if 0 < len(held) <= 2 * _WEEK and all(bare(w).strip(" .,") in words for w in held):
-            return column
-    return None
+    return next((c for c in cells.select(pl.col(pl.String)) if are_weekdays(c)), None)
 
 
 def _carried_down(dates: pl.Series, clock: pl.Series) -> pl.Series:

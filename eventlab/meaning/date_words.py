@@ -12,6 +12,8 @@ from importlib import resources
 
 import polars as pl
 
+_LOOKED_AT, _WEEKDAYS = 500, 14
+
 
 @cache
 def names(what: str) -> dict[str, int]:
@@ -69,3 +71,20 @@ def numbered(cells: pl.Series, what: str) -> pl.Series:
     """Return the number of each word; null where it is none of them."""
     words, numbers = zip(*names(what).items(), strict=True)
     return cells.replace_strict(words, numbers, default=None, return_dtype=pl.Int64)
+
+
+def are_weekdays(cells: pl.Series) -> bool:
+    """Tell whether some cells of a column all name weekdays, without dates.
+
+    Parameters
+    ----------
+    cells : polars.Series of String
+        Some hundred are looked at.
+
+    Returns
+    -------
+    bool
+    """
+    held = cells.drop_nulls().head(_LOOKED_AT).unique()
+    words = names("weekday")
+    return 0 < len(held) <= _WEEKDAYS and all(bare(cell).strip(" .,") in words for cell in held)

@@ -14,6 +14,7 @@ from eventlab.meaning.date_cells import (
     could_be_times,
     tell_date_once,
 )
+from eventlab.meaning.date_words import are_weekdays
 from eventlab.meaning.fit import SAMPLE, understood
 from eventlab.meaning.headings import Heading, heading_of
 from eventlab.meaning.part import Part, Roles
@@ -89,6 +90,8 @@ def find_roles(sheet: Sheet) -> Roles:
     both = None
     if sample.height:
         _settle_times(parts, filled, sample)
+        weekdays = [n for n in filled if n not in parts and are_weekdays(sample[n])]
+        parts.update(dict.fromkeys(weekdays, Part.ASIDE))
         _settle_codes(parts, filled, sample)
         code = next((name for name, part in parts.items() if part is Part.CODE), None)
         if code is not None and sheet.header is None:
