@@ -12,7 +12,10 @@ from eventlab.intake.lines import Ints, Line, Lines, texts_of
 from eventlab.intake.reader import from_rows, number
 from eventlab.intake.table import BROKEN, Table
 
-_KEYED = re.compile(r"[ \t]*([^\W\d_][^:=\t]{0,39}?)(?:[ \t]*\.{2,})?[ \t]*(?:(?<!\d):|:(?!\d\d)|=)[ \t]*(.*)")
+_KEYED = re.compile(
+    r"[ \t]*([^\W\d_][^:=\t]{0,39}?)(?:[ \t]*\.{2,})?"  # the key, dots to the value
+    r"[ \t]*(?:(?<!\d):|:(?!\d\d)|=)[ \t]*(.*)"  # no colon of a clock
+)
 _DIGITS = re.compile(r"\d+")
 _SHARE = 0.7  # of the lines that are not blank
 _REGULAR = 0.8  # share of records that name each key once
