@@ -13,7 +13,8 @@ from eventlab.intake.reader import from_rows, number
 from eventlab.intake.table import BROKEN, Table
 
 _KEYED = re.compile(
-    r"[ \t]*([^\W\d_][^:=\t]{0,39}?)(?:[ \t]*\.{2,})?[ \t]*(?:(?<!\d):|:(?!\d\d)|=)[ \t]*(.*)"
+    r"[ \t]*([^\W\d_][^:=\t]{0,39}?)(?:[ \t]*\.{2,})?"  # the key, dots to the value
+    r"[ \t]*(?:(?<!\d):|:(?!\d\d)|=)[ \t]*(.*)"  # no colon of a clock
 )
 _DIGITS = re.compile(r"\d+")
 _SHARE = 0.7  # of the lines that are not blank

@@ -64,9 +64,10 @@ def read_rows(sheet):
             parsed = parse(role, sheet, sites=known().sites)
             assert parsed.frame.height or not sheet.rows or parsed.problems.height
             return parsed
-        reading = read_log(sheet, known(), as_log(sheet))
+        roles = as_log(sheet)
+        reading = read_log(sheet, known(), roles)
         if any(question.key == "site" for question in reading.questions):
-            reading = read_log(sheet, named(), as_log(sheet))
+            reading = read_log(sheet, named(), roles)
     except EventlabError as error:
         if not str(error):
             raise
