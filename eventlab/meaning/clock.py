@@ -130,7 +130,7 @@ def to_utc(
 
 def _of_one(labels: pl.Series) -> bool:
     """Tell whether all rows are of one site: only a panel's own log shows that it started anew."""
-    return bool(len(labels)) and bool((labels == labels[0]).all())
+    return labels.n_unique() == 1
 
 
 def _between(times: pl.Series, low: int, high: int) -> np.ndarray:

@@ -263,10 +263,11 @@ def _with_columns_said(told: pl.DataFrame, cells: pl.DataFrame, roles: Roles) ->
         if part in present:
             cell = pl.col(f"_{part}")
             either = shared if part is Part.ZONE else True
-            place = _numbered_by_code(cell)
+            place = pl.when(~_only_names(cell, "zone")).then(_numbered_by_code(cell))
             zone.append(pl.when(~as_user).then(place) if either else place)
             if either:
-                person.append(pl.when(as_user & ~_an_area(cell, present)).then(cell))
+                mine = as_user & ~_an_area(cell, present) & ~_only_names(cell, "person")
+                person.append(pl.when(mine).then(cell))
                 area.append(pl.when(pl.col("number_of") == "area").then(cell))
     zone.append(pl.col("zone"))
     if Part.ZONE_NAME in present:
@@ -315,6 +316,12 @@ def _with_name() -> pl.Expr:
         .otherwise(text)
         .alias("text")
     )
+
+
+def _only_names(cell: pl.Expr, told: str) -> pl.Expr:
+    """Tell whether a cell is a label where the wording beside it tells the number."""
+    numbered = pl.col(told).str.contains(r"^\d+$").fill_null(value=False)
+    return numbered & ~cell.str.contains(r"\d").fill_null(value=False)
 
 
 def _numbered_by_code(cell: pl.Expr) -> pl.Expr:

@@ -48,6 +48,7 @@ class Result:
     questions: tuple = ()
     not_understood: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=NOT))
     evidence: tuple = ()
+    notes: tuple[str, ...] = ()
     already: bool = False
     error: str | None = None
 

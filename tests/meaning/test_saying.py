@@ -68,6 +68,13 @@ def test_columns_of_their_own_decide_over_the_text():
     assert found.events["zone"].to_list() == ["7"]
 
 
+@pytest.mark.parametrize("heading", ["Zone", "Device"])
+def test_a_name_in_a_column_of_points_does_not_take_the_place_of_a_number_told(heading):
+    text = f"Date/Time,Event,{heading}\n2025-03-13 18:00:00,Zone 23 alarm,Slip door\n"
+    text += "2025-03-13 20:00:00,Alarm,Slip door\n"
+    assert told(text) == ["intrusion-alarm/begin zone=23", "intrusion-alarm/begin zone=Slip door"]
+
+
 def test_a_weak_battery_beside_a_point_is_the_devices():
     text = "Date/Time,Event,Zone\n2025-03-13 18:00:00,Low battery,9\n"
     text += "2025-03-13 18:01:00,Low battery,\n"
