@@ -1,6 +1,7 @@
 """What a column could hold: dates, moments, times of day."""
 
 from datetime import UTC, datetime
+from functools import lru_cache
 
 import numpy as np
 import polars as pl
@@ -44,13 +45,7 @@ def could_be_dates(cells: pl.Series, *, bare: bool = False) -> float:
     float
         0 to 1; 0 where there are no cells.
     """
-    held = _cells(cells)
-    if not len(held):
-        return 0.0
-    parts = read_parts(held, None)
-    good = _dated(parts, bare=bare)
-    us = parts.clocks.us
-    return float((good & ((us >= 0) | (us == NO_CLOCK))).mean())
+    return _shares(tuple(_cells(cells).to_list()))[1 if bare else 2]
 
 
 def could_be_moments(cells: pl.Series) -> float:
@@ -66,11 +61,24 @@ def could_be_moments(cells: pl.Series) -> float:
     float
         0 to 1; 0 where there are no cells.
     """
-    held = _cells(cells)
-    if not len(held):
-        return 0.0
-    parts = read_parts(held, None)
-    return float((_dated(parts) & (parts.clocks.us >= 0)).mean())
+    return _shares(tuple(_cells(cells).to_list()))[0]
+
+
+@lru_cache(maxsize=64)
+def _shares(held: tuple[str, ...]) -> tuple[float, float, float]:
+    """Return the shares that are moments, dates, and dates that no bare figures are.
+
+    Remembered, for a file's columns are looked at again when more is known of it.
+    """
+    if not held:
+        return 0.0, 0.0, 0.0
+    parts = read_parts(pl.Series(held, dtype=pl.String), None)
+    us = parts.clocks.us
+    good = _dated(parts)
+    timed = (us >= 0) | (us == NO_CLOCK)
+    told = (good & (us >= 0), good & timed, _dated(parts, bare=False) & timed)
+    moments, bare, dates = (float(one.mean()) for one in told)
+    return moments, bare, dates
 
 
 def could_be_times(cells: pl.Series, *, compact: bool = False) -> float:
@@ -89,9 +97,14 @@ def could_be_times(cells: pl.Series, *, compact: bool = False) -> float:
     float
         0 to 1; 0 where there are no cells.
     """
-    held = _cells(cells)
-    if not len(held):
+    return _clock_share(tuple(_cells(cells).to_list()), compact=compact)
+
+
+@lru_cache(maxsize=64)
+def _clock_share(told: tuple[str, ...], *, compact: bool) -> float:
+    if not told:
         return 0.0
+    held = pl.Series(told, dtype=pl.String)
     good = read_clocks(held).us >= 0
     if not compact:
         good &= ~held.str.strip_chars().str.contains(r"^\d+$").to_numpy()

@@ -213,6 +213,8 @@ def _settle_times(parts: dict[str, Part], filled: Sequence[str], sample: pl.Data
 
 def _settle_time(parts: dict[str, Part], name: str, cells: pl.Series) -> None:
     part = parts.get(name)
+    if part is None and not cells.str.contains(r"\d").any():
+        return
     if part in _TIMELY and tell_date_once(cells):
         parts[name] = part if part is Part.RECEIVED else Part.WHEN
         return

@@ -65,6 +65,8 @@ def read_rows(sheet):
             assert parsed.frame.height or not sheet.rows or parsed.problems.height
             return parsed
         roles = as_log(sheet)
+        if roles is None:
+            return None  # no log, and told so
         reading = read_log(sheet, known(), roles)
         if any(question.key == "site" for question in reading.questions):
             reading = read_log(sheet, named(), roles)
