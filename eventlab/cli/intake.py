@@ -6,7 +6,15 @@ from contextlib import contextmanager
 
 import click
 
-from eventlab.cli.options import STORE, answers_of, counted, form_option
+from eventlab.cli.options import (
+    ANSWERS,
+    SITE_OF_LOGS,
+    STORE,
+    TIME_ZONE,
+    answers_of,
+    counted,
+    form_option,
+)
 from eventlab.lab import FileResult, Lab, Progress, find_files
 from eventlab.meaning.clock_anew import LEFT_OUT
 
@@ -14,15 +22,9 @@ from eventlab.meaning.clock_anew import LEFT_OUT
 @click.command()
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
 @STORE
-@click.option("--site", metavar="ID", help="The site that the logs belong to.")
-@click.option("--time-zone", metavar="TZ", help="The time zone of sites that no list tells.")
-@click.option(
-    "--answer",
-    "answered",
-    multiple=True,
-    metavar="KEY=VALUE",
-    help="The answer to a question; may be given several times.",
-)
+@SITE_OF_LOGS
+@TIME_ZONE
+@ANSWERS
 @click.option("--dry-run", is_flag=True, help="Read and tell, but keep nothing.")
 @form_option("text", "json")
 def intake(

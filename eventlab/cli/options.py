@@ -17,6 +17,17 @@ STORE = click.option(
     help="The folder of the store, or s3://BUCKET/FOLDER (with AWS_… in the environment).",
 )
 SITE = click.option("--site", metavar="ID", help="Only this site.")
+SITE_OF_LOGS = click.option("--site", metavar="ID", help="The site that the logs belong to.")
+TIME_ZONE = click.option(
+    "--time-zone", metavar="TZ", help="The time zone of sites that no list tells."
+)
+ANSWERS = click.option(
+    "--answer",
+    "answered",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="The answer to a question; may be given several times.",
+)
 SINCE = click.option("--since", metavar="D", help="From this date on (UTC, as 2025-03-01).")
 UNTIL = click.option("--until", metavar="D", help="Before this date (UTC, as 2025-04-01).")
 OUTPUT = click.option(

@@ -7,22 +7,16 @@ from pathlib import Path
 import click
 
 from eventlab.cli.intake import told
-from eventlab.cli.options import STORE, answers_of, form_option
+from eventlab.cli.options import ANSWERS, SITE_OF_LOGS, STORE, TIME_ZONE, answers_of, form_option
 from eventlab.lab import FileResult, Lab, Watch
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
 @STORE
-@click.option("--site", metavar="ID", help="The site that the logs belong to.")
-@click.option("--time-zone", metavar="TZ", help="The time zone of sites that no list tells.")
-@click.option(
-    "--answer",
-    "answered",
-    multiple=True,
-    metavar="KEY=VALUE",
-    help="The answer to a question; may be given several times.",
-)
+@SITE_OF_LOGS
+@TIME_ZONE
+@ANSWERS
 @click.option(
     "--settle",
     type=click.FloatRange(min=0),

@@ -99,7 +99,7 @@ def nearest_stations(
     joined = sites.select("site").join(
         found.select("site", "station", "distance_km"), on="site", how="left", maintain_order="left"
     )
-    return joined.select(*NEAREST).cast(NEAREST)  # type: ignore[arg-type]
+    return joined.select(*NEAREST).cast(NEAREST)  # type: ignore[arg-type]  # names to types
 
 
 def great_circle_km(lat: pl.Expr, lon: pl.Expr, lat_2: pl.Expr, lon_2: pl.Expr) -> pl.Expr:

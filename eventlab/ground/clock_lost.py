@@ -259,7 +259,7 @@ def _agreed(one: pl.DataFrame) -> tuple[float, int] | None:
         )
     if rows < _AGREE_MIN or second * 2 > rows:
         return None
-    return float(inside["step"].median()), rows  # type: ignore[arg-type]
+    return float(inside["step"].median()), rows  # type: ignore[arg-type]  # types by name
 
 
 def _fitting(ends: pl.DataFrame) -> pl.DataFrame:

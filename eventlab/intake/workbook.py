@@ -116,7 +116,7 @@ def _book(data: bytes, *, values: bool = True) -> Any:
     warnings.filterwarnings("ignore", module="openpyxl")
     book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=values)
     book._date_formats = set()  # noqa: SLF001  # held by tests/contracts
-    book._timedelta_formats = set()  # noqa: SLF001
+    book._timedelta_formats = set()  # noqa: SLF001  # as above
     return book
 
 

@@ -77,7 +77,7 @@ class Watch:
         ready = [path for path, (_, since) in self._still.items() if now - since >= self.settle_s]
         if not ready:
             return []
-        results = self.lab.take(ready, **self.said)  # type: ignore[arg-type]
+        results = self.lab.take(ready, **self.said)  # type: ignore[arg-type]  # by name
         for one in results:
             self._replace_cut(one)
         for path in ready:

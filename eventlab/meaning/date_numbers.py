@@ -203,7 +203,7 @@ def _times_of_day(part: pl.Series, times: pl.Series | None) -> tuple[Longs, Long
             return np.maximum(clocks.us, 0), bad, clocks.grain
         part = fractions.fill_null("")
     figures = part.str.strip_chars_end("0").str.len_bytes()
-    most = int(figures.max() or 0)  # type: ignore[arg-type]
+    most = int(figures.max() or 0)  # type: ignore[arg-type]  # numbers
     share = ("0." + part + "0").cast(pl.Float64).fill_null(0).to_numpy()
     seconds = share * _DAY
     step = _DAY * 10.0**-most if most else 0.0

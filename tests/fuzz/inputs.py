@@ -158,11 +158,11 @@ def by_cells(rng, data):
     out = []
     for row in rows:
         if what == 0:
-            row = [row[at] for at in order if at < len(row)]  # noqa: PLW2901
+            row = [row[at] for at in order if at < len(row)]  # noqa: PLW2901  # changed on purpose
         elif what == 1:
             row = [b'"' + c.replace(b'"', b'""') + b'"' for c in row]  # noqa: PLW2901
         elif what == 2:
-            row = [c for c in row if rng.random() < 0.9]  # noqa: PLW2901
+            row = [c for c in row if rng.random() < 0.9]  # noqa: PLW2901  # changed on purpose
         elif what == 3:
             row = [rng.choice(WORDS) if rng.random() < 0.1 else c for c in row]  # noqa: PLW2901
         elif what == 4:
