@@ -158,6 +158,17 @@ class Settings:
         30, "activations", "this many in one night with no other point near need no second night"
     )
 
+    driver_q: float = _set(
+        0.03, "share", "of healthy sites at most so many may be said to follow anything around them"
+    )
+    driver_lead: float = _set(
+        2, "nats", "the driver named tells the alarms 7 times better than any other; else both"
+    )
+    driver_own_p: float = _set(0.05, "p-value", "the driver that is named must itself be proven")
+    season_p: float = _set(
+        0.2, "p-value", "if heat is no rarer than this among days near by, it may be the season"
+    )
+
     mains_out_h: float = _set(
         4, "h", "shorter outages that were restored are records; reports come with a delay"
     )

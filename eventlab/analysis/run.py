@@ -8,6 +8,7 @@ from eventlab.analysis import (
     battery,
     chattering,
     clock_fault,
+    drivers,
     entry_overrun,
     exit_overrun,
     intrusion,
@@ -38,6 +39,7 @@ ANALYSES: tuple[Analysis, ...] = (
     entry_overrun.find,
     exit_overrun.find,
     chattering.find,
+    drivers.find,
     list_mismatch.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
@@ -101,9 +103,17 @@ def confident(found: pl.DataFrame) -> pl.DataFrame:
 
 
 def margin() -> pl.Expr:
-    """Give the margin of findings: ``ends untold`` or ``plain``."""
+    """Give the margin of findings: ``ends untold``, ``open`` (two explanations) or ``plain``."""
+    figures = pl.col("figures").str
     told = pl.col("figures").str.json_path_match("$.ends_told").fill_null("true")
-    return pl.when(told == "false").then(pl.lit("ends untold")).otherwise(pl.lit("plain"))
+    two = figures.json_path_match("$.open").fill_null("false")
+    return (
+        pl.when(told == "false")
+        .then(pl.lit("ends untold"))
+        .when(two == "true")
+        .then(pl.lit("open"))
+        .otherwise(pl.lit("plain"))
+    )
 
 
 def ranked(found: pl.DataFrame) -> pl.DataFrame:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlab.context.context import Context
-from eventlab.schema import WEATHER, conform
+from eventlab.schema import WEATHER
 
 EARTH_KM = 6371.0088
 """Mean radius of the Earth (IUGG)."""
@@ -15,18 +15,22 @@ NEAREST = {"site": pl.String(), "station": pl.String(), "distance_km": pl.Float6
 
 @dataclass(frozen=True)
 class Stations:
-    """The weather of each site.
+    """The weather of each site, each series of it once.
 
     Parameters
     ----------
     nearest : polars.DataFrame
         ``site, station, distance_km``: sites without weather of their own, with their nearest
         station; null where none is near enough, or the place of the site is not told.
+    sources : polars.DataFrame
+        ``site, source``: which series tells a site's weather; sites of one station share one.
     weather : polars.DataFrame
-        WEATHER rows, each with a site. Hours that nobody measured are not in it.
+        ``source`` and WEATHER columns, by source and time. Hours that nobody measured are not
+        in it.
     """
 
     nearest: pl.DataFrame
+    sources: pl.DataFrame
     weather: pl.DataFrame
 
 
@@ -46,21 +50,36 @@ def at_sites(context: Context, *, within_km: float) -> Stations:
         Distances along the great circle.
     """
     weather = context.weather
-    own = weather.filter(pl.col("site").is_not_null())
-    rest = context.sites.join(own, on="site", how="anti").select("site", "latitude", "longitude")
+    told = weather.select("site").drop_nulls().unique()
+    rest = context.sites.join(told, on="site", how="anti").select("site", "latitude", "longitude")
     nearest = nearest_stations(rest, weather, within_km=within_km)
-    placed = weather.filter(pl.col("site").is_null() & pl.col("latitude").is_not_null())
-    of_station = nearest.drop_nulls("station").join(
-        placed.drop("site"), on="station", maintain_order="left"
+    placed, unplaced = pl.col("latitude").is_not_null(), pl.col("latitude").is_null()
+    own, common = pl.col("site").is_not_null(), pl.col("site").is_null()
+    parts = [
+        (own, pl.format("site {}", "site")),
+        (common & placed, pl.format("station {}", pl.col("station").fill_null(""))),
+        (common & unplaced, pl.lit("all")),
+    ]
+    series = pl.concat([weather.filter(of).with_columns(source=name) for of, name in parts])
+    named = pl.concat(
+        [
+            told.with_columns(source=pl.format("site {}", "site")),
+            nearest.select(
+                "site",
+                source=pl.when(pl.col("station").is_not_null())
+                .then(pl.format("station {}", "station"))
+                .otherwise(pl.lit("all")),
+            ),
+        ]
     )
-    unplaced = weather.filter(pl.col("site").is_null() & pl.col("latitude").is_null())
-    for_all = (
-        nearest.filter(pl.col("station").is_null())
-        .select("site")
-        .join(unplaced.drop("site"), how="cross")
+    used = named.join(series.select("source").unique(), on="source", how="semi").sort("site")
+    return Stations(
+        nearest,
+        used,
+        series.join(used, on="source", how="semi")
+        .select("source", *WEATHER)
+        .sort("source", "at", maintain_order=True),
     )
-    joined = pl.concat([conform(part, WEATHER) for part in (own, of_station, for_all)])
-    return Stations(nearest, joined.sort("site", "at", maintain_order=True))
 
 
 def nearest_stations(

@@ -7,7 +7,8 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.meaning.clock import to_wall
-from eventlab.report.sentences import Said, sentence
+from eventlab.report.said import Said
+from eventlab.report.sentences import sentence
 from eventlab.schema import FINDING, LIFE_SAFETY_USES, Subject, conform
 
 _MOMENT = "%-d %b %Y %H:%M"

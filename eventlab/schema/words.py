@@ -135,6 +135,7 @@ class Pattern(StrEnum):
     FOLLOWS_RAIN = "follows-rain"
     STORM_BURST = "storm-burst"
     AFTER_DARK = "after-dark"
+    FOLLOWS_ARMING = "follows-arming"
     RATE_CHANGE = "rate-change"
     ENTRY_OVERRUN = "entry-overrun"
     EXIT_OVERRUN = "exit-overrun"

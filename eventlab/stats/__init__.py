@@ -3,20 +3,33 @@
 Every function takes plain numbers or arrays of any shape and answers for each element.
 """
 
+from eventlab.stats.anchored import Anchored, View, anchored_scan, redrawn
 from eventlab.stats.chatter import chatter_index
 from eventlab.stats.counts import Interval, count_interval, rate_interval, share_interval
 from eventlab.stats.discovery import adjusted
+from eventlab.stats.levels import LEVELS, Level, level_p, level_scan
 from eventlab.stats.ratios import RateRatio, rate_ratio
+from eventlab.stats.tails import binomial_tail, gain
 from eventlab.stats.windows import count_within
 
 __all__ = [
+    "LEVELS",
+    "Anchored",
     "Interval",
+    "Level",
     "RateRatio",
+    "View",
     "adjusted",
+    "anchored_scan",
+    "binomial_tail",
     "chatter_index",
     "count_interval",
     "count_within",
+    "gain",
+    "level_p",
+    "level_scan",
     "rate_interval",
     "rate_ratio",
+    "redrawn",
     "share_interval",
 ]

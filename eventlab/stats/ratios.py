@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from eventlab.stats.counts import share_interval
+from eventlab.stats.tails import binomial_tail
 
 Floats = npt.NDArray[np.float64]
 Alternative = Literal["two-sided", "greater", "less"]
@@ -67,8 +68,8 @@ def rate_ratio(
     total = hits + rest
     share = np.where(known, null * time / (null * time + other), 0.5)
 
-    at_least = _at_least(hits, total, share)
-    at_most = _at_least(total - hits, total, 1 - share)
+    at_least = binomial_tail(hits, total, share)
+    at_most = binomial_tail(total - hits, total, 1 - share)
     here = _chance(hits, total, share)
     if alternative == "greater":
         exact = at_least
@@ -88,15 +89,6 @@ def rate_ratio(
         high = np.where(none, np.inf, within.high / (1 - within.high) * scale)
         ratio = np.where(none, np.nan, hits / rest * scale)
     return RateRatio(ratio, low * blank, high * blank, exact * blank, mid * blank)
-
-
-def _at_least(hits: Floats, total: Floats, share: Floats) -> Floats:
-    """Upper tail of the binomial: the chance of ``hits`` or more."""
-    from scipy.special import betainc
-
-    inside = (hits > 0) & (hits <= total)
-    tail = betainc(np.where(inside, hits, 1), np.where(inside, total - hits + 1, 1), share)
-    return np.asarray(np.where(inside, tail, np.where(hits > 0, 0.0, 1.0)), dtype=np.float64)
 
 
 def _chance(hits: Floats, total: Floats, share: Floats) -> Floats:
@@ -128,7 +120,7 @@ def _two_sided(
         inside = (middle > low) & (middle < high)
         low = np.where(inside & (small == upper), middle, low)
         high = np.where(inside & (small != upper), middle, high)
-    below = _at_least(total - low, total, 1 - share)  # low or fewer, seen from the other side
-    far = np.where(upper, np.where(low >= 0, below, 0.0), _at_least(high, total, share))
+    below = binomial_tail(total - low, total, 1 - share)  # low or fewer, seen from the other side
+    far = np.where(upper, np.where(low >= 0, below, 0.0), binomial_tail(high, total, share))
     alone = np.where(upper, hits <= mode, hits >= mode)  # the likeliest outcome: p is 1
     return np.asarray(np.where(alone, 1.0, np.minimum(near + far, 1.0)), dtype=np.float64)

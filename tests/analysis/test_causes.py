@@ -165,6 +165,7 @@ def test_what_leaves_a_place_unprotected_stands_first():
         Pattern.BATTERY_WEAK,
         Pattern.POSSIBLE_INTRUSION,
         Pattern.CHATTERING,
+        Pattern.FOLLOWS_CLOCK,  # three of the four nights at three o'clock
     ]
     sure = dict(got.select("pattern", "confidence").iter_rows())
     assert sure[Pattern.POSSIBLE_INTRUSION] is None

@@ -9,7 +9,8 @@ from datetime import datetime, timedelta
 import pytest
 
 from eventlab.analysis import path_down
-from eventlab.report.sentences import Said, sentence
+from eventlab.report.said import Said
+from eventlab.report.sentences import sentence
 from tests.analysis.standing import context
 from tests.analysis.standing import found as found_by
 

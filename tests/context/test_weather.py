@@ -243,6 +243,12 @@ def context(sites, weather):
     return Context(conform(sites, SITE), empty.zones, weather, empty.visits, empty.outcomes)
 
 
+def told(got):
+    """Give the temperature that each site is told."""
+    joined = got.sources.join(got.weather.drop("site"), on="source")
+    return dict(joined.select("site", "temperature_c").rows())
+
+
 def test_each_site_takes_the_nearest_station_and_none_that_is_too_far():
     sites = pl.DataFrame(
         {
@@ -260,7 +266,7 @@ def test_each_site_takes_the_nearest_station_and_none_that_is_too_far():
         "D": None,
     }
     assert got.nearest["distance_km"][0] == pytest.approx(11.12, abs=0.01)  # 0.1 deg of meridian
-    assert dict(got.weather.select("site", "temperature_c").rows()) == {"A": 1.0, "B": 2.0}
+    assert told(got) == {"A": 1.0, "B": 2.0}
 
 
 def test_own_weather_comes_first_and_rows_without_a_place_are_for_the_rest():
@@ -269,9 +275,9 @@ def test_own_weather_comes_first_and_rows_without_a_place_are_for_the_rest():
         ("A", None, None, None, 1.0), (None, "near", 54.0, -3.0, 2.0), (None, None, None, None, 3.0)
     )
     got = at_sites(context(sites, weather), within_km=50)
-    assert dict(got.weather.select("site", "temperature_c").rows()) == {"A": 1.0, "B": 2.0}
+    assert told(got) == {"A": 1.0, "B": 2.0}
     far = at_sites(context(sites.with_columns(latitude=pl.lit(10.0)), weather), within_km=50)
-    assert dict(far.weather.select("site", "temperature_c").rows()) == {"A": 1.0, "B": 3.0}
+    assert told(far) == {"A": 1.0, "B": 3.0}
 
 
 def test_nearest_without_any_station():

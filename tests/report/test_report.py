@@ -10,7 +10,8 @@ import pytest
 from eventlab.advice import advise
 from eventlab.analysis import run
 from eventlab.report import as_text, coverage_sentence, safe, state, to_csv, to_json
-from eventlab.report.sentences import Said, sentence
+from eventlab.report.said import Said
+from eventlab.report.sentences import sentence
 from eventlab.report.words import certainty, percent, ratio, span
 from eventlab.schema import FINDING, Pattern, conform
 from eventlab.settings import Settings

@@ -1,0 +1,139 @@
+"""What the air did at each site, hour by hour, and how high that is for the place."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from eventlab.analysis.drivers.grid import HOURS, STEPS, Grid
+from eventlab.context import Context, at_sites
+
+Floats = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+
+_HOUR_US = 3_600_000_000
+_PAST_H = 2
+"""Over so many hours air warms or cools fast [h]."""
+_WET_H = (6, 48)
+"""A damp joint follows the rain of so many hours before (common practice) [h]."""
+_WET_TOLD = 36
+"""Of those hours so many must have been told."""
+
+MEASURES = ("hot", "cold", "warming", "cooling", "wind", "rain", "wet")
+"""Each a number that is higher where there is more of it."""
+
+APART = dict.fromkeys(MEASURES, "far") | {"wind": "apart", "rain": "apart"}
+"""Heat and wet hold for days: of them fewer alarms count (columns of ``Series.hits``)."""
+
+NEAR_DAYS = {"wind": 90, "rain": 90, "wet": 90}
+"""Days before and after within which the same hour is compared; the whole log for the rest."""
+
+
+@dataclass(frozen=True)
+class Air:
+    """Hourly values of each source of weather.
+
+    Parameters
+    ----------
+    of_site : numpy.ndarray of int, shape (sites,)
+        Which source tells a site's weather; -1 where none does.
+    first : int
+        The first hour, hours since 1970 UTC.
+    values : dict of str to numpy.ndarray of float, shape (sources, hours)
+        By measure; not a number where nobody measured.
+    """
+
+    of_site: Numbers
+    first: int
+    values: dict[str, Floats]
+
+    def at(self, measure: str, site: Numbers, utc: Numbers) -> Floats:
+        """Give a measure at moments [us UTC] of sites; not a number where it is not told."""
+        table = self.values[measure]
+        source = self.of_site[site]
+        hour = utc // _HOUR_US - self.first
+        told = (source >= 0) & (hour >= 0) & (hour < table.shape[1])
+        found = table[np.where(told, source, 0), np.where(told, hour, 0)]
+        return np.where(told, found, np.nan)
+
+    def of_days(self, measure: str, site: int, grid: Grid) -> Floats:
+        """Give a measure for each hour of each day of a site's grid, flat."""
+        day = np.repeat(np.arange(grid.days), HOURS)
+        step = np.tile(np.arange(HOURS) * (STEPS // HOURS), grid.days)
+        where = np.full(len(day), site)
+        return self.at(measure, where, grid.utc(where, day, step))
+
+
+def air(context: Context, sites: list[str], within_km: float) -> Air | None:
+    """Lay out the weather of some sites by hours.
+
+    Parameters
+    ----------
+    context : Context
+        Sites and weather.
+    sites : list of str
+        Which.
+    within_km : float
+        How near a station must be [km].
+
+    Returns
+    -------
+    Air or None
+        None where nothing is told for any of them. Several values in an hour are one: their mean,
+        of gusts the strongest, of rain the sum. Wind is the gust where gusts are told.
+    """
+    if context.weather.is_empty():
+        return None
+    stations = at_sites(context, within_km=within_km)
+    used = stations.sources.filter(pl.col("site").is_in(sites))
+    told = stations.weather.join(used.select("source").unique(), on="source", how="semi")
+    if told.is_empty():
+        return None
+    hourly = (
+        told.with_columns(hour=pl.col("at").dt.epoch("us") // _HOUR_US)
+        .group_by("source", "hour", maintain_order=True)
+        .agg(
+            pl.col("temperature_c", "wind_m_s").mean(),
+            pl.col("gust_m_s").max(),
+            pl.when(pl.col("rain_mm").count() > 0).then(pl.col("rain_mm").sum()).alias("rain_mm"),
+        )
+        .with_columns(pl.coalesce("gust_m_s", "wind_m_s").alias("wind"))
+    )
+    names = hourly["source"].unique(maintain_order=True)
+    place = pl.DataFrame({"source": names}).with_row_index("place")
+    placed = hourly.join(place, on="source", how="left", maintain_order="left")
+    least, most = hourly.select(low=pl.col("hour").min(), high=pl.col("hour").max()).row(0)
+    shape = (len(names), int(most) - int(least) + 1)
+    column = {"hot": "temperature_c", "wind": "wind", "rain": "rain_mm"}
+    values = {}
+    for measure, name in column.items():
+        table = np.full(shape, np.nan)
+        row, hour = placed["place"].to_numpy(), placed["hour"].to_numpy() - least
+        table[row, hour] = placed[name].cast(pl.Float64).fill_null(np.nan).to_numpy()
+        values[measure] = table
+    values["cold"] = -values["hot"]
+    values["warming"] = _rise(values["hot"])
+    values["cooling"] = -values["warming"]
+    values["wet"] = _wet(values["rain"])
+    owner = dict(used.select("site", "source").iter_rows())
+    number = {name: n for n, name in enumerate(names)}
+    of_site = np.array([number.get(owner.get(site, ""), -1) for site in sites], dtype=np.int64)
+    return Air(of_site, int(least), values)
+
+
+def _rise(table: Floats) -> Floats:
+    rise = np.full(table.shape, np.nan)
+    rise[:, _PAST_H:] = table[:, _PAST_H:] - table[:, :-_PAST_H]
+    return rise
+
+
+def _wet(rain: Floats) -> Floats:
+    """Add up the rain of the hours before, where enough of them were told."""
+    low, high = _WET_H
+    told = np.cumsum(np.pad(~np.isnan(rain), ((0, 0), (high + 1, 0))), axis=1)
+    sums = np.cumsum(np.pad(np.nan_to_num(rain), ((0, 0), (high + 1, 0))), axis=1)
+    width = rain.shape[1]
+    since, until = slice(0, width), slice(high - low, high - low + width)
+    enough = told[:, until] - told[:, since] >= _WET_TOLD
+    return np.where(enough, np.round(sums[:, until] - sums[:, since], 6), np.nan)

@@ -1,0 +1,248 @@
+"""The chance of what is seen, held to each alarm's own day or to the same hour of other days."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from eventlab.analysis.drivers import sky as skies
+from eventlab.analysis.drivers.air import MEASURES, NEAR_DAYS, Air
+from eventlab.analysis.drivers.grid import STEPS, Grid
+from eventlab.analysis.drivers.shares import (
+    ARMING_MIN,
+    CLOCK_STEPS,
+    SUN_LOW_STEPS,
+    SUN_UP_STEPS,
+    Hits,
+)
+from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
+from eventlab.stats import View, anchored_scan, binomial_tail, level_scan, redrawn
+
+Floats = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+_REFERENTS = 12
+"""Fewer other days at the same hour tell nothing of how high a value is."""
+_FACING_STEPS = (10, 16)
+"""Half widths of the windows of a point that faces a known way: 25 and 40 degrees."""
+_HALF = 0.5
+"""At risk for this much of a step is at risk in it."""
+
+
+_OPEN, _SURE = 2e-3, 1e-5
+"""Tails between which redrawing can change what is found."""
+_DRAWN = 40
+"""Of more days the bound is sharp enough."""
+_SECOND_US = 1_000_000
+
+
+@dataclass(frozen=True)
+class Exact:
+    """Chance of each of some series under each driver; and within the season, of the air.
+
+    Parameters
+    ----------
+    series : numpy.ndarray of int, shape (n,)
+        Which.
+    p : dict of str to numpy.ndarray of float, shape (n,)
+        By driver; not a number where it is not told.
+    season_p : dict of str to numpy.ndarray of float
+        Of the measures of the air, held to days near by.
+    """
+
+    series: Numbers
+    p: dict[str, Floats]
+    season_p: dict[str, Floats]
+
+
+def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> Exact:
+    """Work out exact chances of some series.
+
+    Parameters
+    ----------
+    hits : Hits
+        All alarms that are screened.
+    kept : numpy.ndarray of int
+        Series that are looked at, rising.
+    grid : Grid
+        Time at risk.
+    sky : Sky
+        Places.
+    air : Air or None
+        Weather.
+
+    Returns
+    -------
+    Exact
+        Of the series kept.
+
+    Notes
+    -----
+    Sun, clock and arming are held to each alarm's own day, the air to the same ten minutes of
+    other days (time-stratified case-crossover; see `stats.anchored_scan`, `stats.level_scan`).
+    """
+    many = len(kept)
+    names = ("clock", "sun", "dark", "arming", *(MEASURES if air is not None else ()))
+    p = {name: np.full(many, np.nan) for name in names}
+    season = {name: np.full(many, np.nan) for name in names if name in MEASURES}
+    row_of = hits.heads()[kept]
+    order = np.unique(row_of)
+    for chunk in grid.chunks(order):
+        laid = np.clip(np.round(grid.laid(chunk), 9), 0.0, 1.0)
+        here = np.flatnonzero(np.isin(row_of, chunk))
+        mine = _only(hits, kept[here])
+        place = np.searchsorted(chunk, hits.row[mine.hit])
+        own = laid[place, hits.day[mine.hit]]
+        total = own.sum(axis=1, keepdims=True)
+        weights = own / np.maximum(total, 1e-9)
+        p["clock"][here] = _clock(hits, mine, weights)
+        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky)
+        p["arming"][here] = _soon(hits, mine, chunk, place, total[:, 0], grid)
+        if air is not None:
+            armed = laid[place, :, hits.step[mine.hit]] >= _HALF
+            for measure in MEASURES:
+                whole, near = _ranked(hits, mine, measure, armed, grid, air)
+                p[measure][here], season[measure][here] = whole, near
+    return Exact(kept, p, season)
+
+
+@dataclass(frozen=True)
+class Mine:
+    """The alarms of some series: which hits, and their series counted anew from 0."""
+
+    hit: Numbers
+    group: Numbers
+    count: int
+
+
+def _only(hits: Hits, series: Numbers) -> Mine:
+    wanted = np.isin(hits.number, series)
+    hit = np.flatnonzero(wanted)
+    return Mine(hit, np.searchsorted(series, hits.number[hit]), len(series))
+
+
+def _clock(hits: Hits, mine: Mine, weights: Floats) -> Floats:
+    steps = np.broadcast_to(np.arange(STEPS), weights.shape)
+    views = [View(steps, weights, CLOCK_STEPS)]
+    return _sharp(hits, mine, weights, views)[0]
+
+
+def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[Floats, Floats]:
+    """Give the chance that alarms crowd into one window of any view; and the bare tail."""
+    step = hits.step[mine.hit]
+    at = np.arange(len(step))
+    got = [
+        anchored_scan(view.cells[at, step], view.shares, mine.group, view.widths) for view in views
+    ]
+    tail = np.min([one.tail for one in got], axis=0)
+    days = np.bincount(mine.group, minlength=mine.count)
+    looked = days * sum(len(view.widths) for view in views)
+    p = np.minimum(tail * looked, 1.0)
+    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN)
+    seeds = np.bitwise_xor.reduceat(
+        hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
+    )
+    drawn = redrawn(views, weights, mine.group, tail, open_, seeds)
+    return np.minimum(p, drawn), tail
+
+
+def _sunny(hits: Hits, mine: Mine, weights: Floats, grid: Grid, sky: Sky) -> tuple[Floats, Floats]:
+    """Give the chances of the sun, and of darkness."""
+    site = np.repeat(hits.site[mine.hit], STEPS)
+    day = np.repeat(hits.day[mine.hit], STEPS)
+    steps = np.tile(np.arange(STEPS), len(mine.hit))
+    where, tall = sky.stands(site, grid.utc(site, day, steps))
+    azimuth, height = where.reshape(-1, STEPS), tall.reshape(-1, STEPS)
+    known = ~np.isnan(hits.height[mine.hit])
+    placed = np.bincount(mine.group, known, mine.count) > 0
+    looks = hits.facing[np.unique(hits.number[mine.hit])]
+    views, before = [], []
+    for flag, widths in ((skies.low, SUN_LOW_STEPS), (skies.up, SUN_UP_STEPS)):
+        shone = np.where(flag(height), weights, 0.0)
+        cell = np.arange(len(shone))[:, None] * AZIMUTHS + azimuth
+        spread = np.bincount(cell.ravel(), shone.ravel(), len(shone) * AZIMUTHS)
+        ways = spread.astype(np.float64).reshape(len(shone), AZIMUTHS)
+        views.append(View(np.where(flag(height), azimuth, -1), ways, widths))
+        at = np.where(flag(hits.height[mine.hit]), hits.azimuth[mine.hit], -1)
+        before.append(_before(at, ways, mine, looks))
+    known_way = np.minimum(np.minimum(*before) * 2 * len(_FACING_STEPS), 1.0)
+    sun = np.where(np.isnan(looks), _sharp(hits, mine, weights, views)[0], known_way)
+    night = np.where(skies.dark(height), weights, 0.0).sum(axis=1)
+    dark = _plain(skies.dark(hits.height[mine.hit])[:, None], night[:, None], mine)
+    return np.where(placed, sun, np.nan), np.where(placed, dark, np.nan)
+
+
+def _before(at: Numbers, ways: Floats, mine: Mine, looks: Floats) -> Floats:
+    """Give the smallest tail over windows around the known way each point looks."""
+    look = np.nan_to_num(looks)[mine.group] / (360 / AZIMUTHS)
+    best = np.ones(mine.count)
+    for half in _FACING_STEPS:
+        cells = np.arange(AZIMUTHS)[None, :]
+        off = np.abs((cells + 0.5 - look[:, None] + AZIMUTHS / 2) % AZIMUTHS - AZIMUTHS / 2)
+        near = off <= half
+        share = np.where(near, ways, 0.0).sum(axis=1)
+        hit = (at >= 0) & near[np.arange(len(at)), np.maximum(at, 0)]
+        best = np.minimum(best, _plain(hit[:, None], share[:, None], mine))
+    return best
+
+
+def _plain(hit: Flags, share: Floats, mine: Mine) -> Floats:
+    """Give the smallest tail over fixed windows, all of them paid for: shape (n, windows)."""
+    heads = np.searchsorted(mine.group, np.arange(mine.count))
+    days = np.bincount(mine.group, minlength=mine.count)[:, None]
+    inside = np.add.reduceat(hit.astype(np.int64), heads, axis=0)
+    mean = np.clip(np.add.reduceat(share, heads, axis=0) / days, 0.0, 1.0)
+    tail = binomial_tail(inside, days, mean).min(axis=1)
+    return np.asarray(np.minimum(tail * hit.shape[1], 1.0))
+
+
+def _soon(
+    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, total: Floats, grid: Grid
+) -> Floats:
+    """Give the chance of so many alarms soon after the point came to be at risk."""
+    day = hits.day[mine.hit]
+    share = np.stack(
+        [
+            grid.laid(chunk, within=minutes).sum(axis=2)[place, day] / np.maximum(total, 1e-9)
+            for minutes in ARMING_MIN
+        ],
+        axis=1,
+    )
+    begun = hits.begun_s[mine.hit][:, None]
+    soon = (begun >= 0) & (begun < 60 * np.array(ARMING_MIN)[None, :])
+    return _plain(soon, share, mine)
+
+
+def _ranked(
+    hits: Hits, mine: Mine, measure: str, armed: Flags, grid: Grid, air: Air
+) -> tuple[Floats, Floats]:
+    """Give the chances of values so high, over the whole log and over days near by.
+
+    Each alarm's value takes its rank among the values of the same ten minutes on all other days
+    on which the point was at risk then; ties count against it.
+    """
+    whole_days = NEAR_DAYS.get(measure, grid.days)
+    days = np.arange(grid.days)
+    site, step = hits.site[mine.hit], hits.step[mine.hit]
+    shape = (len(mine.hit), grid.days)
+    every = [np.broadcast_to(a, shape) for a in (site[:, None], days[None, :], step[:, None])]
+    others = air.at(measure, every[0], grid.utc(*every))
+    value = hits.air[measure][mine.hit]
+    away = np.abs(days[None, :] - hits.day[mine.hit][:, None])
+    counted = armed & (away > 0) & ~np.isnan(others)
+    with np.errstate(invalid="ignore"):
+        as_high = counted & (others >= value[:, None])
+    answer = []
+    for reach in (whole_days, _SEASON_DAYS):
+        near = away <= reach
+        among = (counted & near).sum(axis=1)
+        rank = (1 + (as_high & near).sum(axis=1)) / (1 + among)
+        usable = (among >= _REFERENTS) & ~np.isnan(value) & hits.asked[measure][mine.hit]
+        got = level_scan(np.where(usable, rank, np.nan), mine.group, mine.count)
+        answer.append(np.where(got.ranks > 0, got.p, np.nan))
+    return answer[0], answer[1]
+
+
+_SEASON_DAYS = 45
+"""Within so many days before and after, the season is the same [days]."""

@@ -1,0 +1,259 @@
+"""Points whose alarms follow the sun, the clock, heat or cold, wind, rain, or the arming."""
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from eventlab.analysis.drivers.air import MEASURES
+from eventlab.analysis.drivers.exact import Exact
+from eventlab.analysis.drivers.grid import STEP_MIN, STEPS
+from eventlab.analysis.drivers.naming import PATTERNS, named, sun_window
+from eventlab.analysis.drivers.screen import Screened, screened
+from eventlab.analysis.drivers.series import TAMPER
+from eventlab.analysis.drivers.shares import (
+    ARMING_MIN,
+    CLOCK,
+    hits_over,
+)
+from eventlab.analysis.drivers.sky import AZIMUTHS, dark, up
+from eventlab.analysis.found import (
+    days,
+    ends,
+    evidence,
+    figures,
+    line,
+    number,
+    wall,
+)
+from eventlab.context import Context
+from eventlab.ground import Ground
+from eventlab.schema import FOUND, Subject, conform, empty
+from eventlab.settings import Settings
+from eventlab.stats import rate_ratio
+
+Flags = npt.NDArray[np.bool_]
+
+_NOON_MIN = 720
+_DAY_MIN = 1440
+_SHOWN = 6
+_RAREST = 1e-5
+_MOST_ODDS = 1000
+_WORDS = {
+    "sun": "the sun",
+    "clock": "the time of day",
+    "dark": "darkness",
+    "arming": "the time since arming",
+    "hot": "heat",
+    "cold": "cold",
+    "warming": "fast warming",
+    "cooling": "fast cooling",
+    "wind": "wind",
+    "rain": "rain",
+    "wet": "rain of the two days before",
+}
+
+_BASIS = (
+    "one alarm of each day, against the time the point was at risk; each alarm is held to its own "
+    "day (sun, clock, arming) or to the same hour of other days (weather)"
+)
+
+
+def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """Find the points whose alarms follow something around them.
+
+    Needed: when each point was at risk, so that arming must be recorded for all but tampers; the
+    place of the site for the sun; weather for heat, cold, wind and rain. What a log or a context
+    does not tell is not looked at. No life-safety point is ever looked at.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    context : Context
+        Places of sites, facings of points, weather.
+    settings : Settings
+        ``driver_q``, ``driver_lead``, ``driver_own_p``, ``season_p``, ``still_days``.
+
+    Returns
+    -------
+    polars.DataFrame
+        FOUND columns, one row per point; ``events`` are days with an alarm, ``rate`` in alarms
+        per hour at risk, ``ratio`` of the rates inside and outside the condition.
+
+    Notes
+    -----
+    `screen.screened`, `naming.named`. The ratio is that of the best of many windows and so on the
+    high side; the chance is not: it pays for every window looked at.
+    """
+    screen = screened(ground, context, settings)
+    if screen is None:
+        return empty(FOUND)
+    told = named(screen, settings)
+    if told.is_empty():
+        return empty(FOUND)
+    rows = pl.DataFrame([_told(screen, row) for row in told.iter_rows(named=True)])
+    full = (
+        told.join(rows, on="number")
+        .join(screen.series.series.drop("days"), on="number")
+        .join(ends(ground), on="site", how="left")
+    )
+    return _shaped(full, settings)
+
+
+def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
+    """Describe one series under the driver that tells it best."""
+    series, driver = int(str(row["number"])), str(row["driver"])
+    bound = screen.bounds[driver]
+    mine = np.flatnonzero(screen.hits.number == series)
+    inside = mine[_inside(screen, driver, int(bound.window[series]), mine)]
+    frame = screen.series.hits
+    seen = frame[inside.tolist()]
+    at_risk = screen.grid.row == screen.hits.row[mine[0]]
+    hours = float((screen.grid.stop - screen.grid.start)[at_risk].sum() * STEP_MIN / 60)
+    share = float(bound.share[series])
+    part, rest = int(bound.hits[series]), int(bound.days[series] - bound.hits[series])
+    ratio = rate_ratio(part, share, rest, max(1 - share, 1e-9))
+    return {
+        "number": series,
+        "since": seen["at"].min() if len(seen) else frame["at"][int(mine[0])],
+        "until": seen["at"].max() if len(seen) else frame["at"][int(mine[-1])],
+        "hits": part,
+        "days": int(bound.days[series]),
+        "share": share,
+        "hours": hours,
+        "ratio": float(ratio.ratio) if np.isfinite(ratio.ratio) else None,
+        "ratio_low": float(ratio.low),
+        "ratio_high": float(ratio.high) if np.isfinite(ratio.high) else None,
+        "when": ", ".join(seen.tail(_SHOWN).select(wall(pl.col("local"))).to_series()),
+        "season": _season(screen.exact, driver, series),
+        **_condition(screen, driver, int(bound.window[series]), mine),
+    }
+
+
+def _season(exact: Exact, driver: str, series: int) -> float | None:
+    if driver not in exact.season_p:
+        return None
+    value = float(exact.season_p[driver][np.searchsorted(exact.series, series)])
+    return value if np.isfinite(value) else None
+
+
+def _inside(screen: Screened, driver: str, window: int, mine: npt.NDArray[np.int64]) -> Flags:
+    """Say which alarms lie in the window."""
+    hits = screen.hits
+    if driver == "clock":
+        return np.asarray((hits.step[mine] - CLOCK[0][window]) % STEPS < CLOCK[1][window])
+    if driver == "sun":
+        begin, width, flag = sun_window(window)
+        return np.asarray(
+            flag(hits.height[mine]) & ((hits.azimuth[mine] - begin) % AZIMUTHS < width)
+        )
+    if driver == "dark":
+        return dark(hits.height[mine])
+    if driver == "arming":
+        begun = hits.begun_s[mine]
+        return np.asarray((begun >= 0) & (begun < 60 * ARMING_MIN[window]))
+    tall = hits_over(hits, hits.air[driver], screen.shares.levels[driver], driver)
+    return np.asarray(tall[mine, window])
+
+
+def _condition(
+    screen: Screened, driver: str, window: int, mine: npt.NDArray[np.int64]
+) -> dict[str, object]:
+    """Give the figures of the window, for the sentence."""
+    begin: int | None = None
+    end: int | None = None
+    level: float | None = None
+    high = False
+    if driver == "clock":
+        start = int(CLOCK[0][window]) * STEP_MIN + _NOON_MIN
+        begin, end = start % _DAY_MIN, (start + int(CLOCK[1][window]) * STEP_MIN) % _DAY_MIN
+    elif driver == "sun":
+        first, width, flag = sun_window(window)
+        turn = 360 / AZIMUTHS
+        begin, end = round(first * turn), round((first + width) * turn) % 360
+        high = flag is up
+    elif driver == "arming":
+        end = ARMING_MIN[window]
+    elif driver in MEASURES and screen.air is not None:
+        source = screen.air.of_site[screen.hits.site[mine[0]]]
+        told = float(screen.shares.levels[driver][source, window])
+        level = -told if driver in {"cold", "cooling"} else told
+    return {"low_edge": begin, "high_edge": end, "level": level, "high": high}
+
+
+def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Give the rows the columns of FOUND."""
+    patterns = {driver: str(pattern) for driver, pattern in PATTERNS.items()}
+    share = pl.col("share")
+    may_be_season = pl.col("driver").is_in(["hot", "cold"]) & (
+        pl.col("season") > settings.season_p
+    ).fill_null(value=False)
+    told_on = pl.when(pl.col("told_days").is_not_null()).then(
+        (pl.col("end") + pl.duration(days=pl.col("told_days").fill_null(0))).dt.strftime(
+            "%-d %b %Y"
+        )
+    )
+    better = number(pl.col("lead").clip(0, 20).exp())
+    shaped = full.with_columns(
+        evidence(
+            line(
+                "days with an alarm in this condition",
+                number(pl.col("hits"))
+                + " of "
+                + number(pl.col("days"))
+                + ", in "
+                + number(100 * share, 1)
+                + " % of the time at risk",
+                _BASIS,
+            ),
+            line("the last of them", pl.col("when"), "wall time of the site"),
+            line(
+                "chance of this if the point followed nothing",
+                pl.when(pl.col("p") < _RAREST)
+                .then(pl.lit("less than 1 in 100,000"))
+                .otherwise(pl.lit("about 1 in ") + number(1 / pl.col("p").clip(_RAREST))),
+                "every window looked at is counted",
+            ),
+            line(
+                "next best explanation",
+                pl.col("rival").replace_strict(_WORDS, default=None)
+                + ", "
+                + better
+                + " times less likely to bring these days",
+                "time at risk in each condition over the whole log",
+                when=pl.col("rival").is_not_null(),
+            ),
+            line(
+                "heat or the season",
+                "among days of the same season the values are not uncommon",
+                "the same hour of days up to 45 days away",
+                when=may_be_season,
+            ),
+        ),
+        figures(
+            {
+                "driver": pl.col("driver"),
+                "open": ~pl.col("named"),
+                "rival": pl.col("rival"),
+                "told_on": told_on,
+                "hits": pl.col("hits"),
+                "days": pl.col("days"),
+                "share": share,
+                "from": pl.col("low_edge"),
+                "to": pl.col("high_edge"),
+                "high": pl.col("high"),
+                "level": pl.col("level"),
+                "season": may_be_season,
+                "tamper": pl.col("family") == TAMPER,
+            }
+        ),
+        pattern=pl.col("driver").replace_strict(patterns),
+        subject_kind=pl.lit(str(Subject.ZONE)),
+        subject="zone",
+        events=pl.col("days"),
+        rate=pl.when(pl.col("hours") > 0).then(pl.col("alarms") / pl.col("hours")),
+        p_value=pl.col("p"),
+        q_value=pl.col("q"),
+        standing=pl.col("end") - pl.col("until") <= days(settings.still_days),
+    )
+    return conform(shaped.sort("site", "zone", "within", "family", nulls_last=True), FOUND)

@@ -1,0 +1,170 @@
+"""Time at risk laid on days of ten-minute steps, from noon to noon of the site's own clock."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from eventlab.meaning.clock import to_wall
+
+Floats = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+
+STEP_MIN = 10
+STEPS = 144
+"""Steps of a day."""
+
+HOURS = 24
+_STEP_US = STEP_MIN * 60_000_000
+_DAY_US = STEPS * _STEP_US
+_NOON_US = _DAY_US // 2
+_CELLS = 6_000_000
+"""Steps held in memory at once."""
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Days of ten-minute steps for some rows of time at risk.
+
+    Parameters
+    ----------
+    first : int
+        The local day at whose noon the first day begins, days since 1970.
+    days : int
+        How many days.
+    row, start, stop : numpy.ndarray
+        Intervals at risk by row: steps from the first noon, in wall time.
+    site : numpy.ndarray of int, shape (rows,)
+        Which site each row belongs to, by place in ``sites``.
+    sites : list of str
+        Their names.
+    offset : numpy.ndarray of int, shape (sites, days)
+        How far the wall clock is ahead of UTC in the middle of each day [us].
+    """
+
+    first: int
+    days: int
+    row: Numbers
+    start: Floats
+    stop: Floats
+    site: Numbers
+    sites: list[str]
+    offset: Numbers
+
+    @property
+    def rows(self) -> int:
+        """How many rows there are."""
+        return len(self.site)
+
+    def laid(self, rows: Numbers, *, steps: int = STEPS, within: float | None = None) -> Floats:
+        """Give the share of each step that some rows were at risk.
+
+        Parameters
+        ----------
+        rows : numpy.ndarray of int
+            Which, rising.
+        steps : int
+            Steps of a day.
+        within : float, optional
+            Only so long after each interval began [min].
+
+        Returns
+        -------
+        numpy.ndarray of float, shape (rows, days, steps)
+            Between 0 and 1, but for rounding.
+        """
+        place = np.searchsorted(rows, self.row)
+        here = (place < len(rows)) & (rows[np.minimum(place, len(rows) - 1)] == self.row)
+        width = self.days * steps
+        edge = np.zeros((len(rows), width + 2))
+        start = self.start[here]
+        stop = self.stop[here]
+        if within is not None:
+            stop = np.minimum(stop, start + within / STEP_MIN)
+        at = place[here] * (width + 2)
+        flat = edge.ravel()
+        for moments, sign in ((start, 1.0), (stop, -1.0)):
+            inside = np.clip(moments * (steps / STEPS), 0, width)
+            step = np.floor(inside).astype(np.int64)
+            part = inside - step
+            np.add.at(flat, at + step, sign * (1 - part))
+            np.add.at(flat, at + step + 1, sign * part)
+        np.cumsum(edge, axis=1, out=edge)
+        return edge[:, :width].reshape(len(rows), self.days, steps)
+
+    def chunks(self, rows: Numbers) -> Iterator[Numbers]:
+        """Divide rows so that what is laid of them fits into memory."""
+        many = max(1, _CELLS // (self.days * STEPS))
+        for low in range(0, len(rows), many):
+            yield rows[low : low + many]
+
+    def day(self, night: pl.Series) -> Numbers:
+        """Give the day of each night."""
+        return np.asarray(night.dt.epoch("d").to_numpy(), dtype=np.int64) - self.first
+
+    def step(self, local: pl.Series) -> Numbers:
+        """Give the step of its day that each wall time lies in."""
+        micros = local.dt.epoch("us").to_numpy()
+        return np.asarray((micros - _NOON_US) % _DAY_US // _STEP_US, dtype=np.int64)
+
+    def utc(self, site: Numbers, day: Numbers, step: Numbers) -> Numbers:
+        """Give the moment in the middle of a step [us since 1970, UTC]."""
+        wall = (day + self.first) * _DAY_US + _NOON_US + step * _STEP_US + _STEP_US // 2
+        return np.asarray(wall - self.offset[site, day])
+
+
+def grid(spans: pl.DataFrame, zones: pl.DataFrame) -> Grid:
+    """Lay a grid under time at risk.
+
+    Parameters
+    ----------
+    spans : polars.DataFrame
+        ``row`` (0 ... without gaps), ``site``, ``since``, ``until``; sorted, not empty.
+    zones : polars.DataFrame
+        ``site``, ``time_zone``; UTC where null.
+
+    Returns
+    -------
+    Grid
+        From the first noon before all spans to the last after them.
+    """
+    named = spans.join(zones, on="site", how="left", maintain_order="left").with_columns(
+        pl.col("time_zone").fill_null("UTC")
+    )
+    wall = to_wall(to_wall(named, "since", "time_zone", "start"), "until", "time_zone", "stop")
+    start = wall["start"].dt.epoch("us").to_numpy()
+    stop = wall["stop"].dt.epoch("us").to_numpy()
+    first = int((start.min() - _NOON_US) // _DAY_US)
+    days = int((stop.max() - _NOON_US) // _DAY_US) - first + 1
+    origin = first * _DAY_US + _NOON_US
+    sites = wall["site"].unique(maintain_order=True)
+    numbered = {name: number for number, name in enumerate(sites)}
+    heads = wall.unique("row", keep="first", maintain_order=True)
+    return Grid(
+        first,
+        days,
+        wall["row"].to_numpy(),
+        (start - origin) / _STEP_US,
+        (stop - origin) / _STEP_US,
+        heads["site"].replace_strict(numbered, return_dtype=pl.Int64).to_numpy(),
+        sites.to_list(),
+        _offsets(wall.unique("site", keep="first", maintain_order=True), first, days),
+    )
+
+
+def _offsets(sites: pl.DataFrame, first: int, days: int) -> Numbers:
+    """Work out the shift of each site's clock in the middle of each day."""
+    zones = sites["time_zone"].unique(maintain_order=True)
+    middle = pl.DataFrame({"day": np.arange(first, first + days, dtype=np.int64)}).with_columns(
+        at=pl.from_epoch((pl.col("day") + 1) * _DAY_US, time_unit="us").dt.replace_time_zone("UTC")
+    )
+    every = pl.DataFrame({"zone": zones}).join(middle, how="cross")
+    wall = to_wall(every, "at", "zone", "wall")
+    shift = wall.select(
+        (pl.col("wall") - pl.col("at").dt.replace_time_zone(None)).dt.total_microseconds()
+    )
+    table = shift.to_series().to_numpy().reshape(len(zones), days)
+    place = {name: number for number, name in enumerate(zones)}
+    return np.asarray(table[[place[name] for name in sites["time_zone"]]])

@@ -1,0 +1,272 @@
+"""Do moments crowd into one window? A scan whose windows begin at the moments themselves.
+
+Each moment is compared with the time of its own day alone, so that season, weekday, weather and
+days on which more happens drop out: the time-stratified case-crossover design (Maclure 1991,
+American Journal of Epidemiology 133, 144-153; Janes, Sheppard and Lumley 2005, Statistics in
+Medicine 24, 285-300; from memory).
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from eventlab.stats.tails import binomial_tail
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_PAIRS = 4_000_000
+"""Pairs of moments held in memory at once."""
+
+
+class Anchored(NamedTuple):
+    """The most telling window of each group.
+
+    ``tail`` is the smallest chance over all windows (1 where there is none), not yet paid for
+    having looked at many; ``anchor`` the row that it begins at (-1 where there is none);
+    ``width`` which of the widths; ``inside`` the moments in it, its own included; ``expected``
+    how many of the others would be.
+    """
+
+    tail: Floats
+    anchor: Ints
+    width: Ints
+    inside: Ints
+    expected: Floats
+
+
+def anchored_scan(
+    cells: npt.ArrayLike, weights: Floats, groups: npt.ArrayLike, widths: Sequence[int]
+) -> Anchored:
+    """Find the window, beginning at one of the moments, that most moments crowd into.
+
+    Parameters
+    ----------
+    cells : array_like of int, shape (n,)
+        The cell of a circle each moment lies in; -1 where it lies in none.
+    weights : numpy.ndarray of float, shape (n, c)
+        Share of the time of each moment's own day that lies in each cell; a row may sum to less
+        than 1 where some of the day lies in no cell.
+    groups : array_like of int, shape (n,)
+        Which series each moment belongs to, 0, 1, ... in order.
+    widths : sequence of int
+        Widths of the windows [cells].
+
+    Returns
+    -------
+    Anchored
+        One element per group. For moments spread over their own days by ``weights`` the chance
+        of a tail of ``t`` or less is at most ``t`` times the moments of the group times the
+        widths.
+
+    Notes
+    -----
+    Given the moment it begins at, a window holds each other moment with the share of that
+    moment's own day; the binomial with their mean bounds the tail (Hoeffding 1956).
+    """
+    cell = np.asarray(cells, dtype=np.int64)
+    label = np.asarray(groups, dtype=np.int64)
+    count = int(label[-1]) + 1 if label.size else 0
+    best = Anchored(
+        np.ones(count),
+        np.full(count, -1, dtype=np.int64),
+        np.zeros(count, dtype=np.int64),
+        np.zeros(count, dtype=np.int64),
+        np.zeros(count),
+    )
+    if not count:
+        return best
+    circle = weights.shape[1]
+    reach = cumulated(weights, max(widths))
+    sizes = np.bincount(label, minlength=count)
+    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    for low, high in _chunks(sizes):
+        rows = np.arange(starts[low], starts[high - 1] + sizes[high - 1])
+        own = label[rows]
+        first, other = _pairs(rows, starts[own], sizes[own])
+        heads = np.concatenate([[0], np.cumsum(sizes[own])[:-1]])
+        begin = cell[first]
+        held = begin >= 0
+        apart = np.where((cell[other] >= 0) & held, (cell[other] - begin) % circle, circle)
+        base = other * reach.shape[1] + np.maximum(begin, 0)
+        flat = reach.ravel()
+        for number, width in enumerate(widths):
+            share = np.add.reduceat(flat[base + width] - flat[base], heads)
+            share -= _own(reach, rows, cell[rows], width)
+            hits = np.add.reduceat((apart < width).astype(np.int64), heads) - 1
+            others = sizes[own] - 1
+            mean = np.clip(share / np.maximum(others, 1), 0.0, 1.0)
+            usable = (cell[rows] >= 0) & (others > 0)
+            tail = np.where(usable, binomial_tail(hits, others, mean), 1.0)
+            _keep(best, tail, rows, own, low, high, number, hits + 1, share)
+    return best
+
+
+def cumulated(weights: Floats, width: int) -> Floats:
+    """Add weights up along the circle and on over its seam, for windows up to a width."""
+    laid = np.concatenate([weights, weights[:, :width]], axis=1)
+    return np.concatenate([np.zeros((len(laid), 1)), np.cumsum(laid, axis=1)], axis=1)
+
+
+def _chunks(sizes: Ints) -> Iterator[tuple[int, int]]:
+    pairs = np.cumsum(sizes**2)
+    low = 0
+    while low < len(sizes):
+        before = pairs[low - 1] if low else 0
+        high = max(low + 1, int(np.searchsorted(pairs, before + _PAIRS, side="right")))
+        yield low, high
+        low = high
+
+
+def _pairs(rows: Ints, starts: Ints, sizes: Ints) -> tuple[Ints, Ints]:
+    """Pair each row with every row of its group."""
+    first = np.repeat(rows, sizes)
+    heads = np.cumsum(sizes) - sizes
+    step = np.arange(len(first)) - np.repeat(heads, sizes)
+    return first, np.repeat(starts, sizes) + step
+
+
+def _own(reach: Floats, rows: Ints, cell: Ints, width: int) -> Floats:
+    at = np.maximum(cell, 0)
+    return np.asarray(reach[rows, at + width] - reach[rows, at])
+
+
+def _keep(
+    best: Anchored,
+    tail: Floats,
+    rows: Ints,
+    own: Ints,
+    low: int,
+    high: int,
+    number: int,
+    inside: Ints,
+    expected: Floats,
+) -> None:
+    """Put the smallest tail of each group in, where it beats what stands."""
+    order = np.lexsort((tail, own))
+    heads = order[np.searchsorted(own[order], np.arange(low, high))]
+    better = tail[heads] < best.tail[low:high]
+    here = np.arange(low, high)[better]
+    pick = heads[better]
+    best.tail[here] = tail[pick]
+    best.anchor[here] = rows[pick]
+    best.width[here] = number
+    best.inside[here] = inside[pick]
+    best.expected[here] = expected[pick]
+
+
+class View(NamedTuple):
+    """One way to lay moments on a circle.
+
+    ``cells`` gives the cell of each step of each moment's day (-1 where it lies in none), shape
+    (n, steps); ``shares`` the share of that day in each cell, shape (n, c); ``widths`` the widths
+    of the windows [cells].
+    """
+
+    cells: Ints
+    shares: Floats
+    widths: Sequence[int]
+
+
+def redrawn(
+    views: Sequence[View],
+    weights: Floats,
+    groups: npt.ArrayLike,
+    tails: Floats,
+    wanted: npt.NDArray[np.bool_],
+    seeds: Ints,
+    *,
+    enough: int = 10,
+    most: int = 4000,
+) -> Floats:
+    """Give the chance of a smallest tail so small by drawing the moments anew over their days.
+
+    Parameters
+    ----------
+    views : sequence of View
+        Ways to lay the moments; the smallest tail is taken over all.
+    weights : numpy.ndarray of float, shape (n, steps)
+        Share of the time of each moment's day in each step.
+    groups : array_like of int, shape (n,)
+        Which series each belongs to, 0, 1, ... in order.
+    tails : numpy.ndarray of float, shape (groups,)
+        The smallest tail seen.
+    wanted : numpy.ndarray of bool, shape (groups,)
+        Which groups are drawn anew; the others get 1.
+    seeds : numpy.ndarray of int, shape (groups,)
+        Where the draws of each begin, so that none depends on which others are looked at.
+    enough, most : int
+        A group is done once so many draws were as telling, or after so many draws.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (groups,)
+        Chances.
+
+    Notes
+    -----
+    Besag and Clifford (1991), Biometrika 78, 301-304: sequential Monte Carlo p-values.
+    """
+    label = np.asarray(groups, dtype=np.int64)
+    answer = np.ones(len(tails))
+    reach = [cumulated(view.shares, max(view.widths)) for view in views]
+    sizes = np.bincount(label, minlength=len(tails))
+    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    for group in np.flatnonzero(wanted & (sizes > 1)):
+        rows = np.arange(starts[group], starts[group] + sizes[group])
+        draw = np.random.Generator(np.random.PCG64(abs(int(seeds[group]))))
+        edge = np.cumsum(weights[rows], axis=1)
+        bar = tails[group] * (1 + 1e-9)
+        hits = done = 0
+        while hits < enough and done < most:
+            size = max(1, min(most - done, _DRAWS // sizes[group] ** 2))
+            step = _steps(draw.random((size, sizes[group])), edge)
+            least = np.min(
+                [_least(v, r[rows], rows, step) for v, r in zip(views, reach, strict=True)], axis=0
+            )
+            as_far = np.cumsum(least <= bar)
+            stop = np.searchsorted(as_far, enough - hits)
+            hits += int(as_far[min(stop, size - 1)])
+            done += int(min(stop + 1, size))
+        answer[group] = hits / done if hits >= enough else (1 + hits) / (1 + done)
+    return answer
+
+
+_DRAWS = 40_000
+"""Pairs of drawn moments held in memory at once, over widths."""
+
+
+def _steps(chance: Floats, edge: Floats) -> Ints:
+    """Turn chances, shape (draws, n), to steps by the cumulated weights of each moment's day."""
+    last = edge.shape[1] - 1
+    return np.stack(
+        [
+            np.minimum(np.searchsorted(edge[n], chance[:, n] * edge[n, -1], side="right"), last)
+            for n in range(len(edge))
+        ],
+        axis=1,
+    )
+
+
+def _least(view: View, reach: Floats, rows: Ints, step: Ints) -> Floats:
+    """Find the smallest tail of each draw under one view."""
+    many = len(rows)
+    cell = view.cells[rows[None, :], step]
+    begin = np.maximum(cell, 0)
+    circle = view.shares.shape[1]
+    held = cell >= 0
+    apart = np.where(
+        held[:, :, None] & held[:, None, :], (cell[:, None, :] - cell[:, :, None]) % circle, circle
+    )
+    other = np.arange(many)[None, None, :]
+    best = np.ones(len(step))
+    for width in view.widths:
+        low = reach[other, begin[:, :, None]]
+        share = reach[other, begin[:, :, None] + width] - low
+        mean = share.sum(axis=2) - np.einsum("bii->bi", share)
+        hits = (apart < width).sum(axis=2) - 1
+        tail = binomial_tail(hits, many - 1, np.clip(mean / (many - 1), 0.0, 1.0))
+        best = np.minimum(best, np.where(held, tail, 1.0).min(axis=1))
+    return best

@@ -1,0 +1,177 @@
+"""What alarms follow, on simulated sites of known truth; full tables: ``tests.proving.driving``.
+
+Sites, drivers and backgrounds are those of ``eventlab.simulate.site_events``.
+"""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import polars as pl
+import pytest
+from scipy.stats import binom
+
+from eventlab.analysis.drivers import find
+from eventlab.analysis.drivers.grid import STEPS, grid
+from eventlab.context import Context
+from eventlab.ground import lay
+from eventlab.schema import WEATHER, Kind, Pattern, Subject, empty
+from eventlab.settings import Settings
+from eventlab.simulate import BACKGROUNDS
+from eventlab.simulate.single import Driven, site_events
+
+SETTINGS = Settings()
+PATTERN = {
+    "sun": Pattern.FOLLOWS_SUN,
+    "clock": Pattern.FOLLOWS_CLOCK,
+    "temperature": Pattern.FOLLOWS_TEMPERATURE,
+    "wind": Pattern.FOLLOWS_WIND,
+    "rain": Pattern.FOLLOWS_RAIN,
+}
+NEVER = 1e-3
+"""What a true share would show less often than this is taken to contradict it."""
+
+
+@cache
+def made(driver, sites=12, alarms=12, seed=21):
+    return site_events(seed, sites=sites, story=Driven(driver, alarms))
+
+
+@cache
+def laid(driver):
+    return lay(made(driver).events, made(driver).context, SETTINGS)
+
+
+def found(events, context):
+    return find(lay(events, context, SETTINGS), context, SETTINGS)
+
+
+def sure(frame):
+    return frame.filter(~pl.col("figures").str.contains('"open":true'))
+
+
+@pytest.mark.parametrize("driver", PATTERN)
+def test_twelve_alarms_under_one_condition_are_named(driver):
+    got = find(laid(driver), made(driver).context, SETTINGS)
+    mine = got.filter(pl.col("subject") == "1")
+    right = sure(mine).filter(pl.col("pattern") == PATTERN[driver])
+    assert right.height >= 10
+    assert sure(mine).height - right.height <= 1
+    assert (mine["subject_kind"] == Subject.ZONE).all()
+    assert (mine["q_value"] <= SETTINGS.driver_q).all()
+    assert (right["ratio_low"] > 1).all()
+    assert (mine["looks"] >= 11).all()
+    assert mine.group_by("site").len()["len"].max() == 1
+    others = got.filter(pl.col("subject") != "1")
+    assert binom.sf(others.height - 1, 7 * 12, 0.02) > NEVER
+
+
+@pytest.mark.parametrize("background", BACKGROUNDS)
+def test_points_that_follow_nothing_show_nothing(background):
+    quiet = site_events(31, sites=25, background=background)
+    shown = found(quiet.events, quiet.context)["site"].n_unique()
+    assert binom.sf(shown - 1, 25, 0.03) > NEVER
+
+
+def test_a_site_follows_the_same_alone_and_in_company():
+    whole = find(laid("sun"), made("sun").context, SETTINGS)
+    name = whole["site"][0]
+    alone = found(
+        made("sun").events.filter(pl.col("site") == name), made("sun").context.only([name])
+    )
+    assert alone.equals(whole.filter(pl.col("site") == name))
+
+
+def test_the_order_of_rows_changes_nothing():
+    events = made("wind").events
+    mixed = events.sample(fraction=1, shuffle=True, seed=3)
+    assert found(mixed, made("wind").context).equals(
+        find(laid("wind"), made("wind").context, SETTINGS)
+    )
+
+
+def test_without_weather_or_place_nothing_is_said_of_them():
+    nowhere = replace(made("wind").context, weather=empty(WEATHER))
+    told = found(made("wind").events, nowhere)
+    assert not told["pattern"].is_in([Pattern.FOLLOWS_WIND, Pattern.FOLLOWS_RAIN]).any()
+    blank = replace(
+        made("sun").context,
+        sites=made("sun").context.sites.with_columns(latitude=pl.lit(None, pl.Float64)),
+        weather=empty(WEATHER),
+    )
+    told = found(made("sun").events, blank)
+    assert not told["pattern"].is_in([Pattern.FOLLOWS_SUN, Pattern.AFTER_DARK]).any()
+
+
+def test_missing_weather_is_missing_and_never_calm():
+    # Of the hours with an alarm in strong wind none is told: nothing is left to follow.
+    context = made("wind").context
+    windy = pl.col("gust_m_s") >= 12
+    silent = replace(context, weather=context.weather.filter(~windy))
+    got = found(made("wind").events, silent)
+    assert Pattern.FOLLOWS_WIND not in got.filter(pl.col("subject") == "1")["pattern"].to_list()
+
+
+def test_what_is_not_recorded_is_not_looked_at():
+    arms = pl.col("kind").is_in([Kind.ARM, Kind.DISARM])
+    assert found(made("clock").events.filter(~arms), made("clock").context).is_empty()
+
+
+@pytest.mark.parametrize("use", ["fire", "hold-up", "medical"])
+def test_no_life_safety_point_ever_follows_anything(use):
+    context = made("clock").context
+    zones = context.zones.with_columns(
+        use=pl.when(pl.col("zone") == "1").then(pl.lit(use)).otherwise("use")
+    )
+    got = found(made("clock").events, replace(context, zones=zones))
+    assert "1" not in got["subject"].to_list()
+
+
+def test_people_who_come_in_late_are_no_clock():
+    # Every alarm of point 1 is disarmed within a minute: somebody at the door (common practice).
+    events = made("clock").events
+    alarm = (pl.col("kind") == Kind.INTRUSION_ALARM) & (pl.col("zone") == "1")
+    begun = events.filter(alarm & (pl.col("phase") == "begin"))
+    answered = begun.with_columns(
+        pl.col("at", "placed", "wall") + pl.duration(seconds=40),
+        kind=pl.lit(Kind.DISARM, dtype=events.schema["kind"]),
+        phase=pl.lit("moment", dtype=events.schema["phase"]),
+        zone=pl.lit(None, pl.String),
+        person=pl.lit("1"),
+        row=pl.col("row") + 1_000_000,
+    )
+    armed = answered.with_columns(
+        pl.col("at", "placed", "wall") + pl.duration(seconds=60),
+        kind=pl.lit(Kind.ARM, dtype=events.schema["kind"]),
+        mode=pl.lit("full", dtype=events.schema["mode"]),
+        row=pl.col("row") + 1_000_000,
+    )
+    got = found(pl.concat([events, answered, armed]), made("clock").context)
+    assert "1" not in got["subject"].to_list()
+
+
+def test_time_at_risk_is_laid_exactly():
+    # Random intervals against a sum over minutes.
+    draw = np.random.default_rng(2)
+    edges = np.sort(draw.choice(60 * 24 * 6, 24, replace=False)).reshape(-1, 2)
+    origin = pl.datetime(2025, 6, 1, 12, time_zone="UTC")
+    spans = pl.DataFrame({"row": 0, "site": "A", "a": edges[:, 0], "b": edges[:, 1]}).select(
+        pl.col("row").cast(pl.Int64),
+        "site",
+        since=origin + pl.duration(minutes="a"),
+        until=origin + pl.duration(minutes="b"),
+    )
+    got = grid(spans, pl.DataFrame({"site": ["A"], "time_zone": ["UTC"]}))
+    minutes = np.zeros(got.days * 24 * 60)
+    for low, high in edges:
+        minutes[low:high] = 1
+    shift = (20_240 - got.first) * 24 * 60  # 1 June 2025 is day 20,240 of the era
+    want = np.roll(minutes, shift).reshape(got.days, STEPS, 10).mean(axis=2)
+    assert got.laid(np.array([0]))[0] == pytest.approx(want, abs=1e-9)
+    soon = got.laid(np.array([0]), within=30).sum() * 10
+    assert soon == pytest.approx(np.minimum(edges[:, 1] - edges[:, 0], 30).sum())
+
+
+def test_nothing_is_made_of_nothing():
+    blank = made("clock").events.clear()
+    assert found(blank, Context.empty()).is_empty()
