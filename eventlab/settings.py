@@ -165,6 +165,9 @@ class Settings:
         2, "nats", "the driver named tells the alarms 7 times better than any other; else both"
     )
     driver_own_p: float = _set(0.05, "p-value", "the driver that is named must itself be proven")
+    driver_to_come: float = _set(
+        3, "days", "fewer days to be expected since the last do not show that it is over (e^-3)"
+    )
     season_p: float = _set(
         0.2, "p-value", "if heat is no rarer than this among days near by, it may be the season"
     )

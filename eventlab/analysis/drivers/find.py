@@ -5,17 +5,14 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import MEASURES
+from eventlab.analysis.drivers.conditions import hits_in, steps_in, sun_window
 from eventlab.analysis.drivers.exact import Exact
-from eventlab.analysis.drivers.grid import STEP_MIN, STEPS
-from eventlab.analysis.drivers.naming import PATTERNS, named, sun_window
+from eventlab.analysis.drivers.grid import STEP_MIN
+from eventlab.analysis.drivers.naming import PATTERNS, named
 from eventlab.analysis.drivers.screen import Screened, screened
 from eventlab.analysis.drivers.series import TAMPER
-from eventlab.analysis.drivers.shares import (
-    ARMING_MIN,
-    CLOCK,
-    hits_over,
-)
-from eventlab.analysis.drivers.sky import AZIMUTHS, dark, up
+from eventlab.analysis.drivers.shares import ARMING_MIN, CLOCK
+from eventlab.analysis.drivers.sky import AZIMUTHS, up
 from eventlab.analysis.found import (
     days,
     ends,
@@ -31,7 +28,7 @@ from eventlab.schema import FOUND, Subject, conform, empty
 from eventlab.settings import Settings
 from eventlab.stats import rate_ratio
 
-Flags = npt.NDArray[np.bool_]
+Numbers = npt.NDArray[np.int64]
 
 _NOON_MIN = 720
 _DAY_MIN = 1440
@@ -72,7 +69,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         Places of sites, facings of points, weather.
     settings : Settings
-        ``driver_q``, ``driver_lead``, ``driver_own_p``, ``season_p``, ``still_days``.
+        ``driver_q``, ``driver_lead``, ``driver_own_p``, ``season_p``, ``still_days``,
+        ``driver_to_come``.
 
     Returns
     -------
@@ -105,7 +103,8 @@ def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
     series, driver = int(str(row["number"])), str(row["driver"])
     bound = screen.bounds[driver]
     mine = np.flatnonzero(screen.hits.number == series)
-    inside = mine[_inside(screen, driver, int(bound.window[series]), mine)]
+    window = int(bound.window[series])
+    inside = mine[hits_in(screen, driver, window, mine)]
     frame = screen.series.hits
     seen = frame[inside.tolist()]
     at_risk = screen.grid.row == screen.hits.row[mine[0]]
@@ -126,8 +125,23 @@ def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
         "ratio_high": float(ratio.high) if np.isfinite(ratio.high) else None,
         "when": ", ".join(seen.tail(_SHOWN).select(wall(pl.col("local"))).to_series()),
         "season": _season(screen.exact, driver, series),
-        **_condition(screen, driver, int(bound.window[series]), mine),
+        "to_come": _to_come(screen, driver, window, mine, inside),
+        **_condition(screen, driver, window, mine),
     }
+
+
+def _to_come(
+    screen: Screened, driver: str, window: int, mine: Numbers, inside: Numbers
+) -> float | None:
+    """Say how many more days there would have been since the last, had all gone on as before."""
+    mask = steps_in(screen, driver, window, int(screen.hits.site[mine[0]]))
+    if mask is None or not len(inside):
+        return None
+    row = np.array([screen.hits.row[mine[0]]])
+    daily = (screen.grid.laid(row)[0] * mask).sum(axis=1)
+    last = int(screen.hits.day[inside].max())
+    before = float(daily[: last + 1].sum())
+    return float(len(inside) / before * daily[last + 1 :].sum()) if before > 0 else None
 
 
 def _season(exact: Exact, driver: str, series: int) -> float | None:
@@ -137,28 +151,7 @@ def _season(exact: Exact, driver: str, series: int) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def _inside(screen: Screened, driver: str, window: int, mine: npt.NDArray[np.int64]) -> Flags:
-    """Say which alarms lie in the window."""
-    hits = screen.hits
-    if driver == "clock":
-        return np.asarray((hits.step[mine] - CLOCK[0][window]) % STEPS < CLOCK[1][window])
-    if driver == "sun":
-        begin, width, flag = sun_window(window)
-        return np.asarray(
-            flag(hits.height[mine]) & ((hits.azimuth[mine] - begin) % AZIMUTHS < width)
-        )
-    if driver == "dark":
-        return dark(hits.height[mine])
-    if driver == "arming":
-        begun = hits.begun_s[mine]
-        return np.asarray((begun >= 0) & (begun < 60 * ARMING_MIN[window]))
-    tall = hits_over(hits, hits.air[driver], screen.shares.levels[driver], driver)
-    return np.asarray(tall[mine, window])
-
-
-def _condition(
-    screen: Screened, driver: str, window: int, mine: npt.NDArray[np.int64]
-) -> dict[str, object]:
+def _condition(screen: Screened, driver: str, window: int, mine: Numbers) -> dict[str, object]:
     """Give the figures of the window, for the sentence."""
     begin: int | None = None
     end: int | None = None
@@ -254,6 +247,8 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         rate=pl.when(pl.col("hours") > 0).then(pl.col("alarms") / pl.col("hours")),
         p_value=pl.col("p"),
         q_value=pl.col("q"),
-        standing=pl.col("end") - pl.col("until") <= days(settings.still_days),
+        # What has had no occasion since is not over: heat in winter, the sun of another month.
+        standing=(pl.col("end") - pl.col("until") <= days(settings.still_days))
+        | (pl.col("to_come") < settings.driver_to_come).fill_null(value=False),
     )
     return conform(shaped.sort("site", "zone", "within", "family", nulls_last=True), FOUND)

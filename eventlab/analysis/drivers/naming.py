@@ -1,20 +1,12 @@
 """Which driver tells the alarms best, which comes next, and when they could be told apart."""
 
-from collections.abc import Callable
-
 import numpy as np
-import numpy.typing as npt
 import polars as pl
 
-from eventlab.analysis.drivers.grid import STEPS
+from eventlab.analysis.drivers.conditions import steps_in
 from eventlab.analysis.drivers.screen import Screened
-from eventlab.analysis.drivers.shares import CLOCK, SUN_LOW, SUN_UP
-from eventlab.analysis.drivers.sky import AZIMUTHS, low, up
 from eventlab.schema import Pattern
 from eventlab.settings import Settings
-
-Floats = npt.NDArray[np.float64]
-Numbers = npt.NDArray[np.int64]
 
 PATTERNS: dict[str, Pattern] = {
     "sun": Pattern.FOLLOWS_SUN,
@@ -107,30 +99,17 @@ def _told_days(screen: Screened, row: dict[str, object], settings: Settings) -> 
 
 def _parting(screen: Screened, number: int) -> int | None:
     """Say after how many days sun and clock no longer fall into the same hours."""
-    grid, sky = screen.grid, screen.sky
-    site = screen.grid.site[screen.hits.heads()[number]]
-    clock = screen.bounds["clock"].window[number]
-    hours = (np.arange(STEPS) - CLOCK[0][clock]) % STEPS < CLOCK[1][clock]
-    ahead = np.repeat(np.arange(grid.days, grid.days + _YEAR_DAYS), STEPS)
-    where = np.full(len(ahead), site)
-    # The clock's shift of the same day a year before stands for that of a day to come.
-    offset = grid.offset[site][(ahead - _YEAR_DAYS) % grid.days]
-    steps = np.tile(np.arange(STEPS), _YEAR_DAYS)
-    wall = grid.utc(where, np.zeros_like(ahead), steps) + grid.offset[site, 0]
-    utc = wall + ahead * 86_400_000_000 - offset
-    azimuth, height = sky.stands(where, utc)
-    window = screen.bounds["sun"].window[number]
-    begin, width, flag = sun_window(int(window))
-    shone = (flag(height) & ((azimuth - begin) % AZIMUTHS < width)).reshape(-1, STEPS)
+    grid = screen.grid
+    site = grid.site[screen.hits.heads()[number]]
+    ahead = grid.days + np.arange(_YEAR_DAYS)
+    windows = (int(screen.bounds[name].window[number]) for name in ("clock", "sun"))
+    hours, shone = (
+        steps_in(screen, name, window, int(site), days=ahead)
+        for name, window in zip(("clock", "sun"), windows, strict=True)
+    )
+    if hours is None or shone is None:
+        return None
     both = (shone & hours).sum(axis=1)
-    either = np.maximum(np.minimum(shone.sum(axis=1), hours.sum()), 1)
+    either = np.maximum(np.minimum(shone.sum(axis=1), hours.sum(axis=1)), 1)
     apart = np.flatnonzero(both / either < _APART)
     return int(apart[0]) if len(apart) else None
-
-
-def sun_window(window: int) -> tuple[int, int, Callable[[Floats], npt.NDArray[np.bool_]]]:
-    """Give where a window of the sun begins, how wide it is, and which sun it asks for."""
-    many = len(SUN_LOW[0])
-    if window < many:
-        return int(SUN_LOW[0][window]), int(SUN_LOW[1][window]), low
-    return int(SUN_UP[0][window - many]), int(SUN_UP[1][window - many]), up

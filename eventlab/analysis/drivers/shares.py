@@ -156,7 +156,7 @@ def _levels(table: Floats) -> Floats:
         )
 
 
-def _some(measure: str, value: Floats) -> Flags:
+def some(measure: str, value: Floats) -> Flags:
     """Say which values are any of it: no rain is never high, however dry the place."""
     return value > 0 if measure in {"rain", "wet"} else np.isfinite(value)
 
@@ -199,7 +199,7 @@ def _tall(air: Air, levels: dict[str, Floats], site: int, grid: Grid) -> tuple[F
         level = levels[measure][air.of_site[site]]
         told.append(~np.isnan(value))
         with np.errstate(invalid="ignore"):
-            tall.append((value[:, None] >= level[None, :]) & _some(measure, value)[:, None])
+            tall.append((value[:, None] >= level[None, :]) & some(measure, value)[:, None])
     return np.stack(told, axis=1).astype(float), np.concatenate(tall, axis=1).astype(float)
 
 
@@ -320,7 +320,7 @@ def hits_over(hits: Hits, value: Floats, level: Floats, measure: str) -> Flags:
     """Say at which alarms a measure of the air was over each of its site's levels."""
     with np.errstate(invalid="ignore"):
         over = value[:, None] >= level[np.maximum(hits.air["source"].astype(np.int64), 0)]
-    return np.asarray(over & _some(measure, value)[:, None])
+    return np.asarray(over & some(measure, value)[:, None])
 
 
 def _facing(facing: Floats) -> Flags:

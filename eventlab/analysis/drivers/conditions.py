@@ -1,0 +1,117 @@
+"""The condition behind one window of one driver: which alarms lie in it, and which time."""
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+from eventlab.analysis.drivers.grid import STEPS
+from eventlab.analysis.drivers.screen import Screened
+from eventlab.analysis.drivers.shares import (
+    ARMING_MIN,
+    CLOCK,
+    SUN_LOW,
+    SUN_UP,
+    some,
+)
+from eventlab.analysis.drivers.sky import AZIMUTHS, dark, low, up
+
+Floats = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+
+def sun_window(window: int) -> tuple[int, int, Callable[[Floats], Flags]]:
+    """Give where a window of the sun begins, how wide it is, and which sun it asks for."""
+    many = len(SUN_LOW[0])
+    if window < many:
+        return int(SUN_LOW[0][window]), int(SUN_LOW[1][window]), low
+    return int(SUN_UP[0][window - many]), int(SUN_UP[1][window - many]), up
+
+
+def hits_in(screen: Screened, driver: str, window: int, mine: Numbers) -> Flags:
+    """Say which alarms lie in a window.
+
+    Parameters
+    ----------
+    screen : Screened
+        What the screening says.
+    driver : str
+        Of ``naming.PATTERNS``.
+    window : int
+        Which of the driver's windows.
+    mine : numpy.ndarray of int
+        Which alarms of ``screen.hits``.
+
+    Returns
+    -------
+    numpy.ndarray of bool
+        One per alarm.
+    """
+    hits = screen.hits
+    if driver == "clock":
+        return _on_clock(hits.step[mine], window)
+    if driver in {"sun", "dark"}:
+        return _under_sky(driver, window, hits.azimuth[mine], hits.height[mine])
+    if driver == "arming":
+        begun = hits.begun_s[mine]
+        return np.asarray((begun >= 0) & (begun < 60 * ARMING_MIN[window]))
+    return _in_air(screen, driver, window, hits.site[mine], hits.air[driver][mine])
+
+
+def steps_in(
+    screen: Screened, driver: str, window: int, site: int, *, days: Numbers | None = None
+) -> Flags | None:
+    """Say which ten-minute steps of a site's days lie in a window.
+
+    Parameters
+    ----------
+    screen : Screened
+        What the screening says.
+    driver : str
+        Of ``naming.PATTERNS``.
+    window : int
+        Which of the driver's windows.
+    site : int
+        Place in ``screen.grid.sites``.
+    days : numpy.ndarray of int, optional
+        Which days, also of the year after the log (sun and clock); all of the log where left out.
+
+    Returns
+    -------
+    numpy.ndarray of bool, shape (days, 144), or None
+        None where a window is no part of the day (time since arming).
+    """
+    every = np.arange(screen.grid.days) if days is None else days
+    shape = (len(every), STEPS)
+    if driver == "clock":
+        return np.broadcast_to(_on_clock(np.arange(STEPS), window), shape)
+    if driver == "arming":
+        return None
+    day, step = np.repeat(every, STEPS), np.tile(np.arange(STEPS), len(every))
+    where = np.full(len(day), site)
+    utc = screen.grid.utc(where, day, step)
+    if driver in {"sun", "dark"}:
+        return _under_sky(driver, window, *screen.sky.stands(where, utc)).reshape(shape)
+    if screen.air is None:
+        return None
+    return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc)).reshape(shape)
+
+
+def _on_clock(step: Numbers, window: int) -> Flags:
+    return np.asarray((step - CLOCK[0][window]) % STEPS < CLOCK[1][window])
+
+
+def _under_sky(driver: str, window: int, azimuth: Numbers, height: Floats) -> Flags:
+    if driver == "dark":
+        return dark(height)
+    begin, width, flag = sun_window(window)
+    return np.asarray(flag(height) & ((azimuth - begin) % AZIMUTHS < width))
+
+
+def _in_air(screen: Screened, driver: str, window: int, site: Numbers, value: Floats) -> Flags:
+    if screen.air is None:
+        return np.zeros(len(value), dtype=bool)
+    level = screen.shares.levels[driver][np.maximum(screen.air.of_site[site], 0), window]
+    with np.errstate(invalid="ignore"):
+        return np.asarray((value >= level) & some(driver, value))
