@@ -37,6 +37,8 @@ def by_code(codes: pl.Series) -> tuple[list[str], list[str]]:
         Codes of life-safety points; and codes of points of no named type, which may be.
     """
     distinct = codes.drop_nulls().unique()
+    if distinct.is_empty():
+        return [], []
     read = understand_codes(distinct).select("text", "life_safety").drop_nulls().unique()
     unknown = pl.col("life_safety") == UNKNOWN
     return read.filter(~unknown)["text"].to_list(), read.filter(unknown)["text"].to_list()
@@ -67,6 +69,8 @@ def by_wording(rows: pl.DataFrame) -> pl.DataFrame:
         .unique()
         .collect()
     )
+    if told.is_empty():
+        return told.drop("text")
     read = understand_words(told["text"].unique())
     life = read.filter(pl.col("life_safety") != UNKNOWN)["text"]
     return told.filter(pl.col("text").is_in(life.implode())).drop("text").unique()
@@ -85,6 +89,10 @@ def by_name(names: pl.Series) -> pl.Expr:
     polars.Expr
         Boolean over a column of the same name; a name that may be a room's does not count.
     """
-    read = life_safety_of(names)
+    # A bare number names nothing; most logs name their points by numbers alone.
+    spoken = names.filter(names.cast(pl.String).str.contains(r"\pL"))
+    if spoken.is_empty():
+        return pl.lit(value=False)
+    read = life_safety_of(spoken)
     sure = read.filter(pl.col("life_safety") != UNKNOWN)["name"].to_list()
     return pl.col(names.name).is_in(sure).fill_null(value=False)

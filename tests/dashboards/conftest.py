@@ -99,6 +99,8 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
     "--no-first-run",
+    # Pages share one process, where scripts that were compiled once stay so.
+    "--process-per-site",
 )
 
 
@@ -193,6 +195,10 @@ def contexts(chromium):
 def _context(chromium, theme):
     context = chromium.new_context(color_scheme=theme, reduced_motion="reduce")
     context.set_default_timeout(30_000)
+    # A page that stays open keeps the process of all pages at this address.
+    kept = context.new_page()
+    kept.route("**/*", lambda route: route.fulfill(body=""))
+    kept.goto("http://127.0.0.1/")
     return context
 
 

@@ -1,4 +1,4 @@
-"""Exposure against a plain count of every minute, over random logs.
+"""Exposure against a plain count of every minute, over random logs; several sites at a time.
 
 The count walks the minutes one by one in plain Python and shares nothing with the frames.
 """
@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import polars as pl
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from eventlab.schema import EVENT, conform
@@ -63,12 +63,18 @@ def logs(draw):
     return rows
 
 
-def events(rows):
+def countable(rows):
+    """Tell whether some stretch is covered, and which test a second begin would belong to."""
+    tests = [r.phase for r in rows if r.kind == "on-test"]
+    return spans(rows) and (tests.count("begin") < 2 or "end" in tests[tests.index("begin") :])
+
+
+def events(logs):
     return conform(
         pl.DataFrame(
             [
                 {
-                    "site": "S1",
+                    "site": site,
                     "at": START + timedelta(minutes=r.minute) if r.sure else None,
                     "placed": START + timedelta(minutes=r.minute),
                     "timing": "sure" if r.sure else "doubtful",
@@ -82,6 +88,7 @@ def events(rows):
                     "row": n,
                     "piece": 1,
                 }
+                for site, rows in logs.items()
                 for n, r in enumerate(rows)
             ],
             infer_schema_length=None,
@@ -198,32 +205,43 @@ def at_risk(rows, zone, limit, modes, basis):
     return minutes - out(rows, zone, limit, by_minute, by_row, last)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
-@given(logs(), st.integers(1, 3), st.sampled_from([None, ["full"], ["full", "part"], ["part"]]))
-def test_hours_and_intervals_are_those_of_every_minute(rows, limit, modes):
-    assume(spans(rows))
-    tests = [r.phase for r in rows if r.kind == "on-test"]
-    assume(tests.count("begin") < 2 or "end" in tests[tests.index("begin") :])
-    zones = [{"zone": z, "trip_limit": limit, "armed_in": modes} for z in ("7", "8")]
+MODES = st.sampled_from([None, ["full"], ["full", "part"], ["part"]])
+CASES = st.tuples(logs().filter(countable), st.integers(1, 3), MODES)
+
+
+# The site that differs is told; to shrink ten logs would take minutes.
+@settings(max_examples=6, phases=[Phase.generate])
+@given(st.lists(CASES, min_size=10, max_size=10))
+def test_hours_and_intervals_are_those_of_every_minute(cases):
+    sites = {f"S{n}": case for n, case in enumerate(cases)}
+    zones = [
+        {"site": site, "zone": zone, "trip_limit": limit, "armed_in": modes}
+        for site, (_, limit, modes) in sites.items()
+        for zone in ("7", "8")
+    ]
     told = pl.DataFrame(
         [
             {
-                "site": "S1",
+                "site": site,
                 "source": str(part) * 64,
                 "since": START + timedelta(minutes=low),
                 "until": START + timedelta(minutes=high),
             }
+            for site, (rows, *_) in sites.items()
             for part, low, high in spans(rows)
         ]
     )
-    ground = laid(events(rows), zones=zones, spans=told, settings=WORK)
-    exposed = ground.exposed(["S1"])
-    for zone in ("7", "8"):
-        row = ground.exposure.filter(zone=zone).row(0, named=True)
-        expected = at_risk(rows, zone, limit, modes, row["basis"])
-        assert row["hours"] * 60 == pytest.approx(len(expected))
-        found = set()
-        for since, until in exposed.filter(zone=zone).select("since", "until").iter_rows():
-            low, high = ((t - START).total_seconds() / 60 for t in (since, until))
-            found |= set(range(int(low), int(high)))
-        assert found == expected
+    logged = events({site: rows for site, (rows, *_) in sites.items()})
+    ground = laid(logged, zones=zones, spans=told, settings=WORK)
+    exposed = ground.exposed(list(sites))
+    for site, (rows, limit, modes) in sites.items():
+        for zone in ("7", "8"):
+            row = ground.exposure.filter(site=site, zone=zone).row(0, named=True)
+            expected = at_risk(rows, zone, limit, modes, row["basis"])
+            assert row["hours"] * 60 == pytest.approx(len(expected)), rows
+            found = set()
+            intervals = exposed.filter(site=site, zone=zone)
+            for since, until in intervals.select("since", "until").iter_rows():
+                low, high = ((t - START).total_seconds() / 60 for t in (since, until))
+                found |= set(range(int(low), int(high)))
+            assert found == expected, (rows, limit, modes)

@@ -24,11 +24,22 @@ def test_listed_and_seen_points_are_joined():
     assert told == [("7", False, True, False), ("8", True, False, True)]
 
 
-@pytest.mark.parametrize("kind", sorted(LIFE_SAFETY))
-def test_a_point_that_ever_raised_a_life_safety_kind_is_one(kind):
-    ground = laid(f"2024-03-01 10:00:00 {Kind(kind)} zone=9\n2024-05-01 10:00:00 bypass zone=9")
-    assert point(ground, "9")["life_safety"]
-    assert ground.occurrences["life_safety"].to_list() == [True, True]
+def at_each(logs, zones=()):
+    """Lay the logs of several sites at once; give whether point 9 is for life safety at each."""
+    events = pl.concat([log(text, site=site) for site, text in logs.items()])
+    ground = laid(events, zones=[{"site": site, "zone": "9", **zone} for site, zone in zones])
+    told = ground.points.filter(zone="9").select("site", "life_safety")
+    return ground, dict(told.iter_rows())
+
+
+def test_a_point_that_ever_raised_a_life_safety_kind_is_one():
+    logs = {
+        str(kind): f"2024-03-01 10:00:00 {Kind(kind)} zone=9\n2024-05-01 10:00:00 bypass zone=9"
+        for kind in LIFE_SAFETY
+    }
+    ground, life = at_each(logs)
+    assert life == dict.fromkeys(logs, True)
+    assert ground.occurrences["life_safety"].to_list() == [True, True] * len(logs)
 
 
 @pytest.mark.parametrize("use", ["fire", "hold-up", "medical"])
@@ -38,17 +49,15 @@ def test_a_point_listed_as_life_safety_is_one(use):
     assert ground.occurrences["trip"].to_list() == [False]
 
 
-@pytest.mark.parametrize("code", ["1373", "3375", "1376", "1385", "1571", "1200", "FT", "HT", "PB"])
-def test_troubles_and_bypasses_of_life_safety_points_mark_them(code):
+LIFE_CODES = ["1373", "3375", "1376", "1385", "1571", "1200", "FT", "HT", "PB"]
+ORDINARY_CODES = ["1380", "1130", "3131", "1137", "1570", "BT", "TA", "BB", "602"]
+
+
+def test_troubles_and_bypasses_of_life_safety_points_mark_them_and_ordinary_codes_do_not():
     """DC-05 2xx, 373, 375, 376, 385, 571 and DC-03 F., H., P. (ANSI/SIA DC-05 and DC-03)."""
-    ground = laid(f"2024-03-01 10:00:00 sensor-fault zone=9 code={code}")
-    assert point(ground, "9")["life_safety"]
-
-
-@pytest.mark.parametrize("code", ["1380", "1130", "3131", "1137", "1570", "BT", "TA", "BB", "602"])
-def test_ordinary_codes_do_not(code):
-    ground = laid(f"2024-03-01 10:00:00 sensor-fault zone=9 code={code}")
-    assert not point(ground, "9")["life_safety"]
+    for codes, life in ((LIFE_CODES, True), (ORDINARY_CODES, False)):
+        logs = {code: f"2024-03-01 10:00:00 sensor-fault zone=9 code={code}" for code in codes}
+        assert at_each(logs)[1] == dict.fromkeys(codes, life)
 
 
 @pytest.mark.parametrize(
@@ -60,20 +69,18 @@ def test_troubles_worded_as_those_of_a_life_safety_point_mark_it(told):
     assert point(laid(events), "9")["life_safety"]
 
 
-@pytest.mark.parametrize(
-    ("listed", "life"),
-    [
-        ({"name": "Kitchen smoke"}, True),
-        ({"name": "Fire exit"}, False),
-        ({"name": "Panic room", "use": "interior"}, False),
-        ({"detector": "heat detector"}, True),
-        ({"detector": "passive infrared", "use": "interior"}, False),
-        ({"detector": "smoke detector", "use": "24-hour"}, True),
-    ],
-)
-def test_names_and_detectors_tell_it_too(listed, life):
-    ground = laid("2024-03-01 10:00:00 bypass zone=9", zones=[{"zone": "9", **listed}])
-    assert point(ground, "9")["life_safety"] is life
+def test_names_and_detectors_tell_it_too():
+    listed = {
+        "S1": ({"name": "Kitchen smoke"}, True),
+        "S2": ({"name": "Fire exit"}, False),
+        "S3": ({"name": "Panic room", "use": "interior"}, False),
+        "S4": ({"detector": "heat detector"}, True),
+        "S5": ({"detector": "passive infrared", "use": "interior"}, False),
+        "S6": ({"detector": "smoke detector", "use": "24-hour"}, True),
+    }
+    zones = [(site, zone) for site, (zone, _) in listed.items()]
+    _, life = at_each(dict.fromkeys(listed, "2024-03-01 10:00:00 bypass zone=9"), zones)
+    assert life == {site: wanted for site, (_, wanted) in listed.items()}
 
 
 @pytest.mark.parametrize(("use", "life"), [(None, True), ("perimeter", False)])

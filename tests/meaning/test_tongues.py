@@ -59,13 +59,15 @@ def examples():
     }
 
 
-@pytest.mark.parametrize(
-    ("name", "entry"),
-    [(name, entry) for name, entries in ENTRIES.items() for entry in entries],
-    ids=lambda value: value if isinstance(value, str) else value["example"],
-)
-def test_an_entry_reads_as_its_example_says(name, entry, examples):
-    assert said(examples[name][entry["example"]]) == wanted(entry)
+@pytest.mark.parametrize("name", TONGUES)
+def test_each_entry_reads_as_its_example_says(name, examples):
+    assert len(ENTRIES[name]) > 100
+    wrong = [
+        (entry["example"], told, wanted(entry))
+        for entry in ENTRIES[name]
+        if (told := said(examples[name][entry["example"]])) != wanted(entry)
+    ]
+    assert wrong == []
 
 
 @pytest.mark.parametrize("name", TONGUES)

@@ -2,11 +2,13 @@
 
 import os
 import random
+import shutil
 import subprocess
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import unquote
 
+import polars as pl
 import pytest
 from deltalake import DeltaTable
 
@@ -20,15 +22,10 @@ FIRST = [[f"S{n % 5}", n * 10, ["1"]] for n in range(2000)]
 SECOND = [[f"S{n % 5}", n * 10, ["1"]] for n in range(1000, 3000)]
 
 
-@pytest.fixture
-def folder(tmp_path):
-    return tmp_path / "store"
-
-
-@pytest.fixture
-def store(folder):
-    import polars as pl
-
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """A store with rows, a list and a checkpoint; tests damage copies of it."""
+    folder = tmp_path_factory.mktemp("whole") / "store"
     store = Store.create(folder, buckets=4)
     keep_and_take(store, pack(FIRST))
     keep_and_take(store, pack([["S1", 5, ["9"]]]))
@@ -36,7 +33,18 @@ def store(folder):
     DeltaTable(str(folder / "events")).create_checkpoint()
     keep_and_take(store, pack([["S1", 7, ["9"]]]))
     keep_and_take(store, pack([["S1", 8, ["9"]]]))
-    return store
+    return folder
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return tmp_path / "store"
+
+
+@pytest.fixture
+def store(whole, folder):
+    shutil.copytree(whole, folder)
+    return Store.open(folder)
 
 
 def gone(path):
@@ -123,8 +131,6 @@ def test_who_meets_it_is_told_and_nothing_is_changed(store, folder, files, damag
 
 @pytest.mark.parametrize("left", ["originals", "events"])
 def test_a_store_without_its_list_is_not_made_anew(store, folder, left):
-    import shutil
-
     shutil.rmtree(folder / "events" / "_delta_log")
     if left == "originals":
         shutil.rmtree(folder / "events")
