@@ -1,0 +1,164 @@
+"""How often the right driver is named, and how often one is named where nothing is followed.
+
+``python -m tests.proving.driving`` prints the tables of the held-out seed; ``--tuning`` uses the
+seed that windows, bars and weights may be changed by looking at. Sites of eight points: one
+follows a driver beside a fifth as much background, the others follow nothing.
+"""
+
+import argparse
+import os
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
+
+import polars as pl
+
+from eventlab.analysis.drivers import find
+from eventlab.analysis.run import margin
+from eventlab.ground import lay
+from eventlab.schema import Pattern
+from eventlab.settings import Settings
+from eventlab.simulate import BACKGROUNDS
+from eventlab.simulate.single import Driven, site_events
+from eventlab.stats import share_interval
+
+TUNING, HELD_OUT = 41, 2031
+SITES, HEALTHY = 200, 1000
+ALARMS = (5, 8, 12, 20)
+BATCH = 50
+
+PATTERN: dict[str, Pattern] = {
+    "sun": Pattern.FOLLOWS_SUN,
+    "clock": Pattern.FOLLOWS_CLOCK,
+    "temperature": Pattern.FOLLOWS_TEMPERATURE,
+    "wind": Pattern.FOLLOWS_WIND,
+    "rain": Pattern.FOLLOWS_RAIN,
+}
+FLOORS = {
+    "sun": (0.60, 0.75, 0.90, 0.90),
+    "clock": (0.80, 0.95, 0.95, 0.95),
+    "temperature": (0.40, 0.70, 0.90, 0.90),
+    "wind": (0.80, 0.95, 0.95, 0.95),
+    "rain": (0.80, 0.95, 0.95, 0.95),
+}
+"""Share named right to be reached, by driver and number of alarm days, over 365 days."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One lot of sites: what they follow, on which background."""
+
+    seed: int
+    sites: int
+    days: int = 365
+    driver: str | None = None
+    alarms: int = 0
+    background: str = "bad-days"
+
+
+def found(run: Run) -> pl.DataFrame:
+    """Analyse the sites of one lot: FOUND rows with the site."""
+    story = None if run.driver is None else Driven(run.driver, run.alarms)
+    made = site_events(
+        run.seed, sites=run.sites, days=run.days, background=run.background, story=story
+    )
+    settings = Settings()
+    got = find(lay(made.events, made.context, settings), made.context, settings)
+    return got.with_columns(margin=margin()).select(
+        "site", "pattern", "subject", "events", "margin", "p_value", "q_value"
+    )
+
+
+def lots(run: Run) -> Iterator[Run]:
+    """Divide a lot, so that memory stays small; seeds go on counting."""
+    for number, low in enumerate(range(0, run.sites, BATCH)):
+        size = min(BATCH, run.sites - low)
+        yield Run(run.seed * 1000 + number, size, run.days, run.driver, run.alarms, run.background)
+
+
+def power(got: pl.DataFrame, run: Run) -> dict[str, object]:
+    """Say how often the point was found, named right, left open, named wrong."""
+    mine = got.filter(pl.col("subject") == "1")
+    decided = mine.filter(pl.col("margin") != "open")
+    right = decided.filter(pl.col("pattern") == PATTERN[str(run.driver)]).height
+    wrong = decided.height - right
+    named = share_interval(right, run.sites)
+    others = decided.filter(pl.col("pattern") != PATTERN[str(run.driver)])["pattern"]
+    return {
+        "driver": run.driver,
+        "alarms": run.alarms,
+        "days": run.days,
+        "sites": run.sites,
+        "detected": mine.height / run.sites,
+        "named right": right / run.sites,
+        "low": float(named.low),
+        "high": float(named.high),
+        "open": (mine.height - decided.height) / run.sites,
+        "wrong of decided": wrong / decided.height if decided.height else 0.0,
+        "wrong": ", ".join(f"{p} {n}" for p, n in others.value_counts(sort=True).rows()),
+        "sites with other points": got.filter(pl.col("subject") != "1")["site"].n_unique(),
+    }
+
+
+def healthy(got: pl.DataFrame, run: Run) -> dict[str, object]:
+    """Say how many sites where nothing is followed show something."""
+    shown = got["site"].n_unique()
+    share = share_interval(shown, run.sites)
+    patterns = ", ".join(f"{p} {n}" for p, n in got["pattern"].value_counts(sort=True).rows())
+    return {
+        "background": run.background,
+        "days": run.days,
+        "sites": run.sites,
+        "with a finding": shown,
+        "share": shown / run.sites,
+        "high": float(share.high),
+        "patterns": patterns,
+    }
+
+
+def gathered(runs: list[Run], pool: ProcessPoolExecutor | None = None) -> list[pl.DataFrame]:
+    """Analyse all lots; sites of one name in different batches stay apart."""
+    parts = [(n, lot) for n, run in enumerate(runs) for lot in lots(run)]
+    done = (pool.map if pool else map)(found, [lot for _, lot in parts])
+    frames: list[list[pl.DataFrame]] = [[] for _ in runs]
+    for (n, lot), frame in zip(parts, done, strict=True):
+        name = pl.format("{} {}", pl.col("site"), pl.lit(str(lot.seed)))
+        frames[n].append(frame.with_columns(site=name))
+    return [pl.concat(some) for some in frames]
+
+
+def main() -> None:
+    """Measure and print."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--tuning", action="store_true", help="the seed that may be looked at")
+    asked.add_argument("--sites", type=int, default=SITES)
+    asked.add_argument("--healthy", type=int, default=HEALTHY)
+    asked.add_argument("--days", type=int, default=365)
+    asked.add_argument("--processes", type=int, default=1)
+    given = asked.parse_args()
+    seed = TUNING if given.tuning else HELD_OUT
+    followed = [
+        Run(seed + n, given.sites, given.days, driver, n) for driver in PATTERN for n in ALARMS
+    ]
+    quiet = [Run(seed, given.healthy, given.days, background=b) for b in BACKGROUNDS]
+    if given.processes > 1:
+        os.environ["POLARS_MAX_THREADS"] = "1"
+    with ProcessPoolExecutor(given.processes, mp_context=get_context("spawn")) as pool:
+        got = gathered(followed + quiet, pool)
+    tables = (
+        [power(frame, run) for frame, run in zip(got, followed, strict=False)],
+        [healthy(frame, run) for frame, run in zip(got[len(followed) :], quiet, strict=True)],
+    )
+    with pl.Config(
+        tbl_rows=-1, tbl_cols=-1, tbl_width_chars=240, tbl_formatting="ASCII_MARKDOWN",
+        tbl_hide_dataframe_shape=True, tbl_hide_column_data_types=True, fmt_str_lengths=80,
+        float_precision=3,
+    ):  # fmt: skip
+        print(f"seed {seed}")
+        for table in tables:
+            print(pl.DataFrame(table))
+
+
+if __name__ == "__main__":
+    main()
