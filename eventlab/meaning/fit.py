@@ -1,6 +1,7 @@
 """How well the wordings of columns are understood, alone and together."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import polars as pl
 
@@ -50,7 +51,12 @@ def named(cells: pl.Series) -> float:
 def understood(cells: pl.Series) -> float:
     """Return the share of distinct wordings that the lexicon understands."""
     distinct = cells.unique(maintain_order=True).head(SAMPLE)
-    if distinct.is_empty():
+    return _share(tuple(distinct.to_list()))
+
+
+@lru_cache(maxsize=256)
+def _share(distinct: tuple[str | None, ...]) -> float:
+    if not distinct:
         return 0.0
-    known = understand_words(distinct).filter(pl.col("problem").is_null())["text"].n_unique()
-    return known / distinct.len()
+    told = understand_words(pl.Series("text", distinct, dtype=pl.String))
+    return told.filter(pl.col("problem").is_null())["text"].n_unique() / len(distinct)

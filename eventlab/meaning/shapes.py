@@ -37,10 +37,10 @@ def are_paths(cells: pl.Series) -> bool:
     cells : polars.Series
         String.
     """
-    known = [row["path"] for row in rows("paths")]
-    said = cells.drop_nulls().str.strip_chars().str.to_lowercase()
-    said = said.filter(said != "").str.replace(r"[\s#-]*[12]$", "")
-    return said.len() > 0 and bool(said.is_in(known).all())
+    cell = pl.first().str.strip_chars().str.to_lowercase()
+    said = cells.drop_nulls().unique().to_frame().select(cell).to_series()
+    bare = said.filter(said != "").str.replace(r"[\s#-]*[12]$", "").to_list()
+    return bool(bare) and set(bare) <= {row["path"] for row in rows("paths")}
 
 
 def is_no_name(cells: pl.Series) -> bool:
