@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning import dc03, dc05
 from eventlab.meaning.dc05 import checksum
 from eventlab.meaning.identity import canonical
@@ -69,17 +70,17 @@ def understand_codes(cells: pl.Series, qualifier: pl.Series | None = None) -> pl
     """
     texts = cells.cast(pl.String)
     if qualifier is None:
-        return _ALONE(texts.drop_nulls().unique(maintain_order=True))
+        return _ALONE(distinct(texts)[0])
     told = pl.DataFrame({"text": texts, "qualifier": qualifier.cast(pl.String)})
     return _understand(told.filter(pl.col("text").is_not_null()).unique(maintain_order=True))
 
 
 def _understand(told: pl.DataFrame) -> pl.DataFrame:
-    distinct = told.select(pl.col("text").unique(maintain_order=True))
+    texts = told.select(pl.col("text").unique(maintain_order=True))
     # A DC-09 message says who and what between brackets: [#account|data].
     inside = pl.col("text").str.strip_chars()
     wrapped = inside.str.extract(r"\[#?\w*\|([^\]]*)\]", 1)
-    plain = distinct.with_columns(inside=pl.coalesce(wrapped, inside).str.strip_chars())
+    plain = texts.with_columns(inside=pl.coalesce(wrapped, inside).str.strip_chars())
     plain = plain.with_columns(
         body=pl.col("inside").str.to_uppercase(),
         wrapped=inside.str.extract(r"\[#?(\w+)\|", 1),

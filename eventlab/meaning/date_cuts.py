@@ -55,7 +55,11 @@ def cut(cells: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``date`` and ``clock``, never null; joined they are the cell again.
     """
-    return _CUT(cells.fill_null("")).drop("text")
+    return _parts(_CUT(cells.fill_null("")))
+
+
+def _parts(found: pl.DataFrame) -> pl.DataFrame:
+    return pl.DataFrame([found["date"], found["clock"]])
 
 
 def _cut(cells: pl.Series) -> pl.DataFrame:
@@ -92,7 +96,7 @@ def cut_with_care(cells: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``date`` and ``clock``, never null.
     """
-    return _WITH_CARE(cells).drop("text")
+    return _parts(_WITH_CARE(cells))
 
 
 def _with_care(cells: pl.Series) -> pl.DataFrame:

@@ -175,7 +175,7 @@ def read_date_texts(texts: pl.Series) -> pl.DataFrame:
         read = _AMONG_WORDS(plain["plain"])
     else:
         read = _AMONG_FIGURES(plain["plain"])
-    return read.with_columns(texts.alias("text"))
+    return pl.DataFrame([texts.alias("text"), *read.get_columns()[1:]])
 
 
 def _plain(texts: pl.Series) -> pl.DataFrame:

@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning.tables import rows
 
 _NO_NAME = (
@@ -37,10 +38,14 @@ def are_paths(cells: pl.Series) -> bool:
     cells : polars.Series
         String.
     """
-    cell = pl.first().str.strip_chars().str.to_lowercase()
-    said = cells.drop_nulls().unique().to_frame().select(cell).to_series()
-    bare = said.filter(said != "").str.replace(r"[\s#-]*[12]$", "").to_list()
-    return bool(bare) and set(bare) <= {row["path"] for row in rows("paths")}
+    known = tuple(row["path"] for row in rows("paths"))
+    texts, _ = distinct(cells)
+    begun = (text.strip().lower() for text in texts)
+    if not all(not text or text.startswith(known) for text in begun):
+        return False
+    said = texts.str.strip_chars().str.to_lowercase()
+    said = said.filter(said != "").str.replace(r"[\s#-]*[12]$", "")
+    return said.len() > 0 and bool(said.is_in(known).all())
 
 
 def is_no_name(cells: pl.Series) -> bool:
