@@ -28,6 +28,8 @@ def changed(cells: pl.DataFrame, before: Sequence[str], after: Sequence[str]) ->
 
 def joined(cells: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
     """Join the cells of several columns to one wording for each row; null where all are empty."""
+    if not columns:
+        return pl.Series([None], dtype=pl.String).new_from_index(0, cells.height)
     if len(columns) == 1:
         return cells[columns[0]]
     text = cells.select(
