@@ -8,6 +8,10 @@ _SAMPLE = 20_000
 """Cells from the head and as many from all over that are looked at first."""
 
 
+_FEW = 400
+"""Cells up to which they are told apart one by one."""
+
+
 @overload
 def numbered(cells: pl.Series) -> pl.Series: ...
 
@@ -63,6 +67,11 @@ def distinct(cells: pl.Series) -> tuple[pl.Series, pl.Series]:
         The texts (String, no nulls) and the place of each cell among them (UInt32, null where
         the cell is).
     """
+    if len(cells) <= _FEW:
+        places: dict[str, int] = {}
+        code = [None if text is None else places.setdefault(text, len(places)) for text in cells]
+        texts = pl.Series(cells.name, list(places), dtype=pl.String)
+        return texts, pl.Series(cells.name, code, dtype=pl.UInt32)
     found = numbered(cells)
     kind = found.dtype
     assert isinstance(kind, pl.Enum)  # noqa: S101  # tells the type

@@ -4,9 +4,11 @@ from typing import NamedTuple
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning import dc03, dc05
 from eventlab.meaning.dc05 import checksum
 from eventlab.meaning.identity import canonical
+from eventlab.meaning.remembered import Remembered
 from eventlab.meaning.understood import UNDERSTOOD
 from eventlab.schema import Kind, Mode, conform
 
@@ -33,6 +35,9 @@ _QUALIFIERS = {
 }
 
 _PEOPLE = [Kind.ARM, Kind.ARM_FAILED, Kind.DISARM, Kind.CANCEL, Kind.DURESS, Kind.ACCESS]
+
+
+NO_FORM = "it has the form of no standard code"
 
 
 class CodeShare(NamedTuple):
@@ -63,26 +68,44 @@ def understand_codes(cells: pl.Series, qualifier: pl.Series | None = None) -> pl
         column of that name, and a row for every distinct pair. ``problem`` is set, and ``kind``
         null, where a cell is not understood.
     """
-    told = pl.DataFrame({"text": cells.cast(pl.String)})
-    if qualifier is not None:
-        told = told.with_columns(qualifier.cast(pl.String).alias("qualifier"))
-    told = told.filter(pl.col("text").is_not_null()).unique(maintain_order=True)
-    distinct = told.select(pl.col("text").unique(maintain_order=True))
+    texts = cells.cast(pl.String)
+    if qualifier is None:
+        return _ALONE(distinct(texts)[0])
+    told = pl.DataFrame({"text": texts, "qualifier": qualifier.cast(pl.String)})
+    return _understand(told.filter(pl.col("text").is_not_null()).unique(maintain_order=True))
+
+
+def _understand(told: pl.DataFrame) -> pl.DataFrame:
+    texts = told.select(pl.col("text").unique(maintain_order=True))
     # A DC-09 message says who and what between brackets: [#account|data].
     inside = pl.col("text").str.strip_chars()
     wrapped = inside.str.extract(r"\[#?\w*\|([^\]]*)\]", 1)
-    plain = distinct.with_columns(inside=pl.coalesce(wrapped, inside).str.strip_chars())
+    plain = texts.with_columns(inside=pl.coalesce(wrapped, inside).str.strip_chars())
     plain = plain.with_columns(
         body=pl.col("inside").str.to_uppercase(),
         wrapped=inside.str.extract(r"\[#?(\w+)\|", 1),
     )
-    digits = _by_digits(told, dc05.parse(plain))
-    letters = _by_letters(dc03.parse(plain.join(digits, on="text", how="anti")))
-    keys = ["text", "qualifier"] if qualifier is not None else ["text"]
-    read = pl.concat(
-        [digits, told.select(keys).join(letters, on="text", how="inner")], how="diagonal"
-    )
-    return _finish(told, plain, read, keys)
+    keys = told.columns
+    digits = dc05.parse(plain)
+    rest = plain.join(digits, on="text", how="anti") if digits.height else plain
+    letters = dc03.parse(rest)
+    parts = [_by_digits(told, digits)] if digits.height else []
+    if letters.height:
+        parts.append(told.select(keys).join(_by_letters(letters), on="text", how="inner"))
+    if not parts:
+        return _none(told, plain)
+    return _finish(told, plain, pl.concat(parts, how="diagonal"), keys)
+
+
+_ALONE = Remembered(lambda texts: _understand(pl.DataFrame({"text": texts})))
+
+
+def _none(told: pl.DataFrame, plain: pl.DataFrame) -> pl.DataFrame:
+    """Say of cells that none is a code."""
+    accounts = plain.select("text", account="wrapped")
+    told = told.join(accounts, on="text", how="left", maintain_order="left")
+    shaped = conform(told.with_columns(problem=pl.lit(NO_FORM), piece=pl.lit(1)), UNDERSTOOD)
+    return shaped.hstack([told["qualifier"]]) if "qualifier" in told.columns else shaped
 
 
 def _by_digits(told: pl.DataFrame, parsed: pl.DataFrame) -> pl.DataFrame:
@@ -101,8 +124,8 @@ def _by_digits(told: pl.DataFrame, parsed: pl.DataFrame) -> pl.DataFrame:
         )
         said = pl.coalesce("q", other)
     rows = rows.with_columns(strange.alias("strange"), said=said)
-    torn = pl.col("said").is_null() & pl.col("digits").is_in(dc05.needs_qualifier().to_list())
-    named = pl.col("digits").is_in(dc05.meaning()["digits"].unique().to_list())
+    torn = pl.col("said").is_null() & pl.col("digits").is_in(dc05.needs_qualifier().implode())
+    named = pl.col("digits").is_in(dc05.meaning()["digits"].implode())
     wrong = ~pl.col("said").is_in(["1", "3", "6"])
     code = pl.lit("code ") + pl.col("digits")
     return (
@@ -172,9 +195,7 @@ def _finish(
     told = told.join(plain.select("text", "wrapped"), on="text", how="left", maintain_order="left")
     understood = pl.col("problem").is_null() & pl.col("kind").is_not_null()
     told = told.with_columns(
-        problem=pl.when(~understood).then(
-            pl.col("problem").fill_null("it has the form of no standard code")
-        )
+        problem=pl.when(~understood).then(pl.col("problem").fill_null(NO_FORM))
     )
     parts = {
         "kind": pl.col("kind"),
@@ -238,12 +259,12 @@ def is_code_column(cells: pl.Series, *, headed: bool = False) -> CodeShare:
     counted.columns = ["text", "cells"]
     if counted.is_empty():
         return CodeShare(0.0, None)
-    told = understand_codes(counted["text"]).unique("text", keep="first")
-    told = told.join(counted, on="text")
+    told = understand_codes(counted["text"])
     # A code that wants its qualifier is a code nevertheless.
-    known = told.filter(
-        pl.col("problem").is_null() | pl.col("problem").str.contains("needs its qualifier")
-    )
+    code = pl.col("problem").is_null() | pl.col("problem").str.contains("needs its qualifier")
+    if not told.select(code.any()).item():
+        return CodeShare(0.0, None)
+    known = told.unique("text", keep="first").join(counted, on="text").filter(code)
     if known.is_empty():
         return CodeShare(0.0, None)
     first = known["text"].str.extract(r"^\s*(\d)\d{2}\s*$", 1).to_list()

@@ -8,15 +8,30 @@ import polars as pl
 
 from eventlab.meaning.date_forms import ORDERS
 from eventlab.meaning.date_numbers import kind_of, whole_days
+from eventlab.meaning.date_screens import may_be_clock, may_hold_date
 from eventlab.meaning.date_texts import NO_CLOCK, Parts, read_clocks, read_parts, some
+
+_FEW = 200
+"""Cells up to which all are looked at in the order in which they stand."""
 
 _LOOKED_AT = 5_000
 """Cells looked at to tell whether a column holds dates or times at all."""
 
 
 def _cells(cells: pl.Series) -> pl.Series:
+    if len(cells) <= _FEW and cells.dtype == pl.String:
+        some_text = [text for text in cells.to_list() if text is not None and not _blank(text)]
+        return pl.Series(cells.name, some_text, dtype=pl.String)
     held = cells.cast(pl.String).drop_nulls()
     return some(held.filter(held.str.strip_chars() != ""), _LOOKED_AT)
+
+
+def _blank(text: str) -> bool:
+    # What separates records is no white space to polars, and a cell of it no blank.
+    return not text.strip() and not _SEPARATES & set(text)
+
+
+_SEPARATES = frozenset("\x1c\x1d\x1e\x1f")
 
 
 def _dated(parts: Parts, *, bare: bool = True) -> np.ndarray:
@@ -70,7 +85,7 @@ def _shares(held: tuple[str, ...]) -> tuple[float, float, float]:
 
     Remembered, for a file's columns are looked at again when more is known of it.
     """
-    if not held:
+    if not any(map(may_hold_date, held)):
         return 0.0, 0.0, 0.0
     parts = read_parts(pl.Series(held, dtype=pl.String), None)
     us = parts.clocks.us
@@ -102,7 +117,7 @@ def could_be_times(cells: pl.Series, *, compact: bool = False) -> float:
 
 @lru_cache(maxsize=64)
 def _clock_share(told: tuple[str, ...], *, compact: bool) -> float:
-    if not told:
+    if not any(map(may_be_clock, told)):
         return 0.0
     held = pl.Series(told, dtype=pl.String)
     good = read_clocks(held).us >= 0

@@ -106,8 +106,12 @@ class Column:
 
     def days(self, order: str) -> Longs:
         """Return the day of each distinct text in one order, ``NO_DAY`` where it is none."""
-        found: Longs = self.dates[order].fill_null(NO_DAY).to_numpy()
-        return found
+        return self._days[order]
+
+    @cached_property
+    def _days(self) -> dict[str, Longs]:
+        every = self.dates.select(pl.col(*ORDERS).fill_null(NO_DAY))
+        return {order: every[order].to_numpy() for order in ORDERS}
 
     def in_year(self, order: str) -> tuple[Longs, Longs]:
         """Return the place of each distinct text in a year with a 29 February, and its own year.

@@ -7,15 +7,18 @@ of cells of the same length is cut; by patterns.
 import polars as pl
 
 from eventlab.intake.distinct import distinct
+from eventlab.meaning.remembered import Remembered
 
-_CLOCK = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?:\s*[AaPp]\.?\s?[Mm]\.?)?"
-_DOTTED = r"\d{1,2}[.hH]\d{2}(?:[.mM]\d{2}(?:,\d+)?)?(?:\s*[AaPp]\.?\s?[Mm]\.?)?"
-_SHIFT = r"(?:\s*(?:[Zz]|[+-]\d{2}:?\d{2}))?"
+_CLOCK = r"[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]+)?)?(?:\s*[AaPp]\.?\s?[Mm]\.?)?"
+_DOTTED = r"[0-9]{1,2}[.hH][0-9]{2}(?:[.mM][0-9]{2}(?:,[0-9]+)?)?(?:\s*[AaPp]\.?\s?[Mm]\.?)?"
+_SHIFT = r"(?:\s*(?:[Zz]|[+-][0-9]{2}:?[0-9]{2}))?"
 _PATTERNS = (
     # 20250301221500, 20250301 2215
-    r"^(?P<date>(?:19|20)\d{6})[ Tt_-]?(?P<clock>\d{4}(?:\d{2}(?:[.,]\d+)?)?" + _SHIFT + r")$",
+    r"^(?P<date>(?:19|20)[0-9]{6})[ Tt_-]?(?P<clock>[0-9]{4}(?:[0-9]{2}(?:[.,][0-9]+)?)?"
+    + _SHIFT
+    + r")$",
     # Sat Mar  1 22:15:00 2025
-    rf"^(?P<date>.*\p{{L}}.*?)\s+(?P<clock>{_CLOCK})(?P<rest>\s+\d{{4}})$",
+    rf"^(?P<date>.*\p{{L}}.*?)\s+(?P<clock>{_CLOCK})(?P<rest>\s+[0-9]{{4}})$",
     # 22:15:00 01/03/2025
     rf"^(?P<clock>{_CLOCK})[\s,;@-]+(?P<date>\S.*)$",
     # 01.03.2025 22.15.00, 01/03/2025 22h15
@@ -52,7 +55,15 @@ def cut(cells: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``date`` and ``clock``, never null; joined they are the cell again.
     """
-    frame = cells.fill_null("").to_frame("cell")
+    return _parts(_CUT(cells.fill_null("")))
+
+
+def _parts(found: pl.DataFrame) -> pl.DataFrame:
+    return pl.DataFrame([found["date"], found["clock"]])
+
+
+def _cut(cells: pl.Series) -> pl.DataFrame:
+    frame = cells.to_frame("cell")
     if (frame["cell"].str.len_chars() == frame["cell"].str.len_bytes()).all():
         colon = frame["cell"].str.find(":", literal=True).cast(pl.Int64)
     else:
@@ -65,8 +76,11 @@ def cut(cells: pl.Series) -> pl.DataFrame:
         whole = pl.col("cell").str.len_bytes().cast(pl.Int64)
         place = place.fill_null(frame.select(compact.otherwise(whole)).to_series())
     return frame.select(
-        date=pl.col("cell").str.slice(0, place), clock=pl.col("cell").str.slice(place)
+        text="cell", date=pl.col("cell").str.slice(0, place), clock=pl.col("cell").str.slice(place)
     )
+
+
+_CUT = Remembered(_cut)
 
 
 def cut_with_care(cells: pl.Series) -> pl.DataFrame:
@@ -82,6 +96,10 @@ def cut_with_care(cells: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``date`` and ``clock``, never null.
     """
+    return _parts(_WITH_CARE(cells))
+
+
+def _with_care(cells: pl.Series) -> pl.DataFrame:
     plain = cells.str.strip_chars()
     nothing = pl.Series([None], dtype=pl.String).new_from_index(0, len(cells))
     date, clock = nothing, nothing
@@ -91,7 +109,11 @@ def cut_with_care(cells: pl.Series) -> pl.DataFrame:
         left = date.is_null()
         date = day.zip_with(left, date)
         clock = (found["clock"] if "clock" in found.columns else nothing).zip_with(left, clock)
-    return pl.DataFrame({"date": date.fill_null(""), "clock": clock.fill_null("")})
+    parts = {"date": date.fill_null(""), "clock": clock.fill_null("")}
+    return pl.DataFrame({"text": cells, **parts})
+
+
+_WITH_CARE = Remembered(_with_care)
 
 
 def cut_alike(cells: pl.Series) -> pl.DataFrame:

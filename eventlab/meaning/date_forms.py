@@ -5,10 +5,23 @@ Month and weekday names of all languages are known at once, and the names of shi
 the tz database uses for one shift only and no trade uses for another.
 """
 
+from collections.abc import Sequence
+from functools import cache
+
 import numpy as np
 import polars as pl
 
+from eventlab.meaning.date_screens import (
+    ATS,
+    BEFORE_CLOCK,
+    BEGINS_AS_CLOCK,
+    EDGE,
+    FILLERS,
+    SUFFIXES,
+    may_be_date,
+)
 from eventlab.meaning.date_words import bared, names, numbered
+from eventlab.meaning.remembered import Remembered
 from eventlab.schema import Schema
 
 ORDERS = ("day-first", "month-first", "year-first")
@@ -42,59 +55,62 @@ CLOCKS: Schema = {
 """What a time of day means [us since midnight]; ``native`` is ``24-hour`` or ``12-hour``, null
 where it is no time at all; whether seconds are told, and the shift from UTC where it is told."""
 
-_EDGE = " \t\u00a0\u202f,;@|'\""
 _GAP = r"[-/.,\s\u00a0]{1,3}"
-_WORD = r"[\p{L}]+"
+_WORD = r"[a-z]+"  # texts are bared, and the names of months and weekdays are ASCII then
 _WEEKDAY_BEFORE = rf"(?:(?P<before>{_WORD})(?:[.,]+\s*|\s+))?"
 _WEEKDAY_AFTER = rf"(?:[,\s]+\(?(?P<after>{_WORD})\.?\)?)?"
-_NTH = r"(?:st|nd|rd|th|er|[oae]|:e)?"
-_FILLERS = r"\b(?:of|the|de|del|den|le|el|il|on|dnia)\b\.?\s*"  # 3 de marzo de 2025, den 3. mars
-_AT = r"[\s,]+(?:at|um|om|a|a las|alle|alle ore|ore|kl|o|o godz|godz)$"  # 3. Marz 2025 um
+_NTH = rf"(?:{'|'.join(SUFFIXES)}|:e)?"
+_AT = rf"[\s,]+(?:{ATS})$"
 
 _FIGURES = (
-    rf"^{_WEEKDAY_BEFORE}(?P<a>\d{{4}}|\d{{1,2}}){_GAP}(?P<b>\d{{1,2}}){_GAP}"
-    rf"(?P<c>\d{{4}}|\d{{1,2}}){_WEEKDAY_AFTER}$"
+    rf"(?P<a>[0-9]{{4}}|[0-9]{{1,2}}){_GAP}(?P<b>[0-9]{{1,2}}){_GAP}"
+    r"(?P<c>[0-9]{4}|[0-9]{1,2})"
 )
 _NAME_SECOND = (
-    rf"^{_WEEKDAY_BEFORE}(?P<a>\d{{4}}|\d{{1,2}}){_NTH}(?:{_GAP})?(?P<b>{_WORD})\.?(?:{_GAP})?"
-    rf"(?P<c>\d{{4}}|\d{{1,2}}){_WEEKDAY_AFTER}$"
+    rf"^{_WEEKDAY_BEFORE}(?P<a>[0-9]{{4}}|[0-9]{{1,2}}){_NTH}(?:{_GAP})?(?P<b>{_WORD})\.?"
+    rf"(?:{_GAP})?(?P<c>[0-9]{{4}}|[0-9]{{1,2}}){_WEEKDAY_AFTER}$"
 )
 _NAME_FIRST = (
-    rf"^{_WEEKDAY_BEFORE}(?P<b>{_WORD})\.?(?:{_GAP})?(?P<a>\d{{1,2}}){_NTH}{_GAP}"
-    rf"(?P<c>\d{{4}}|\d{{2}}){_WEEKDAY_AFTER}$"
+    rf"^{_WEEKDAY_BEFORE}(?P<b>{_WORD})\.?(?:{_GAP})?(?P<a>[0-9]{{1,2}}){_NTH}{_GAP}"
+    rf"(?P<c>[0-9]{{4}}|[0-9]{{2}}){_WEEKDAY_AFTER}$"
 )
-_COMPACT = r"^(?P<a>(?:19|20)\d{2})(?P<b>\d{2})(?P<c>\d{2})$"
-_PATTERNS = (
-    (_FIGURES, "figures"),
+_COMPACT = r"^(?P<a>(?:19|20)[0-9]{2})(?P<b>[0-9]{2})(?P<c>[0-9]{2})$"
+_DAY_MONTH = r"(?P<a>[0-9]{1,2})[-/.](?P<b>[0-9]{1,2})"
+_BARE = (
+    (rf"^{_FIGURES}$", "figures"),
+    (_COMPACT, "compact"),
+    (rf"^{_DAY_MONTH}$", "no-year"),
+)
+"""The ways to write dates without letters, first those that tell a year."""
+_WORDED = (
+    (rf"^{_WEEKDAY_BEFORE}{_FIGURES}{_WEEKDAY_AFTER}$", "figures"),
     (_NAME_SECOND, "named"),
     (_NAME_FIRST, "named"),
     (_COMPACT, "compact"),
-)
-_YEARLESS = (
-    (rf"^{_WEEKDAY_BEFORE}(?P<a>\d{{1,2}})[-/.](?P<b>\d{{1,2}}){_WEEKDAY_AFTER}$", "no-year"),
+    (rf"^{_WEEKDAY_BEFORE}{_DAY_MONTH}{_WEEKDAY_AFTER}$", "no-year"),
     (
-        rf"^{_WEEKDAY_BEFORE}(?P<a>\d{{1,2}}){_NTH}(?:{_GAP})?(?P<b>{_WORD}){_WEEKDAY_AFTER}$",
+        rf"^{_WEEKDAY_BEFORE}(?P<a>[0-9]{{1,2}}){_NTH}(?:{_GAP})?(?P<b>{_WORD}){_WEEKDAY_AFTER}$",
         "no-year",
     ),
     (
-        rf"^{_WEEKDAY_BEFORE}(?P<b>{_WORD})\.?(?:{_GAP})?(?P<a>\d{{1,2}}){_NTH}{_WEEKDAY_AFTER}$",
+        rf"^{_WEEKDAY_BEFORE}(?P<b>{_WORD})\.?(?:{_GAP})?(?P<a>[0-9]{{1,2}}){_NTH}{_WEEKDAY_AFTER}$",
         "no-year",
     ),
 )
+"""All ways, with letters and without."""
 
 # Letters behind figures at once are a shift too (22:15z); those behind the "a" of "am" are none.
-_SHIFT = r"(?:\s*(?P<shift>z|utc|gmt|\b(?:ZONES)|[+\u2212-]\d{2}:?\d{2}|[+\u2212-]\d{2}))?"
+_SHIFT = r"(?:\s*(?P<shift>z|utc|gmt|\b(?:ZONES)|[+\u2212-][0-9]{2}:?[0-9]{2}|[+\u2212-][0-9]{2}))?"
 _CLOCK = (
-    r"^t?(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2})(?:[.,:](?P<f>\d{1,9}))?s?)?"
+    r"^t?(?P<h>[0-9]{1,2})[:.h](?P<m>[0-9]{2})"
+    r"(?:[:.m](?P<s>[0-9]{2})(?:[.,:](?P<f>[0-9]{1,9}))?s?)?"
     rf"(?:\s*(?P<half>[ap])(?:\.?\s?m\.?)?)?{_SHIFT}$"
 )
 _CLOCK_COMPACT = (
-    rf"^t?(?P<h>\d{{2}})(?P<m>\d{{2}})(?P<s>\d{{2}})?(?:[.,](?P<f>\d{{1,9}}))?{_SHIFT}$"
+    r"^t?(?P<h>[0-9]{2})(?P<m>[0-9]{2})(?P<s>[0-9]{2})?(?:[.,](?P<f>[0-9]{1,9}))?" + _SHIFT + "$"
 )
-_CLOCK_WORDS = (
-    r"^(?:at|um|om|a|a las|alle|alle ore|ore|kl\.?|o godz\.?|godz\.?)\s+|\s*(?:uhr|uur|h|hrs?)$"
-)
-_HALVES = ((r"(\d)\s*f\.?m\.?$", "$1 am"), (r"(\d)\s*e\.?m\.?$", "$1 pm"))  # Swedish
+_CLOCK_WORDS = rf"^(?:{BEFORE_CLOCK})\s+|\s*(?:uhr|uur|h|hrs?)$"
+_HALVES = ((r"([0-9])\s*f\.?m\.?$", "$1 am"), (r"([0-9])\s*e\.?m\.?$", "$1 pm"))  # Swedish
 _NO_DAY = r"^\S*(?:1899|1900)\S*\s+"  # spreadsheets put day nought before a time of day
 
 _MIDNIGHT = 24
@@ -102,9 +118,17 @@ _NOON = 12
 _FULL = 4
 """Figures of a full year."""
 
+_SCREENED = 400
+"""Texts whose words are looked at before they are tried in all ways."""
+
+
+@cache
+def _fields(pattern: str) -> pl.Expr:
+    return pl.first().str.extract_groups(pattern)  # its pattern is compiled to be built
+
 
 def _groups(texts: pl.Series, pattern: str) -> pl.DataFrame:
-    return texts.str.extract_groups(pattern).struct.unnest()
+    return texts.to_frame().select(_fields(pattern)).to_series().struct.unnest()
 
 
 def _number(cells: pl.Series) -> pl.Series:
@@ -114,21 +138,23 @@ def _number(cells: pl.Series) -> pl.Series:
 def _days(year: pl.Series, month: pl.Series, day: pl.Series) -> pl.Series:
     """Return days since 1970; null where there is no such day."""
     lengths = np.array([31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
-    years, months, days = (part.fill_null(0).to_numpy() for part in (year, month, day))
+    given = pl.DataFrame({"year": year, "month": month, "day": day})
+    filled = given.select(pl.all().fill_null(0), known=pl.all_horizontal(pl.all().is_not_null()))
+    years, months, days = (filled[name].to_numpy() for name in given.columns)
     good = (months >= 1) & (months <= len(lengths)) & (days >= 1) & (years >= 1)
     safe = np.where(good, months, 1)
     leap = (years % 4 == 0) & ((years % 100 != 0) | (years % 400 == 0))
     good &= days <= np.where((safe == 2) & ~leap, 28, lengths[safe - 1])
     start = ((years - 1970) * 12 + safe - 1).astype("datetime64[M]").astype("datetime64[D]")
     since = start.astype(np.int64) + days - 1
-    known = year.is_not_null() & month.is_not_null() & day.is_not_null() & pl.Series(good)
-    return pl.select(pl.when(known).then(pl.Series(since))).to_series()
+    return pl.select(pl.when(filled["known"] & pl.Series(good)).then(pl.Series(since))).to_series()
 
 
-def _full_year(year: pl.Series, figures: pl.Series) -> pl.Series:
+def _full_year(name: str) -> pl.Expr:
     """Complete two figures as POSIX does: 69 to 99 are 19xx, 00 to 68 are 20xx."""
-    full = year + pl.select(pl.when(year >= 69).then(1900).otherwise(2000)).to_series()
-    return pl.select(pl.when(figures == _FULL).then(year).when(figures == 2).then(full)).to_series()
+    figures, year = pl.col(name).str.len_bytes(), pl.col(name).cast(pl.Int64, strict=False)
+    full = year + pl.when(year >= 69).then(1900).otherwise(2000)
+    return pl.when(figures == _FULL).then(year).when(figures == 2).then(full)
 
 
 def read_date_texts(texts: pl.Series) -> pl.DataFrame:
@@ -144,28 +170,64 @@ def read_date_texts(texts: pl.Series) -> pl.DataFrame:
     polars.DataFrame
         ``DATES``, one row for each text, in the same order.
     """
+    plain = _PLAIN(texts)
+    if plain["lettered"].any():
+        read = _AMONG_WORDS(plain["plain"])
+    else:
+        read = _AMONG_FIGURES(plain["plain"])
+    return pl.DataFrame([texts.alias("text"), *read.get_columns()[1:]])
+
+
+def _plain(texts: pl.Series) -> pl.DataFrame:
+    """Take off what says nothing of the date; ``lettered`` where letters are left."""
     plain = (
         bared(texts)
-        .str.strip_chars(_EDGE)
-        .str.strip_chars_end(_EDGE + "-/.")
-        .str.replace(r"(\d)t$", "$1")
+        .str.strip_chars(EDGE)
+        .str.strip_chars_end(EDGE + "-/.")
+        .str.replace(r"([0-9])t$", "$1")
     )
-    if plain.str.contains(r"[a-z]").any():
-        plain = plain.str.replace_all(_FILLERS, " ").str.replace(r"(\d{4})\s*r(?:oku)?$", "$1")
-        plain = plain.str.replace(_AT, "").str.strip_chars(_EDGE + ".")
-    none = [pl.Series(name, [None], dtype=kind) for name, kind in DATES.items() if name != "text"]
-    merged = pl.DataFrame([cells.new_from_index(0, len(texts)) for cells in none])
-    for pattern, kind in (*_PATTERNS, *_YEARLESS):
+    lettered = plain.str.contains(r"[a-z]")
+    return pl.DataFrame({"text": texts, "plain": plain, "lettered": lettered})
+
+
+def _among_words(texts: pl.Series) -> pl.DataFrame:
+    if len(texts) <= _SCREENED and not any(map(may_be_date, texts.to_list())):
+        return _nothing(texts)
+    plain = texts.str.replace_all(FILLERS, " ").str.replace(r"([0-9]{4})\s*r(?:oku)?$", "$1")
+    plain = plain.str.replace(_AT, "").str.strip_chars(EDGE + ".")
+    return _read_in(_WORDED, plain).with_columns(texts.alias("text"))
+
+
+def _among_figures(texts: pl.Series) -> pl.DataFrame:
+    return _read_in(_BARE, texts) if texts.str.contains("[0-9]").any() else _nothing(texts)
+
+
+def _nothing(texts: pl.Series) -> pl.DataFrame:
+    none = [pl.lit(None, kind).alias(name) for name, kind in DATES.items() if name != "text"]
+    return pl.DataFrame({"text": texts}).with_columns(none)
+
+
+def _read_in(ways: Sequence[tuple[str, str]], plain: pl.Series) -> pl.DataFrame:
+    """Read texts in the first of the ways in which each can be read."""
+    merged = _nothing(plain)
+    for pattern, kind in ways:
         if not merged["native"].null_count():
             break
         parts = _groups(plain, pattern)
         if parts["a"].null_count() < len(plain):
             read = _read_yearless(parts) if kind == "no-year" else _read_dates(parts, kind)
-            merged = merged.select(
+            if merged["native"].null_count() == len(plain):
+                merged = read.insert_column(0, plain.alias("text"))
+                continue
+            merged = merged.with_columns(
                 pl.when(pl.col("native").is_null()).then(read[name]).otherwise(name).alias(name)
-                for name in merged.columns
+                for name in read.columns
             )
-    return merged.insert_column(0, texts.alias("text"))
+    return merged
+
+
+_PLAIN, _AMONG_WORDS = Remembered(_plain), Remembered(_among_words)
+_AMONG_FIGURES = Remembered(_among_figures)
 
 
 def _weekdays(parts: pl.DataFrame, good: pl.Series) -> tuple[pl.Series, pl.Series]:
@@ -200,11 +262,13 @@ def _read_yearless(parts: pl.DataFrame) -> pl.DataFrame:
 
 def _read_dates(parts: pl.DataFrame, kind: str) -> pl.DataFrame:
     """Read the parts of one way of writing; rows written otherwise are null throughout."""
-    a, c = _number(parts["a"]), _number(parts["c"])
-    a_figures, c_figures = parts["a"].str.len_bytes(), parts["c"].str.len_bytes()
-    a_year, c_year = _full_year(a, a_figures), _full_year(c, c_figures)
     b = numbered(parts["b"], "month") if kind == "named" else _number(parts["b"])
-    front, end = a_figures == _FULL, c_figures == _FULL
+    figures = [pl.col(name).cast(pl.Int64, strict=False) for name in ("a", "c")]
+    full = [pl.col(name).str.len_bytes() == _FULL for name in ("a", "c")]
+    a, c, a_year, c_year, front, end = parts.select(
+        a=figures[0], c=figures[1], a_year=_full_year("a"), c_year=_full_year("c"),
+        front=full[0], end=full[1],
+    )  # fmt: skip
     good = b.is_not_null() & (c_year.is_not_null() | front | (kind == "figures")) & ~(front & end)
     good &= a_year.is_not_null() | c_year.is_not_null()
     weekdays, good = _weekdays(parts, good)
@@ -242,22 +306,27 @@ def read_clock_texts(texts: pl.Series) -> pl.DataFrame:
         ``CLOCKS``, one row for each text, in the same order. 24:00:00 is the end of the day and
         a leap second (:60) the start of the next one.
     """
-    plain = bared(texts).str.strip_chars(_EDGE).str.replace(_NO_DAY, "")
+    return _CLOCKS(texts)
+
+
+def _read_clock_texts(texts: pl.Series) -> pl.DataFrame:
+    plain = bared(texts).str.strip_chars(EDGE)
+    if not plain.str.contains(BEGINS_AS_CLOCK).any():
+        none = [pl.lit(None, kind).alias(name) for name, kind in CLOCKS.items() if name != "text"]
+        return pl.DataFrame({"text": texts}).with_columns(none)
+    plain = plain.str.replace(_NO_DAY, "")
     if plain.str.contains(r"[a-z]").any():
         plain = plain.str.replace_all(_CLOCK_WORDS, "")
         for pattern, told in _HALVES:
             plain = plain.str.replace(pattern, told)
-    first, second = (
-        _groups(plain, pattern.replace("ZONES", "|".join(names("shift")))).with_columns(
-            pl.lit(None, dtype=pl.String).alias(name) for name in missing
+    parts = _groups(plain, _with_shifts(_CLOCK))
+    if parts["h"].null_count():
+        compact = _groups(plain, _with_shifts(_CLOCK_COMPACT))
+        compact = compact.with_columns(half=pl.lit(None, dtype=pl.String))
+        parts = parts.with_columns(
+            pl.when(pl.col("h").is_not_null()).then(name).otherwise(compact[name]).alias(name)
+            for name in parts.columns
         )
-        for pattern, missing in ((_CLOCK, ()), (_CLOCK_COMPACT, ("half",)))
-    )
-    fields = ["h", "m", "s", "f", "half", "shift"]
-    parts = first.select(
-        pl.when(first["h"].is_not_null()).then(first[name]).otherwise(second[name]).alias(name)
-        for name in fields
-    )
     h, m, s = (pl.col(name).cast(pl.Int64) for name in ("h", "m", "s"))
     fraction = pl.col("f").str.pad_end(9, "0").str.slice(0, 6).cast(pl.Int64)
     afternoon, morning = pl.col("half").eq_missing("p"), pl.col("half").eq_missing("a")
@@ -284,3 +353,11 @@ def read_clock_texts(texts: pl.Series) -> pl.DataFrame:
         pl.when(pl.col("h").is_not_null()).then(pl.col("s").is_not_null()).alias("seconds"),
         pl.coalesce(named, (sign * away * 60).cast(pl.Int32)).alias("offset_s"),
     )
+
+
+@cache
+def _with_shifts(pattern: str) -> str:
+    return pattern.replace("ZONES", "|".join(names("shift")))
+
+
+_CLOCKS = Remembered(_read_clock_texts)

@@ -5,6 +5,7 @@ memory of their manuals); POSIX counts seconds since 1 January 1970 UTC, and mac
 micro- and nanoseconds of them. The size of the numbers tells which it is.
 """
 
+import re
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
@@ -70,6 +71,8 @@ def kind_of(cells: pl.Series, today: date) -> str | None:
     str or None
         ``serial``, ``epoch``, ``epoch-ms``, ``epoch-us`` or ``epoch-ns``; None for another column.
     """
+    if len(cells) <= _SAMPLE and not _some_numbers(cells.to_list()):
+        return None
     held = some(cells.drop_nulls(), _SAMPLE)
     held = held.filter(held.str.strip_chars() != "")
     if not len(held):
@@ -88,6 +91,15 @@ def kind_of(cells: pl.Series, today: date) -> str | None:
         if whole.is_between(low, highs[name]).sum() >= enough:
             return name
     return None
+
+
+def _some_numbers(cells: list[str | None]) -> bool:
+    """Tell whether enough cells are numbers, cheaply: never wrongly no."""
+    held = [cell for cell in cells if cell is not None and cell.strip()]
+    return sum(_AS_NUMBER.fullmatch(cell) is not None for cell in held) >= _SHARE * len(held)
+
+
+_AS_NUMBER = re.compile(r"\s*'?\d+(?:[.,]\d+)?\s*")
 
 
 def whole_days(cells: pl.Series) -> bool:

@@ -160,6 +160,8 @@ def _glued(
 ) -> Longs:
     """Return the cells in which nothing stands between date and time of day."""
     rows: Longs = np.flatnonzero(_open_end(dates).to_numpy()[code] & (clocks.us >= 0))
+    if not rows.size:
+        return rows
     day, clock = texts["date"].gather(rows), texts["clock"].gather(rows)
     close = clock.str.slice(0, 1).is_in(list("0123456789"))
     close &= cells.gather(rows).str.len_bytes() == day.str.len_bytes() + clock.str.len_bytes()
@@ -248,13 +250,12 @@ def _read_in_two(texts: pl.Series) -> Clocks | None:
 
 
 def _values(table: pl.DataFrame) -> Longs:
-    empty = table["text"].str.strip_chars() == ""
     values = table.select(
         pl.when(pl.col("clock").is_not_null())
         .then("clock")
         .when(pl.col("native").is_not_null())
         .then(NO_SUCH_TIME)
-        .when(pl.lit(empty))
+        .when(pl.col("text").str.strip_chars() == "")
         .then(NO_CLOCK)
         .otherwise(NOT_A_CLOCK)
     )
@@ -269,12 +270,16 @@ def _offsets(table: pl.DataFrame, code: Codes) -> pl.Series | None:
 
 def _habits(table: pl.DataFrame, rows: Longs) -> tuple[int, str]:
     """Measure the grain and the kind of clock over all cells."""
-    timed = table.select("clock", "seconds", "native", rows=pl.Series(rows)).drop_nulls("clock")
-    total = int(timed["rows"].sum())
+    timed = pl.col("clock").is_not_null()
+    count = pl.lit(pl.Series("rows", rows))
+    total, halves, without, even = table.select(
+        count.filter(timed).sum().alias("total"),
+        count.filter(timed & (pl.col("native") == "12-hour")).sum().alias("halves"),
+        count.filter(timed & ~pl.col("seconds")).sum().alias("without"),
+        (pl.col("clock") % _MINUTE_US == 0).all().alias("even"),
+    ).row(0)
     if not total:
         return 1, ""
-    half = int(timed.filter(pl.col("native") == "12-hour")["rows"].sum()) > total / 2
-    without = int(timed.filter(~pl.col("seconds"))["rows"].sum())
-    even = bool((timed["clock"] % _MINUTE_US == 0).all())
+    half = halves > total / 2
     minutes = without > _MINUTES_SHARE * total or (even and total >= _MINUTES_ROWS)
     return 60 if minutes else 1, "12-hour" if half else "24-hour"

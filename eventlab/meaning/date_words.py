@@ -12,6 +12,8 @@ from importlib import resources
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
+
 _LOOKED_AT, _WEEKDAYS = 500, 14
 
 
@@ -85,6 +87,7 @@ def are_weekdays(cells: pl.Series) -> bool:
     -------
     bool
     """
-    held = cells.drop_nulls().head(_LOOKED_AT).unique()
+    some = cells if len(cells) <= _LOOKED_AT else cells.drop_nulls().head(_LOOKED_AT)
+    held, _ = distinct(some)
     words = names("weekday")
     return 0 < len(held) <= _WEEKDAYS and all(bare(cell).strip(" .,") in words for cell in held)

@@ -11,6 +11,8 @@ CZ and OZ (a single point closed, opened) are the end and the begin of a bypass;
 (supervised person) are medical; BX, FX, GX and TP say that one point answered a test.
 """
 
+from functools import cache
+
 import polars as pl
 
 from eventlab.meaning.tables import frame
@@ -18,6 +20,19 @@ from eventlab.meaning.tables import frame
 _MODIFIER = r"[a-z]{2}[0-9:.\-]*/?"
 _EVENTS = r"^(?:[NO])?((?:[A-Z]{2}\d{0,4}[/ ]?)+)$"
 _LONE = r"^[NO]?[A-Z]{2}(?:[ \-]?\d{1,4})?$"
+
+
+_PARSED = dict.fromkeys(("text", "area", "user"), pl.String()) | {
+    "piece": pl.Int32(),
+    "letters": pl.String(),
+    "number": pl.String(),
+}
+
+
+def _may_be(bare: pl.Expr) -> pl.Expr:
+    """Tell which cells may be codes: without modifiers two capitals, and no small letter."""
+    rest = bare.str.replace_all(_MODIFIER, "")
+    return rest.str.contains(r"[A-Z]{2}") & ~rest.str.contains(r"[a-z]")
 
 
 def parse(cells: pl.DataFrame) -> pl.DataFrame:
@@ -41,8 +56,11 @@ def parse(cells: pl.DataFrame) -> pl.DataFrame:
         .str.replace(r"[|*].*$", "")
         .str.strip_chars()
     )
+    cells = cells.with_columns(bare=bare).filter(_may_be(pl.col("bare")))
+    if cells.is_empty():
+        return pl.DataFrame(schema=_PARSED)
+    bare = pl.col("bare")
     found = cells.with_columns(
-        bare=bare,
         area=bare.str.extract(r"ri(\d+)", 1),
         user=bare.str.extract(r"id(\d+)", 1),
     ).with_columns(
@@ -69,6 +87,7 @@ def parse(cells: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+@cache
 def meaning() -> pl.DataFrame:
     """Return what every code says.
 

@@ -15,6 +15,8 @@ standard leaves open:
 - 611, 613, 614, 615 say that one point answered a walk test; they neither begin nor end one.
 """
 
+from functools import cache
+
 import polars as pl
 
 from eventlab.meaning.tables import frame
@@ -33,7 +35,13 @@ _SPACED = (
     r"^(?:(?<q>[0-9ER])[ \-]?)?(?<code>\d{3})"
     rf"(?:(?:{_SEP}[GP]?(?<group>\d\d))?{_SEP}[CZU]?(?<number>\d{{3}}))?$"
 )
+_MADE_OF = r"^[\dA-FRGPCZU \-/:,.]*\d{3}[\dA-FRGPCZU \-/:,.]*$"
+"""What every code written so is made of."""
 _FIELDS = ("account", "type", "q", "code", "group", "number", "check")
+_PARSED = dict.fromkeys(
+    ("text", "body", "packed", "account", "type", "q", "digits", "group", "number", "check",
+     "problem"), pl.String(),
+)  # fmt: skip
 
 
 def checksum(frame15: str) -> str:
@@ -90,6 +98,9 @@ def parse(cells: pl.DataFrame) -> pl.DataFrame:
         where there is none), ``digits`` (the three of the code), ``group``, ``number``,
         ``problem`` (message type or checksum wrong).
     """
+    cells = cells.filter(pl.col("body").str.contains(_MADE_OF))
+    if cells.is_empty():
+        return pl.DataFrame(schema=_PARSED)
     packed = pl.col("body").str.replace_all(_SEP, "")
     empty = pl.lit(None, pl.String)
 
@@ -102,7 +113,7 @@ def parse(cells: pl.DataFrame) -> pl.DataFrame:
 
     forms = [(packed, _FRAME), (packed, _TYPED), (pl.col("body"), _COMPACT)]
     forms.append((pl.col("body"), _SPACED))
-    found = cells.filter(pl.col("body").str.contains(r"\d{3}")).with_columns(
+    found = cells.with_columns(
         packed.alias("packed"), *(fields(x, p).alias(f"f{i}") for i, (x, p) in enumerate(forms))
     )
     taken = pl.coalesce(
@@ -124,6 +135,7 @@ def parse(cells: pl.DataFrame) -> pl.DataFrame:
     ).rename({"code": "digits"})
 
 
+@cache
 def meaning() -> pl.DataFrame:
     """Return what every code says with every qualifier.
 
@@ -164,6 +176,7 @@ def meaning() -> pl.DataFrame:
     )
 
 
+@cache
 def needs_qualifier() -> pl.Series:
     """Return the codes that say opposite things with qualifiers 1 and 3."""
     table = frame("dc05")

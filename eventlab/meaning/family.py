@@ -99,7 +99,7 @@ def settle_members(
     label = combine(cells, roles)[0].select(
         bare=canonical(meant(pl.col(zone))), whole=canonical(pl.col(POINT))
     )
-    seen = label.drop_nulls().unique()
+    seen = label.drop_nulls().unique(maintain_order=True)
     if seen["bare"].n_unique() < seen.height:
         return roles, None, TOGETHER
     listed = zones.select(canonical(pl.col("zone"))).to_series().drop_nulls()

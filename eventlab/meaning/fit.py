@@ -1,6 +1,7 @@
 """How well the wordings of columns are understood, alone and together."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import polars as pl
 
@@ -27,6 +28,8 @@ def changed(cells: pl.DataFrame, before: Sequence[str], after: Sequence[str]) ->
 
 def joined(cells: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
     """Join the cells of several columns to one wording for each row; null where all are empty."""
+    if not columns:
+        return pl.Series([None], dtype=pl.String).new_from_index(0, cells.height)
     if len(columns) == 1:
         return cells[columns[0]]
     text = cells.select(
@@ -50,7 +53,12 @@ def named(cells: pl.Series) -> float:
 def understood(cells: pl.Series) -> float:
     """Return the share of distinct wordings that the lexicon understands."""
     distinct = cells.unique(maintain_order=True).head(SAMPLE)
-    if distinct.is_empty():
+    return _share(tuple(distinct.to_list()))
+
+
+@lru_cache(maxsize=256)
+def _share(distinct: tuple[str | None, ...]) -> float:
+    if not distinct:
         return 0.0
-    known = understand_words(distinct).filter(pl.col("problem").is_null())["text"].n_unique()
-    return known / distinct.len()
+    told = understand_words(pl.Series("text", distinct, dtype=pl.String))
+    return told.filter(pl.col("problem").is_null())["text"].n_unique() / len(distinct)

@@ -317,6 +317,8 @@ def _zones(
 
 def _said_before(sheet: Sheet, zones: pl.DataFrame, known: Known) -> pl.DataFrame:
     """Let what a person said of a site with an earlier export hold for it, unless a list tells."""
+    if known.said_zones.is_empty():
+        return zones
     told = zones.join(
         known.said_zones.select("site", before="time_zone"),
         on="site",

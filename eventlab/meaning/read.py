@@ -300,7 +300,8 @@ def _not_understood(told: pl.DataFrame, unread: pl.DataFrame) -> pl.DataFrame:
     """Count each wording that nothing explains, most frequent first."""
     if unread.is_empty():
         return empty(NOT_UNDERSTOOD)
-    worded = told.filter(pl.col("problem").is_not_null()).unique("row")
+    worded = told.filter(pl.col("problem").is_not_null())
+    worded = worded.unique("row", keep="first", maintain_order=True)
     broken = unread.join(worded, on="row", how="anti")
     listed = pl.concat(
         [
@@ -314,6 +315,6 @@ def _not_understood(told: pl.DataFrame, unread: pl.DataFrame) -> pl.DataFrame:
         listed.with_columns(pl.coalesce("text", "raw").alias("text"))
         .group_by("text", "problem")
         .agg(count=pl.len().cast(pl.Int64))
-        .sort("count", "text", descending=[True, False])
+        .sort("count", "text", "problem", descending=[True, False, False])
         .select(NOT_UNDERSTOOD.keys())
     )

@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning.tables import rows
 
 _NO_NAME = (
@@ -37,8 +38,12 @@ def are_paths(cells: pl.Series) -> bool:
     cells : polars.Series
         String.
     """
-    known = [row["path"] for row in rows("paths")]
-    said = cells.drop_nulls().str.strip_chars().str.to_lowercase()
+    known = tuple(row["path"] for row in rows("paths"))
+    texts, _ = distinct(cells)
+    begun = (text.strip().lower() for text in texts)
+    if not all(not text or text.startswith(known) for text in begun):
+        return False
+    said = texts.str.strip_chars().str.to_lowercase()
     said = said.filter(said != "").str.replace(r"[\s#-]*[12]$", "")
     return said.len() > 0 and bool(said.is_in(known).all())
 

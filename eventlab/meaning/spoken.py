@@ -68,7 +68,8 @@ def read_in(texts: pl.DataFrame, playing: tuple[Tongue, ...]) -> list[tuple[Tong
     """
     if len(playing) == 1:
         return [(playing[0], texts)]
-    keys = _keys(texts, list(playing))
+    # A text without any word is known as little by all of them.
+    keys = texts.select("id").join(_keys(texts, list(playing)), on="id", how="left").fill_null(0)
     best = pl.max_horizontal(tongue.name for tongue in playing)
     return [
         (t, texts.join(keys.filter(pl.col(t.name) == best).select("id"), on="id", how="semi"))

@@ -6,6 +6,7 @@ Three sorts of cells stand in ``data/switches.csv``: words that say it themselve
 column is one of states, and means something else where it is not.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 from functools import cache
 
@@ -88,8 +89,8 @@ def switch_of(cells: pl.Series) -> Switch | None:
     """
     few = pl.DataFrame({"cell": cells}).select(plain(pl.col("cell"))).to_series().drop_nulls()
     # A few cells that say something else make it no other column; their rows are not read.
-    often = few.value_counts(name="rows").filter(pl.col("rows") > _RARE * few.len())
-    said = often[few.name].head(_MOST + 1).to_list()
+    counted = Counter(few.to_list())
+    said = [cell for cell, count in counted.items() if count > _RARE * few.len()]
     if not 2 <= len(said) <= _MOST:
         return None
     pairs = _pairs().get(frozenset(said), ())

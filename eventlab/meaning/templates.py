@@ -87,28 +87,23 @@ def templates(texts: pl.DataFrame, tongue: Tongue) -> pl.DataFrame:
     polars.DataFrame
         With ``template``, and ``starts``: the word at which each item of the template begins.
     """
-    long = texts.select("id", word="words").explode("word", keep_nulls=False)
-    long = long.with_columns(pl.col("word").str.to_lowercase())
-    distinct = long["word"].unique()
-    signs = pl.DataFrame(
-        {"word": distinct, "sign": [sign(word, tongue) for word in distinct.to_list()]},
-        schema={"word": pl.String, "sign": pl.String},
-    )
-    long = long.join(signs, on="word", how="left", maintain_order="left")
-    signed = long.group_by("id", maintain_order=True).agg(signed=pl.col("sign").str.join(" "))
-    shapes = signed["signed"].unique()
-    written = [_written(shape.split(" "), tongue) for shape in shapes.to_list()]
-    table = pl.DataFrame(
-        {
-            "signed": shapes,
-            "template": [template for template, _ in written],
-            "starts": [starts for _, starts in written],
-        },
-        schema={"signed": pl.String, "template": pl.String, "starts": pl.List(pl.Int64)},
-    )
-    signed = signed.join(table, on="signed", how="left", maintain_order="left").drop("signed")
-    return texts.join(signed, on="id", how="left", maintain_order="left").with_columns(
-        pl.col("template").fill_null("")
+    signs: dict[str, str] = {}
+    shapes: dict[str, Written] = {}
+    found: list[tuple[str, list[int] | None]] = []
+    for words in texts["words"].to_list():
+        signed = []
+        for word in words:
+            if word not in signs:
+                signs[word] = sign(word.lower(), tongue)
+            signed.append(signs[word])
+        shape = " ".join(signed)
+        if shape not in shapes:
+            shapes[shape] = _written(shape.split(" "), tongue)
+        found.append(shapes[shape] if words else ("", None))
+    template, starts = zip(*found, strict=True) if found else ((), ())
+    return texts.with_columns(
+        pl.Series("template", template, dtype=pl.String),
+        pl.Series("starts", starts, dtype=pl.List(pl.Int64)),
     )
 
 

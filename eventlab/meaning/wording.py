@@ -12,9 +12,11 @@ from itertools import product
 
 import polars as pl
 
+from eventlab.intake.distinct import distinct
 from eventlab.meaning.identity import canonical
 from eventlab.meaning.lexicon import lexicon
 from eventlab.meaning.parts import Span
+from eventlab.meaning.remembered import Remembered
 from eventlab.meaning.sentence import LIFE_OR_NAME, read_template
 from eventlab.meaning.spoken import agreed, read_in, spoken
 from eventlab.meaning.templates import GLUE, templates, words_of
@@ -44,22 +46,51 @@ def understand_words(cells: pl.Series) -> pl.DataFrame:
         for a cell that names several points or areas, none for a null cell. ``problem`` is set, and
         ``kind`` null, where a cell is not understood.
     """
-    texts = worded(cells)
-    return _told(texts, spoken(texts))
+    texts = _distinct(cells)
+    return _reading(_spoken(texts))(texts)
 
 
 def worded(cells: pl.Series) -> pl.DataFrame:
     """Return each text once with its words: ``id``, ``text``, ``words``."""
-    texts = pl.DataFrame({"text": cells.cast(pl.String)}).filter(pl.col("text").is_not_null())
-    texts = texts.unique(maintain_order=True).with_row_index("id")
-    return texts.with_columns(words=words_of(pl.col("text")))
+    return _WORDS(_distinct(cells)).with_row_index("id")
 
 
-def _told(texts: pl.DataFrame, playing: tuple[Tongue, ...]) -> pl.DataFrame:
-    """Read texts in the languages in play."""
-    shares = [(tongue, told_in(some, tongue)) for tongue, some in read_in(texts, playing)]
-    told = shares[0][1] if len(shares) == 1 else agreed(shares)
-    return conform(_ranges(told), UNDERSTOOD)
+def _distinct(cells: pl.Series) -> pl.Series:
+    return distinct(cells.cast(pl.String))[0].alias("text")
+
+
+def _spoken(texts: pl.Series) -> tuple[Tongue, ...]:
+    return _spoken_in(tuple(texts.to_list())) if len(texts) <= _FEW else spoken(worded(texts))
+
+
+_FEW = 400
+"""Texts of which the languages are kept in mind."""
+
+
+@lru_cache(maxsize=256)
+def _spoken_in(texts: tuple[str, ...]) -> tuple[Tongue, ...]:
+    return spoken(worded(pl.Series("text", texts, dtype=pl.String)))
+
+
+def _words(texts: pl.Series) -> pl.DataFrame:
+    return pl.DataFrame({"text": texts}).with_columns(words=words_of(pl.col("text")))
+
+
+_WORDS = Remembered(_words)
+
+
+@lru_cache(maxsize=32)
+def _reading(playing: tuple[Tongue, ...]) -> Remembered:
+    """Return the reading of distinct texts in the languages in play."""
+
+    def told(texts: pl.Series) -> pl.DataFrame:
+        shares = [
+            (tongue, told_in(some, tongue)) for tongue, some in read_in(worded(texts), playing)
+        ]
+        told = shares[0][1] if len(shares) == 1 else agreed(shares)
+        return conform(_ranges(told), UNDERSTOOD)
+
+    return Remembered(told)
 
 
 def told_in(
@@ -85,12 +116,17 @@ def told_in(
     )
     told = split.join(read, on="template", how="left", maintain_order="left")
     spelled = _spelled(texts, tongue)
+    spans = {
+        "zone": ("zone", _named("zone", spelled)),
+        "area": ("area", _named("area", spelled)),
+        "person_number": ("person", _named("person", spelled)),
+        "person_name": ("name", _text("name")),
+        "path": ("path", _text("path").str.to_lowercase()),
+    }
+    nothing = pl.lit(None, pl.String)
     told = told.with_columns(
-        zone=_named("zone", spelled),
-        area=_named("area", spelled),
-        person_number=_named("person", spelled),
-        person_name=_text("name"),
-        path=_text("path").str.to_lowercase(),
+        (text if told[f"{span}_from"].null_count() < told.height else nothing).alias(name)
+        for name, (span, text) in spans.items()
     )
     return told.with_columns(
         person=pl.coalesce("person_number", "person_name"),
@@ -230,12 +266,10 @@ def life_safety_of(names: pl.Series) -> pl.DataFrame:
         ``name``, ``life_safety`` (``fire``, ``hold-up``, ``medical``, ``gas``; ``unknown`` where
         the name speaks of it and may be that of a room), for the names that speak of it; each once.
     """
-    distinct = names.cast(pl.String).drop_nulls().unique(maintain_order=True)
-    asked = pl.DataFrame({"name": distinct}).with_columns(
-        text=pl.format("Zone 1 | {} | Alarm", "name")
-    )
+    each = _distinct(names)
+    asked = pl.DataFrame({"name": each}).with_columns(text=pl.format("Zone 1 | {} | Alarm", "name"))
     # The names tell their language; the words around them here do not.
-    read = _told(worded(asked["text"]), spoken(worded(distinct.alias("text"))))
+    read = _reading(_spoken(each))(asked["text"])
     read = read.unique("text", keep="first")
     life = (
         pl.when(pl.col("problem") == LIFE_OR_NAME).then(pl.lit("unknown")).otherwise("life_safety")

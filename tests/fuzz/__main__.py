@@ -34,7 +34,14 @@ def main():
             for wrong in ran.wrong:
                 print(wrong, flush=True)
             if total.number % (10 * CHUNK) == 0:
-                print(f"{total.number} after {time.monotonic() - began:.0f} s", flush=True)
+                took = time.monotonic() - began
+                rate = total.number / took
+                left = (said.count - total.number) / rate
+                print(
+                    f"{total.number} after {took:.0f} s, {rate:.1f} a second, "
+                    f"{left:.0f} s to go, the slowest {total.slowest_s:.2f} s",
+                    flush=True,
+                )
     print(
         f"{total.number} inputs with {total.rows} rows in {time.monotonic() - began:.0f} s: "
         f"{total.refused} refused with a reason, {total.asked} asked about, "

@@ -13,6 +13,7 @@ import pytest
 
 from eventlab.meaning.date_cuts import cut, cut_alike, cut_with_care
 from eventlab.meaning.date_forms import ORDERS, read_clock_texts, read_date_texts
+from eventlab.meaning.date_screens import may_be_clock, may_hold_date
 
 D, M, Y = ORDERS
 
@@ -243,3 +244,37 @@ def test_names_of_shifts_are_those_of_the_tz_database():
 def test_a_named_shift_is_read_where_it_says_one_thing(text, us, shift):
     row = read_clock_texts(pl.Series([text])).row(0, named=True)
     assert (row["clock"], row["offset_s"]) == (us, shift)
+
+
+@pytest.mark.parametrize("text", ["\u0661\u0662:\u0663\u0664", "2:\u0663\u0664"])
+def test_figures_of_other_scripts_are_no_time_of_day_and_stop_nothing(text):
+    assert read_clock_texts(pl.Series([text]))["clock"][0] is None  # Arabic-Indic
+
+
+def test_a_text_is_read_the_same_alone_and_among_others():
+    texts = ["03/02/2026", "3 mars 2026", "zone 3", "", "22:15", "20260203", "Mo 3.2.", "3 of 2 26"]
+    for read in (read_date_texts, read_clock_texts, cut, cut_with_care):
+        alone = pl.concat([read(pl.Series("text", [text])) for text in texts])
+        again = read(pl.Series("text", texts[::-1]))[::-1]
+        assert read(pl.Series("text", texts)).equals(again)
+        assert again.equals(alone)
+
+
+@pytest.mark.parametrize(
+    "way", ["%d/%m/%Y %H:%M:%S", "%d.%m.%y", "%Y%m%d%H%M", "%a %b %d %H:%M:%S %Y", "%d %B", "%m-%d"]
+)
+def test_a_cell_with_a_date_may_hold_one(way):
+    for when in (datetime(2026, 2, 3, 22, 15, 9), datetime(2025, 12, 31, 0, 5)):  # noqa: DTZ001
+        cell = when.strftime(way)
+        assert may_hold_date(cell), cell
+        assert may_hold_date(f"  {cell.upper()} "), cell
+
+
+def test_the_cheap_looks_tell_most_cells_without_dates_and_times():
+    for cell in ("1er février 2025", "3 de marzo de 2025", "3 of 2 2026", "3ème?1/2"):
+        assert may_hold_date(cell), cell
+    for cell in ("22:15", " kl. 22.15", "t2215", "10:15 PM", "22h15", "01/01/1900 22:15:00"):
+        assert may_be_clock(cell), cell
+    for cell in ("Zone 3 alarm", "Kitchen", "07", "E130", ""):
+        assert not may_hold_date(cell), cell
+        assert not may_be_clock(cell), cell

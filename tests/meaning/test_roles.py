@@ -3,6 +3,7 @@
 import pytest
 
 from eventlab.intake import read_bytes
+from eventlab.meaning.fit import joined
 from eventlab.meaning.roles import Part, find_roles
 from tests.meaning.exports import told
 
@@ -99,3 +100,10 @@ def test_a_column_of_no_meaning_is_not_read_with_the_words():
 def test_what_is_no_log(text):
     found = find_roles(read_bytes(text.encode(), name="x.csv"))
     assert not (found.timed and found.telling)
+
+
+def test_columns_of_words_none_of_which_is_understood_stop_nothing():
+    rows = "".join(f"0{n}/03/2025 10:00:00;qwx{n};zzy{n}\n" for n in range(1, 9))
+    sheet = read_bytes(f"Time;Event;Description\n{rows}".encode(), name="log.csv")
+    assert find_roles(sheet).timed
+    assert joined(sheet.cells, []).null_count() == sheet.rows

@@ -169,3 +169,12 @@ NOTES = (
 def test_what_people_write_is_no_event(text):
     (row,) = understand_words(pl.Series([text])).to_dicts()
     assert row["kind"] in {None, "handling"}
+
+
+def test_a_cell_without_any_word_is_told_of_among_cells_of_several_languages():
+    several = ["Bereich scharf", "Tür offen", "Alarme intrusion", "Porte ouverte", "\ufeff", "..."]
+    assert len(playing(several)) > 1
+    told = kinds(several)
+    assert list(told) == several
+    assert told["\ufeff"] is None
+    assert told["..."] is None
