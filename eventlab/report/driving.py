@@ -8,9 +8,19 @@ from eventlab.schema import Pattern
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
+_DAYS = (
+    *("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays"),
+    "the first seven days of the month",
+    "the 8th to the 14th of the month",
+    "the 15th to the 21st of the month",
+    "the 22nd to the 28th of the month",
+    "the last days of the month",
+)
+
 _RIVALS = {
     "sun": "the sun",
     "clock": "the time of day",
+    "weekday": "the day of the week or month",
     "dark": "darkness",
     "arming": "the time since arming",
     "hot": "heat",
@@ -39,6 +49,7 @@ def _when(said: Said) -> str:
         return f"when the sun {stands} in the {wind} ({plain(low)} to {plain(high)} degrees)"
     return {
         "clock": f"between {_at(low)} and {_at(high)}",
+        "weekday": f"on {_DAYS[int(low)]}",
         "dark": "after dark",
         "arming": f"within {plain(high)} minutes after the point is armed",
         "hot": f"when it is {level} °C or warmer outside",

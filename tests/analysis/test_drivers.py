@@ -175,3 +175,35 @@ def test_time_at_risk_is_laid_exactly():
 def test_nothing_is_made_of_nothing():
     blank = made("clock").events.clear()
     assert found(blank, Context.empty()).is_empty()
+
+
+def test_one_weekday_is_told_from_the_days_on_which_the_place_is_closed():
+    # A lorry on Tuesdays between nine at night and three: twelve alarms, at no one hour.
+    base = site_events(5, sites=3, alarms=(6, 6))
+    quiet = pl.col("zone") != "1"
+    kept = base.events.filter(quiet | (pl.col("zone").is_null()))
+    draw = np.random.default_rng(4)
+    nights = range(28, 330, 7)
+    rows = []
+    for site in ("S0001", "S0002", "S0003"):
+        begin = base.events["wall"].min().date()
+        tuesday = (1 - begin.weekday()) % 7
+        for night in draw.choice(nights, 12, replace=False):
+            at = pl.datetime(begin.year, begin.month, begin.day, 21) + pl.duration(
+                days=int(night) + tuesday, minutes=int(draw.integers(0, 170))
+            )
+            rows.append(pl.select(site=pl.lit(site), wall=at))
+    alarms = pl.concat(rows).with_columns(
+        pl.col("wall").dt.cast_time_unit("us"), zone=pl.lit("1"), row=pl.int_range(pl.len()) + 10**6
+    )
+    like = kept.filter(pl.col("kind") == Kind.INTRUSION_ALARM).head(1).drop(*alarms.columns)
+    made_up = alarms.join(like, how="cross").with_columns(
+        at=pl.col("wall").dt.replace_time_zone("Europe/London").dt.convert_time_zone("UTC")
+    )
+    made_up = made_up.with_columns(placed="at", phase=pl.lit("begin"))
+    events = pl.concat([kept, made_up.select(kept.columns).cast(kept.schema)])
+    got = found(events.sort("site", "at"), base.context)
+    mine = got.filter(pl.col("subject") == "1")
+    assert mine.height == 3
+    assert mine["figures"].str.contains('"driver":"weekday"').all()
+    assert mine["figures"].str.contains('"from":1,').all()

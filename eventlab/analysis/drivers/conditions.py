@@ -51,6 +51,8 @@ def hits_in(screen: Screened, driver: str, window: int, mine: Numbers) -> Flags:
     hits = screen.hits
     if driver == "clock":
         return _on_clock(hits.step[mine], window)
+    if driver == "weekday":
+        return np.asarray((hits.turns[mine] == window).any(axis=1))
     if driver in {"sun", "dark"}:
         return _under_sky(driver, window, hits.azimuth[mine], hits.height[mine])
     if driver == "arming":
@@ -89,6 +91,9 @@ def steps_in(
     if driver == "arming":
         return None
     day, step = np.repeat(every, STEPS), np.tile(np.arange(STEPS), len(every))
+    if driver == "weekday":
+        turns = screen.grid.turns(day, step)
+        return np.asarray((turns == window).any(axis=1)).reshape(shape)
     where = np.full(len(day), site)
     utc = screen.grid.utc(where, day, step)
     if driver in {"sun", "dark"}:

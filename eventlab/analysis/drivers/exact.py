@@ -7,13 +7,13 @@ import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, NEAR_DAYS, Air
-from eventlab.analysis.drivers.grid import STEPS, Grid
+from eventlab.analysis.drivers.bounds import Hits, turning
+from eventlab.analysis.drivers.grid import STEPS, TURNS, WEEKDAYS, Grid
 from eventlab.analysis.drivers.shares import (
     ARMING_MIN,
     CLOCK_STEPS,
     SUN_LOW_STEPS,
     SUN_UP_STEPS,
-    Hits,
 )
 from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
 from eventlab.stats import View, anchored_scan, binomial_tail, level_scan, redrawn
@@ -83,7 +83,7 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
     other days (time-stratified case-crossover; see `stats.anchored_scan`, `stats.level_scan`).
     """
     many = len(kept)
-    names = ("clock", "sun", "dark", "arming", *(MEASURES if air is not None else ()))
+    names = ("clock", "weekday", "sun", "dark", "arming", *(MEASURES if air is not None else ()))
     p = {name: np.full(many, np.nan) for name in names}
     season = {name: np.full(many, np.nan) for name in names if name in MEASURES}
     row_of = hits.heads()[kept]
@@ -99,8 +99,9 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         p["clock"][here] = _clock(hits, mine, weights)
         p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky)
         p["arming"][here] = _soon(hits, mine, chunk, place, total[:, 0], grid)
+        armed = laid[place, :, hits.step[mine.hit]] >= _HALF
+        p["weekday"][here] = _turned(hits, mine, armed, grid)
         if air is not None:
-            armed = laid[place, :, hits.step[mine.hit]] >= _HALF
             for measure in MEASURES:
                 whole, near = _ranked(hits, mine, measure, armed, grid, air)
                 p[measure][here], season[measure][here] = whole, near
@@ -212,6 +213,23 @@ def _soon(
     begun = hits.begun_s[mine.hit][:, None]
     soon = (begun >= 0) & (begun < 60 * np.array(ARMING_MIN)[None, :])
     return _plain(soon, share, mine)
+
+
+def _turned(hits: Hits, mine: Mine, armed: Flags, grid: Grid) -> Floats:
+    """Give the chance of so many alarms on one weekday, or in one week of the month.
+
+    Each alarm is held to the days on which the point was at risk in the same ten minutes, so that
+    closed weekends are no weekday of their own.
+    """
+    share = np.zeros((len(mine.hit), TURNS))
+    for after_midnight in (False, True):
+        step = np.full(grid.days, STEPS // 2 if after_midnight else 0)
+        on = turning(grid.turns(np.arange(grid.days), step)).astype(float)
+        here = (hits.step[mine.hit] >= STEPS // 2) == after_midnight
+        share[here] = armed[here].astype(float) @ on
+    share /= np.maximum(armed.sum(axis=1, keepdims=True), 1)
+    share[hits.turns[mine.hit][:, 1] < 0, WEEKDAYS:] = 0.0
+    return _plain(turning(hits.turns[mine.hit]), np.clip(share, 0.0, 1.0), mine)
 
 
 def _ranked(

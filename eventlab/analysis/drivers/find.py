@@ -38,6 +38,7 @@ _MOST_ODDS = 1000
 _WORDS = {
     "sun": "the sun",
     "clock": "the time of day",
+    "weekday": "the day of the week or month",
     "dark": "darkness",
     "arming": "the time since arming",
     "hot": "heat",
@@ -165,6 +166,8 @@ def _condition(screen: Screened, driver: str, window: int, mine: Numbers) -> dic
         turn = 360 / AZIMUTHS
         begin, end = round(first * turn), round((first + width) * turn) % 360
         high = flag is up
+    elif driver == "weekday":
+        begin = window
     elif driver == "arming":
         end = ARMING_MIN[window]
     elif driver in MEASURES and screen.air is not None:

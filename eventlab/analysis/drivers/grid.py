@@ -21,6 +21,10 @@ _STEP_US = STEP_MIN * 60_000_000
 _DAY_US = STEPS * _STEP_US
 _NOON_US = _DAY_US // 2
 _YEAR = 365
+_THURSDAY = 3
+"""The weekday of 1 January 1970."""
+WEEKDAYS, TURNS = 7, 12
+"""Seven weekdays and five weeks of a month."""
 _CELLS = 6_000_000
 """Steps held in memory at once."""
 
@@ -109,6 +113,20 @@ class Grid:
         """Give the step of its day that each wall time lies in."""
         micros = local.dt.epoch("us").to_numpy()
         return np.asarray((micros - _NOON_US) % _DAY_US // _STEP_US, dtype=np.int64)
+
+    def turns(self, day: Numbers, step: Numbers) -> Numbers:
+        """Say which turn of the calendar the wall clock shows: weekday, and week of the month.
+
+        Returns
+        -------
+        numpy.ndarray of int, shape (n, 2)
+            0 to 6 from Monday; 7 to 11 for days 1 to 7, 8 to 14, ... of the month.
+        """
+        date = self.first + day + (step >= STEPS // 2)
+        moment = date.astype("datetime64[D]")
+        weekday = (date + _THURSDAY) % WEEKDAYS
+        week = (moment - moment.astype("datetime64[M]")).astype(np.int64) // 7
+        return np.stack([weekday, WEEKDAYS + week], axis=-1)
 
     def utc(self, site: Numbers, day: Numbers, step: Numbers) -> Numbers:
         """Give the moment in the middle of a step [us since 1970, UTC]."""

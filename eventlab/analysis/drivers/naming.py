@@ -11,6 +11,7 @@ from eventlab.settings import Settings
 PATTERNS: dict[str, Pattern] = {
     "sun": Pattern.FOLLOWS_SUN,
     "clock": Pattern.FOLLOWS_CLOCK,
+    "weekday": Pattern.FOLLOWS_CLOCK,
     "dark": Pattern.AFTER_DARK,
     "arming": Pattern.FOLLOWS_ARMING,
     "hot": Pattern.FOLLOWS_TEMPERATURE,
@@ -21,7 +22,7 @@ PATTERNS: dict[str, Pattern] = {
     "rain": Pattern.FOLLOWS_RAIN,
     "wet": Pattern.FOLLOWS_RAIN,
 }
-ONE = {"warming": "hot", "cooling": "cold", "wet": "rain"}
+ONE = {"weekday": "clock", "warming": "hot", "cooling": "cold", "wet": "rain"}
 """Drivers of one matter: they do not stand against each other."""
 
 _YEAR_DAYS = 366

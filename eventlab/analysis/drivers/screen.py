@@ -7,10 +7,11 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import APART, MEASURES, Air, air
+from eventlab.analysis.drivers.bounds import Bound, Hits, bounds
 from eventlab.analysis.drivers.exact import Exact, exact
 from eventlab.analysis.drivers.grid import Grid, grid
 from eventlab.analysis.drivers.series import Series, gathered, since_begun
-from eventlab.analysis.drivers.shares import Bound, Hits, Shares, bounds, shares
+from eventlab.analysis.drivers.shares import Shares, shares
 from eventlab.analysis.drivers.sky import Sky, sky
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -24,9 +25,10 @@ LEAST_DAYS = 4
 """Fewer days with an alarm can prove nothing under any driver (Tarone 1990, Biometrics 46)."""
 WEIGHTS = {
     "sun": 4.0, "hot": 1.5, "clock": 1.0, "wind": 1.0, "rain": 1.0,
-    "arming": 0.5, "cold": 0.5, "dark": 0.5, "warming": 1 / 3, "cooling": 1 / 3, "wet": 1 / 3,
+    "weekday": 0.5, "arming": 0.5, "cold": 0.5, "dark": 0.5,
+    "warming": 1 / 3, "cooling": 1 / 3, "wet": 1 / 3,
 }  # fmt: skip
-"""What each driver is given of a family; 1 on average. The sun is the hardest to prove."""
+"""What each driver is given of a family, against the others. The sun is the hardest to prove."""
 
 _FILTER = 0.05
 """Where the bound over the whole log is above this, the exact chance is taken for 1."""
@@ -126,6 +128,7 @@ def _hits(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hits:
         step=laid.step(frame["local"]),
         utc=utc,
         asked={measure: frame[APART[measure]].to_numpy() for measure in MEASURES},
+        turns=_turns(frame, laid),
         azimuth=azimuth,
         height=height,
         begun_s=since_begun(frame, series.spans),
@@ -133,6 +136,16 @@ def _hits(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hits:
         facing=series.series["facing_deg"].fill_null(np.nan).to_numpy(),
         count=series.series.height,
     )
+
+
+def _turns(frame: pl.DataFrame, laid: Grid) -> Numbers:
+    """Say on which weekday, and in which week of the month, each alarm was.
+
+    A bad spell lies in one week: of a fortnight one alarm has a week, the others have none.
+    """
+    turns = laid.turns(laid.day(frame["night"]), laid.step(frame["local"]))
+    turns[~frame["once"].to_numpy(), 1] = -1
+    return turns
 
 
 def _tests(series: Series, bound: dict[str, Bound], told: Exact) -> pl.DataFrame:

@@ -20,8 +20,8 @@ KEY = [*POINT, "family"]
 ALARM, TAMPER = "alarm", "tamper"
 """Families of rows of a point: alarms need an armed area, tampers are told at all hours."""
 
-APART_DAYS = {"apart": 3, "far": 4}
-"""Neighbouring days have like weather: of what follows it, one alarm in so many days is asked."""
+APART_DAYS = {"apart": 3, "far": 4, "once": 14}
+"""Neighbouring days are alike: of weather, and of weeks of the month, few of them are asked."""
 
 _MOST = 120
 """Days of one point that are looked at; more tell nothing that these do not."""
@@ -38,7 +38,7 @@ class Series:
         ``alarms`` (rows behind it), ``days`` (with any), ``facing``.
     hits : polars.DataFrame
         One alarm of each day of each series, by series and day: ``number, row, at, local, night,
-        apart, far`` (kept also where one in three, in four days is asked for).
+        apart, far, once`` (kept also where one in three, four, 14 days is asked).
     spans : polars.DataFrame
         Time at risk, apart and sorted: ``row, site, since, until``.
     """

@@ -1,8 +1,4 @@
-"""Which share of its time at risk each point spent in each condition, over the whole log.
-
-Against these shares a closed-form bound says at once of most points that they follow nothing,
-and the gain of each condition says which of several tells the alarms best.
-"""
+"""Which share of its time at risk each point spent in each condition, over the whole log."""
 
 from dataclasses import dataclass
 
@@ -11,9 +7,8 @@ import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, Air
-from eventlab.analysis.drivers.grid import HOURS, STEPS, Grid
+from eventlab.analysis.drivers.grid import HOURS, STEPS, TURNS, Grid
 from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
-from eventlab.stats import binomial_tail, gain
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -27,12 +22,6 @@ ARMING_MIN = (15, 30, 60, 120)
 """Minutes since the point came to be at risk."""
 QUANTILES = (0.5, 0.4, 0.3, 0.25, 0.2, 0.15, 0.1, 0.075, 0.05, 0.035, 0.02, 0.01, 0.005)
 """Upper shares of all hours of a place at which a measure of the air counts as high."""
-
-_LEAST = 5e-4
-"""No share is taken for less: the sun is laid out by fortnights, time at risk by ten minutes."""
-
-_FACING_STEPS = 24
-"""A point that faces a known way looks for the sun within 60 degrees of it."""
 
 
 def grid_windows(circle: int, widths: tuple[int, ...]) -> tuple[Numbers, Numbers]:
@@ -49,14 +38,6 @@ def grid_windows(circle: int, widths: tuple[int, ...]) -> tuple[Numbers, Numbers
 CLOCK = grid_windows(STEPS, CLOCK_STEPS)
 SUN_LOW = grid_windows(AZIMUTHS, SUN_LOW_STEPS)
 SUN_UP = grid_windows(AZIMUTHS, SUN_UP_STEPS)
-
-
-def inside(cells: Numbers, windows: tuple[Numbers, Numbers], circle: int) -> Flags:
-    """Say which cells lie in which windows; -1 lies in none."""
-    begin, width = windows
-    return np.asarray(
-        ((cells[:, None] - begin[None, :]) % circle < width[None, :]) & (cells[:, None] >= 0)
-    )
 
 
 def sums(weights: Floats, windows: tuple[Numbers, Numbers]) -> Floats:
@@ -98,11 +79,16 @@ def shares(grid: Grid, sky: Sky, air: Air | None) -> Shares:
     Returns
     -------
     Shares
-        Drivers ``clock, sun, dark, arming`` and the measures of the air.
+        Drivers ``clock, weekday, sun, dark, arming`` and the measures of the air.
     """
     rows = grid.rows
     levels = {} if air is None else {m: _levels(air.values[m]) for m in MEASURES}
-    windows = {"clock": len(CLOCK[0]), "sun": len(SUN_LOW[0]) + len(SUN_UP[0]), "dark": 1}
+    windows = {
+        "clock": len(CLOCK[0]),
+        "weekday": TURNS,
+        "sun": len(SUN_LOW[0]) + len(SUN_UP[0]),
+        "dark": 1,
+    }
     windows |= {measure: len(QUANTILES) for measure in levels}
     of = {name: np.full((rows, many), np.nan) for name, many in windows.items()}
     kept: dict[bytes, tuple[Floats, Floats]] = {}
@@ -113,11 +99,25 @@ def shares(grid: Grid, sky: Sky, air: Air | None) -> Shares:
         total = clock.sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):
             of["clock"][chunk] = sums(clock, CLOCK) / total[:, None]
+        of["weekday"][chunk] = _turning(laid, grid)
         _sunny(of, chunk, spell, total, sky, grid)
         if air is not None:
             _airy(of, chunk, air, grid, levels, kept)
     of["arming"] = _begun(grid)
     return Shares({name: np.round(table, 9) for name, table in of.items()}, levels)
+
+
+def _turning(laid: Floats, grid: Grid) -> Floats:
+    """Give the share of the time in each turn of the calendar: shape (rows, turns)."""
+    half = STEPS // 2
+    spent = np.zeros((len(laid), TURNS))
+    for part, step in ((laid[:, :, :half], 0), (laid[:, :, half:], half)):
+        daily = part.sum(axis=2)
+        turns = grid.turns(np.arange(grid.days), np.full(grid.days, step))
+        for column in turns.T:
+            np.add.at(spent.T, column, daily.T)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(2 * spent / spent.sum(axis=1, keepdims=True))
 
 
 def _sunny(
@@ -213,158 +213,3 @@ def _begun(grid: Grid) -> Floats:
     ]
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(np.stack(parts, axis=1) / total[:, None])
-
-
-@dataclass(frozen=True)
-class Hits:
-    """The alarms that are screened, one a day, in the conditions they came under.
-
-    Parameters
-    ----------
-    number, row, site, day, step : numpy.ndarray of int, shape (n,)
-        Series (rising), row of time at risk, site, day and step of the clock.
-    utc : numpy.ndarray of int
-        Moment [us since 1970].
-    asked : dict of str to numpy.ndarray of bool
-        By measure of the air: kept where neighbouring days are not asked both.
-    azimuth : numpy.ndarray of int
-        Step of the horizon.
-    height : numpy.ndarray of float
-        Of the sun [deg]; not a number where the place is not known.
-    begun_s : numpy.ndarray of int
-        Since the point came to be at risk [s]; -1 where not known.
-    air : dict of str to numpy.ndarray of float
-        By measure.
-    facing : numpy.ndarray of float, shape (series,)
-        Which way each point looks [deg]; not a number where not known.
-    count : int
-        How many series there are.
-    """
-
-    number: Numbers
-    row: Numbers
-    site: Numbers
-    day: Numbers
-    step: Numbers
-    utc: Numbers
-    asked: dict[str, Flags]
-    azimuth: Numbers
-    height: Floats
-    begun_s: Numbers
-    air: dict[str, Floats]
-    facing: Floats
-    count: int
-
-    def heads(self) -> Numbers:
-        """Give the row of time at risk of each series."""
-        return self.row[np.searchsorted(self.number, np.arange(self.count))]
-
-
-@dataclass(frozen=True)
-class Bound:
-    """What the whole log says of each series under one driver.
-
-    ``p`` bounds the chance from above, windows paid for; not a number where it is not told.
-    ``gain`` tells how much better the best window tells the alarms than nothing, windows paid
-    for [nats]; ``window`` which, ``hits`` of ``days`` in it, ``share`` of the time. The chance
-    is that of days far enough apart; what tells best is judged on all, the same for all drivers.
-    """
-
-    p: Floats
-    gain: Floats
-    window: Numbers
-    hits: Numbers
-    days: Numbers
-    share: Floats
-
-
-def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
-    """Bound the chance of each series under each driver, and weigh the drivers.
-
-    Parameters
-    ----------
-    hits : Hits
-        The alarms.
-    told : Shares
-        The time at risk.
-
-    Returns
-    -------
-    dict of str to Bound
-        By driver.
-    """
-    low = np.where(skies.low(hits.height), hits.azimuth, -1)
-    up = np.where(skies.up(hits.height), hits.azimuth, -1)
-    sunny = np.concatenate([inside(low, SUN_LOW, AZIMUTHS), inside(up, SUN_UP, AZIMUTHS)], axis=1)
-    soon = (hits.begun_s[:, None] >= 0) & (
-        hits.begun_s[:, None] < 60 * np.array(ARMING_MIN)[None, :]
-    )
-    every = np.ones(len(hits.number), dtype=bool)
-    placed = ~np.isnan(hits.height)
-    got = {
-        "clock": _bound(hits, inside(hits.step, CLOCK, STEPS), every, told.of["clock"]),
-        "sun": _bound(hits, sunny, placed, told.of["sun"], allowed=_facing(hits.facing)),
-        "dark": _bound(hits, skies.dark(hits.height)[:, None], placed, told.of["dark"]),
-        "arming": _bound(hits, soon, hits.begun_s >= 0, told.of["arming"]),
-    }
-    for measure, level in told.levels.items():
-        value = hits.air[measure]
-        tall = hits_over(hits, value, level, measure)
-        got[measure] = _bound(
-            hits, tall, ~np.isnan(value), told.of[measure], asked=hits.asked[measure]
-        )
-    return got
-
-
-def hits_over(hits: Hits, value: Floats, level: Floats, measure: str) -> Flags:
-    """Say at which alarms a measure of the air was over each of its site's levels."""
-    with np.errstate(invalid="ignore"):
-        over = value[:, None] >= level[np.maximum(hits.air["source"].astype(np.int64), 0)]
-    return np.asarray(over & some(measure, value)[:, None])
-
-
-def _facing(facing: Floats) -> Flags:
-    """Say which windows of the sun lie before a point that faces a known way."""
-    begin = np.concatenate([SUN_LOW[0], SUN_UP[0]])
-    width = np.concatenate([SUN_LOW[1], SUN_UP[1]])
-    look = facing / (360 / AZIMUTHS)
-    with np.errstate(invalid="ignore"):
-        off = np.abs((begin + width / 2 - look[:, None] + AZIMUTHS / 2) % AZIMUTHS - AZIMUTHS / 2)
-        return np.asarray(np.isnan(look)[:, None] | (off <= _FACING_STEPS))
-
-
-def _bound(
-    hits: Hits,
-    member: Flags,
-    known: Flags,
-    share: Floats,
-    *,
-    allowed: Flags | None = None,
-    asked: Flags | None = None,
-) -> Bound:
-    heads = np.searchsorted(hits.number, np.arange(hits.count))
-
-    def counted(some: Flags) -> tuple[Numbers, Numbers]:
-        inside = np.add.reduceat((member & some[:, None]).astype(np.int64), heads, axis=0)
-        return np.add.reduceat(some.astype(np.int64), heads), inside
-
-    each = share[hits.heads()]
-    each = np.where(np.isfinite(each), np.maximum(each, _LEAST), each)
-    open_ = np.isfinite(each) if allowed is None else np.isfinite(each) & allowed
-    windows = np.maximum(open_.sum(axis=1), 1)
-    safe = np.where(open_, each, 1.0)
-    days, inside = counted(known)
-    worth = np.where(open_, gain(inside, days[:, None], safe), 0.0)
-    few, within = (days, inside) if asked is None else counted(known & asked)
-    tail = np.where(open_, binomial_tail(within, few[:, None], safe), 1.0)
-    best = worth.argmax(axis=1)
-    here = np.arange(hits.count)
-    told = np.isfinite(each).any(axis=1) & (few > 0)
-    return Bound(
-        np.where(told, np.minimum(windows * tail.min(axis=1), 1.0), np.nan),
-        np.where(told, np.round(worth[here, best] - np.log(windows), 9), -np.inf),
-        best,
-        inside[here, best],
-        days,
-        each[here, best],
-    )

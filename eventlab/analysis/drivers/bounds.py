@@ -1,0 +1,204 @@
+"""What the whole log says of each point under each driver, in closed form.
+
+A bound says at once of most points that they follow nothing, and the gain of each condition says
+which of several tells the alarms best.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from eventlab.analysis.drivers import sky as skies
+from eventlab.analysis.drivers.grid import STEPS, TURNS
+from eventlab.analysis.drivers.shares import (
+    ARMING_MIN,
+    CLOCK,
+    SUN_LOW,
+    SUN_UP,
+    Shares,
+    some,
+)
+from eventlab.analysis.drivers.sky import AZIMUTHS
+from eventlab.stats import binomial_tail, gain
+
+Floats = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+_LEAST = 5e-4
+"""No share is taken for less: the sun is laid out by fortnights, time at risk by ten minutes."""
+_FACING_STEPS = 24
+"""A point that faces a known way looks for the sun within 60 degrees of it."""
+
+
+@dataclass(frozen=True)
+class Hits:
+    """The alarms that are screened, one a day, in the conditions they came under.
+
+    Parameters
+    ----------
+    number, row, site, day, step : numpy.ndarray of int, shape (n,)
+        Series (rising), row of time at risk, site, day and step of the clock.
+    utc : numpy.ndarray of int
+        Moment [us since 1970].
+    asked : dict of str to numpy.ndarray of bool
+        By measure of the air: kept where neighbouring days are not asked both.
+    turns : numpy.ndarray of int, shape (n, 2)
+        Weekday and week of the month, as ``Grid.turns`` counts them.
+    azimuth : numpy.ndarray of int
+        Step of the horizon.
+    height : numpy.ndarray of float
+        Of the sun [deg]; not a number where the place is not known.
+    begun_s : numpy.ndarray of int
+        Since the point came to be at risk [s]; -1 where not known.
+    air : dict of str to numpy.ndarray of float
+        By measure.
+    facing : numpy.ndarray of float, shape (series,)
+        Which way each point looks [deg]; not a number where not known.
+    count : int
+        How many series there are.
+    """
+
+    number: Numbers
+    row: Numbers
+    site: Numbers
+    day: Numbers
+    step: Numbers
+    utc: Numbers
+    asked: dict[str, Flags]
+    turns: Numbers
+    azimuth: Numbers
+    height: Floats
+    begun_s: Numbers
+    air: dict[str, Floats]
+    facing: Floats
+    count: int
+
+    def heads(self) -> Numbers:
+        """Give the row of time at risk of each series."""
+        return self.row[np.searchsorted(self.number, np.arange(self.count))]
+
+
+@dataclass(frozen=True)
+class Bound:
+    """What the whole log says of each series under one driver.
+
+    ``p`` bounds the chance from above, windows paid for; not a number where it is not told.
+    ``gain`` tells how much better the best window tells the alarms than nothing, windows paid
+    for [nats]; ``window`` which, ``hits`` of ``days`` in it, ``share`` of the time. The chance
+    is that of days far enough apart; what tells best is judged on all, the same for all drivers.
+    """
+
+    p: Floats
+    gain: Floats
+    window: Numbers
+    hits: Numbers
+    days: Numbers
+    share: Floats
+
+
+def inside(cells: Numbers, windows: tuple[Numbers, Numbers], circle: int) -> Flags:
+    """Say which cells lie in which windows; -1 lies in none."""
+    begin, width = windows
+    return np.asarray(
+        ((cells[:, None] - begin[None, :]) % circle < width[None, :]) & (cells[:, None] >= 0)
+    )
+
+
+def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
+    """Bound the chance of each series under each driver, and weigh the drivers.
+
+    Parameters
+    ----------
+    hits : Hits
+        The alarms.
+    told : Shares
+        The time at risk.
+
+    Returns
+    -------
+    dict of str to Bound
+        By driver.
+    """
+    low = np.where(skies.low(hits.height), hits.azimuth, -1)
+    up = np.where(skies.up(hits.height), hits.azimuth, -1)
+    sunny = np.concatenate([inside(low, SUN_LOW, AZIMUTHS), inside(up, SUN_UP, AZIMUTHS)], axis=1)
+    soon = (hits.begun_s[:, None] >= 0) & (
+        hits.begun_s[:, None] < 60 * np.array(ARMING_MIN)[None, :]
+    )
+    every = np.ones(len(hits.number), dtype=bool)
+    placed = ~np.isnan(hits.height)
+    got = {
+        "clock": _bound(hits, inside(hits.step, CLOCK, STEPS), every, told.of["clock"]),
+        "weekday": _bound(hits, turning(hits.turns), every, told.of["weekday"]),
+        "sun": _bound(hits, sunny, placed, told.of["sun"], allowed=_facing(hits.facing)),
+        "dark": _bound(hits, skies.dark(hits.height)[:, None], placed, told.of["dark"]),
+        "arming": _bound(hits, soon, hits.begun_s >= 0, told.of["arming"]),
+    }
+    for measure, level in told.levels.items():
+        value = hits.air[measure]
+        tall = hits_over(hits, value, level, measure)
+        got[measure] = _bound(
+            hits, tall, ~np.isnan(value), told.of[measure], asked=hits.asked[measure]
+        )
+    return got
+
+
+def turning(turns: Numbers) -> Flags:
+    """Say which turns of the calendar each row of two lies in: shape (n, turns)."""
+    return np.asarray((turns[..., :, None] == np.arange(TURNS)).any(axis=-2))
+
+
+def hits_over(hits: Hits, value: Floats, level: Floats, measure: str) -> Flags:
+    """Say at which alarms a measure of the air was over each of its site's levels."""
+    with np.errstate(invalid="ignore"):
+        over = value[:, None] >= level[np.maximum(hits.air["source"].astype(np.int64), 0)]
+    return np.asarray(over & some(measure, value)[:, None])
+
+
+def _facing(facing: Floats) -> Flags:
+    """Say which windows of the sun lie before a point that faces a known way."""
+    begin = np.concatenate([SUN_LOW[0], SUN_UP[0]])
+    width = np.concatenate([SUN_LOW[1], SUN_UP[1]])
+    look = facing / (360 / AZIMUTHS)
+    with np.errstate(invalid="ignore"):
+        off = np.abs((begin + width / 2 - look[:, None] + AZIMUTHS / 2) % AZIMUTHS - AZIMUTHS / 2)
+        return np.asarray(np.isnan(look)[:, None] | (off <= _FACING_STEPS))
+
+
+def _bound(
+    hits: Hits,
+    member: Flags,
+    known: Flags,
+    share: Floats,
+    *,
+    allowed: Flags | None = None,
+    asked: Flags | None = None,
+) -> Bound:
+    heads = np.searchsorted(hits.number, np.arange(hits.count))
+
+    def counted(some: Flags) -> tuple[Numbers, Numbers]:
+        inside = np.add.reduceat((member & some[:, None]).astype(np.int64), heads, axis=0)
+        return np.add.reduceat(some.astype(np.int64), heads), inside
+
+    each = share[hits.heads()]
+    each = np.where(np.isfinite(each), np.maximum(each, _LEAST), each)
+    open_ = np.isfinite(each) if allowed is None else np.isfinite(each) & allowed
+    windows = np.maximum(open_.sum(axis=1), 1)
+    safe = np.where(open_, each, 1.0)
+    days, inside = counted(known)
+    worth = np.where(open_, gain(inside, days[:, None], safe), 0.0)
+    few, within = (days, inside) if asked is None else counted(known & asked)
+    tail = np.where(open_, binomial_tail(within, few[:, None], safe), 1.0)
+    best = worth.argmax(axis=1)
+    here = np.arange(hits.count)
+    told = np.isfinite(each).any(axis=1) & (few > 0)
+    return Bound(
+        np.where(told, np.minimum(windows * tail.min(axis=1), 1.0), np.nan),
+        np.where(told, np.round(worth[here, best] - np.log(windows), 9), -np.inf),
+        best,
+        inside[here, best],
+        days,
+        each[here, best],
+    )
