@@ -6,7 +6,10 @@ follows a driver beside a fifth as much background, the others follow nothing.
 """
 
 import argparse
+import csv
+import math
 import os
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -26,6 +29,10 @@ from eventlab.stats import share_interval
 TUNING, HELD_OUT = 41, 2031
 SITES, HEALTHY = 200, 1000
 ALARMS = (5, 8, 12, 20)
+BANDS = (0, 8, 12)
+PLAIN, OPEN = "plain", "open"
+LEAST = 5
+"""Fewer findings than this measure nothing."""
 BATCH = 50
 
 PATTERN: dict[str, Pattern] = {
@@ -117,6 +124,43 @@ def healthy(got: pl.DataFrame, run: Run) -> dict[str, object]:
     }
 
 
+def shares(got: list[pl.DataFrame], runs: list[Run]) -> list[tuple[object, ...]]:
+    """Give the rows of the table of confidence: of what is told, the share that is right."""
+    told = pl.concat(
+        frame.with_columns(
+            right=(pl.col("subject") == "1")
+            & (pl.col("pattern") == str(PATTERN.get(str(run.driver))))
+        )
+        for frame, run in zip(got, runs, strict=True)
+    )
+    rows: list[tuple[object, ...]] = []
+    for pattern in sorted(told["pattern"].unique()):
+        for kind, bands in ((PLAIN, BANDS), (OPEN, BANDS[:1])):
+            some = told.filter((pl.col("pattern") == pattern) & (pl.col("margin") == kind))
+            for low, high in zip(bands, [*bands[1:], None], strict=True):
+                beyond = pl.lit(value=True) if high is None else pl.col("events") < high
+                mine = some.filter((pl.col("events") >= low) & beyond)
+                rows.append(
+                    _row(pattern, kind, low, mine.height, mine["right"].sum(), runs[0].seed)
+                )
+    return rows
+
+
+def _row(
+    pattern: str, kind: str, low: int, cases: int, right: int, seed: int
+) -> tuple[object, ...]:
+    what = "two explanations told, the first" if kind == OPEN else "statistic of days; simulated"
+    basis = f"{what}, seed {seed}: {right} of {cases} right"
+    if cases < LEAST:
+        return (pattern, kind, low, None, cases, f"{basis}, too few to say")
+    limits = share_interval(right, cases)
+    share = math.floor(100 * (right + 0.5) / (cases + 1)) / 100
+    return (
+        *(pattern, kind, low, share, cases),
+        f"{basis} ({float(limits.low):.2f} to {float(limits.high):.2f})",
+    )
+
+
 def gathered(runs: list[Run], pool: ProcessPoolExecutor | None = None) -> list[pl.DataFrame]:
     """Analyse all lots; sites of one name in different batches stay apart."""
     parts = [(n, lot) for n, run in enumerate(runs) for lot in lots(run)]
@@ -158,6 +202,7 @@ def main() -> None:
         print(f"seed {seed}")
         for table in tables:
             print(pl.DataFrame(table))
+    csv.writer(sys.stdout, lineterminator="\n").writerows(shares(got, followed + quiet))
 
 
 if __name__ == "__main__":

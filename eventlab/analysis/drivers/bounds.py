@@ -101,9 +101,10 @@ class Bound:
 def inside(cells: Numbers, windows: tuple[Numbers, Numbers], circle: int) -> Flags:
     """Say which cells lie in which windows; -1 lies in none."""
     begin, width = windows
-    return np.asarray(
-        ((cells[:, None] - begin[None, :]) % circle < width[None, :]) & (cells[:, None] >= 0)
-    )
+    every = np.arange(circle)[:, None]
+    table = (every - begin[None, :]) % circle < width[None, :]
+    none = np.zeros((1, len(begin)), dtype=bool)
+    return np.asarray(np.concatenate([table, none])[cells])
 
 
 def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:

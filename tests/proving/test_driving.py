@@ -1,0 +1,73 @@
+"""A tenth of the tables of drivers: what is named is right, where nothing is followed nothing is.
+
+The floors are those of 365 days with one affected point of eight on bad days; the full tables:
+``python -m tests.proving.driving``.
+"""
+
+from functools import cache
+
+import pytest
+from scipy.stats import binom
+
+from eventlab.simulate import BACKGROUNDS
+from tests.proving.driving import (
+    ALARMS,
+    FLOORS,
+    HEALTHY,
+    HELD_OUT,
+    PATTERN,
+    SITES,
+    Run,
+    gathered,
+    healthy,
+    power,
+)
+
+NEVER = 1e-3
+"""What a true share would show less often than this is taken to contradict it."""
+SEED = 6
+
+
+@cache
+def small():
+    runs = [Run(SEED, 5, driver=driver, alarms=n) for driver in PATTERN for n in ALARMS]
+    return [power(got, run) for got, run in zip(gathered(runs), runs, strict=True)]
+
+
+def test_the_floors_of_power_are_kept():
+    for told in small():
+        floor = FLOORS[told["driver"]][ALARMS.index(told["alarms"])]
+        right = round(told["named right"] * told["sites"])
+        assert binom.cdf(right, told["sites"], floor) > NEVER, told
+
+
+def test_what_is_named_is_hardly_ever_wrong():
+    named = sum(round(t["named right"] * t["sites"]) for t in small())
+    wrong = sum(round((t["detected"] - t["open"] - t["named right"]) * t["sites"]) for t in small())
+    assert binom.sf(wrong - 1, named + wrong, 0.05) > NEVER
+
+
+@pytest.mark.parametrize("background", BACKGROUNDS)
+def test_few_points_that_follow_nothing_are_said_to_follow_anything(background):
+    run = Run(SEED, 25, background=background)
+    told = healthy(gathered([run])[0], run)
+    assert binom.sf(told["with a finding"] - 1, told["sites"], 0.03) > NEVER, told
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(14_400)
+def test_the_full_tables_keep_floors_and_promise():
+    followed = [
+        Run(HELD_OUT + n, SITES, driver=driver, alarms=n) for driver in PATTERN for n in ALARMS
+    ]
+    for got, run in zip(gathered(followed), followed, strict=True):
+        told = power(got, run)
+        floor = FLOORS[run.driver][ALARMS.index(run.alarms)]
+        assert binom.cdf(round(told["named right"] * SITES), SITES, floor) > NEVER, told
+        decided = round((told["detected"] - told["open"]) * SITES)
+        wrong = round(told["wrong of decided"] * decided)
+        assert binom.sf(wrong - 1, decided, 0.05) > NEVER, told
+    for background in BACKGROUNDS:
+        run = Run(HELD_OUT, HEALTHY, background=background)
+        told = healthy(gathered([run])[0], run)
+        assert binom.sf(told["with a finding"] - 1, HEALTHY, 0.03) > NEVER, told
