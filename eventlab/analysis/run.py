@@ -24,6 +24,7 @@ from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import FOUND, LOST_PROTECTION, Pattern, conform
 from eventlab.settings import Settings
+from eventlab.stats import selected_bar
 
 Analysis = Callable[[Ground, Context, Settings], pl.DataFrame]
 
@@ -114,6 +115,51 @@ def margin() -> pl.Expr:
         .then(pl.lit("open"))
         .otherwise(pl.lit("plain"))
     )
+
+
+STATISTICAL: frozenset[Pattern] = frozenset(
+    {
+        Pattern.FOLLOWS_SUN,
+        Pattern.FOLLOWS_CLOCK,
+        Pattern.FOLLOWS_TEMPERATURE,
+        Pattern.FOLLOWS_WIND,
+        Pattern.FOLLOWS_RAIN,
+        Pattern.FOLLOWS_ARMING,
+        Pattern.AFTER_DARK,
+    }
+)
+"""Patterns of which a few sites in a hundred show one by chance."""
+
+
+def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
+    """Leave out of a list over many sites what so many sites bring by chance.
+
+    On a site's own page everything stands that its own family of tests proves. In a list, sites
+    are selected first, and inside the selected ones the bar is higher; computed when the list is
+    read, so that a finding never depends on which sites are looked at with it.
+
+    Parameters
+    ----------
+    found : polars.DataFrame
+        FOUND or FINDING columns, of all sites of the list.
+    sites : int
+        How many sites the list is of.
+    settings : Settings
+        ``driver_q``.
+
+    Returns
+    -------
+    polars.DataFrame
+        The rows that stand in the list, in their order.
+
+    Notes
+    -----
+    `stats.selected_bar`. The smallest adjusted p-value of a site is its Simes p-value.
+    """
+    tested = pl.col("pattern").is_in(list(STATISTICAL)) & pl.col("q_value").is_not_null()
+    least = found.filter(tested).group_by("site").agg(pl.col("q_value").min())
+    bar = selected_bar(least["q_value"].to_numpy(), sites, settings.driver_q)
+    return found.filter(~tested | (pl.col("q_value") <= bar))
 
 
 def ranked(found: pl.DataFrame) -> pl.DataFrame:

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import polars as pl
 
+from eventlab.analysis import listed
 from eventlab.lab.standing import Standing
 from eventlab.report import coverage_sentence
 from eventlab.schema import LOST_PROTECTION, Pattern
@@ -62,7 +63,8 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
         One row a site: ``site``, ``name``, ``trade``, ``latitude``, ``longitude``, ``leading``,
         ``leading_pattern``, ``leading_settle`` (how it is best begun), ``findings``,
         ``intrusion`` (a possible one), ``on_test``, ``standing_lost``, ``alarms``, ``alarms_30d``,
-        ``trend`` (alarms of the last 26 weeks),
+        ``trend`` (alarms of the last 26 weeks). Findings are those that stand in a list over so
+        many sites (`analysis.listed`);
         ``rate_30d`` (per 30 armed days), ``points``, ``newest``, ``known``.
     """
     ground, context = standing.ground, standing.context
@@ -78,14 +80,15 @@ def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFr
         )
         .with_columns(name=pl.coalesce("name", "site"))
     )
-    stands = standing.findings.filter("standing")
+    told = listed(standing.findings, base.height, settings)
+    stands = told.filter("standing")
     lost = stands.filter(pl.col("pattern").is_in(list(LOST_PROTECTION)))
     joins = [
         lost.group_by("site").agg(
             standing_lost=pl.len().cast(pl.Int64),
             on_test=(pl.col("pattern") == Pattern.LEFT_ON_TEST).any(),
         ),
-        standing.findings.group_by("site", maintain_order=True).agg(
+        told.group_by("site", maintain_order=True).agg(
             leading=pl.col("statement").first(),
             leading_pattern=pl.col("pattern").first(),
             leading_settle=pl.col("settle").first(),

@@ -9,6 +9,7 @@ from eventlab.stats.counts import Interval, count_interval, rate_interval, share
 from eventlab.stats.discovery import adjusted
 from eventlab.stats.levels import LEVELS, Level, level_p, level_scan
 from eventlab.stats.ratios import RateRatio, rate_ratio
+from eventlab.stats.selection import selected_bar
 from eventlab.stats.tails import binomial_tail, gain
 from eventlab.stats.windows import count_within
 
@@ -31,5 +32,6 @@ __all__ = [
     "rate_interval",
     "rate_ratio",
     "redrawn",
+    "selected_bar",
     "share_interval",
 ]

@@ -11,6 +11,7 @@ import polars as pl
 import pytest
 from scipy.stats import binom
 
+from eventlab.analysis import listed
 from eventlab.analysis.drivers import find
 from eventlab.analysis.drivers.grid import STEPS, grid
 from eventlab.context import Context
@@ -207,3 +208,14 @@ def test_one_weekday_is_told_from_the_days_on_which_the_place_is_closed():
     assert mine.height == 3
     assert mine["figures"].str.contains('"driver":"weekday"').all()
     assert mine["figures"].str.contains('"from":1,').all()
+
+
+def test_a_list_over_many_sites_holds_back_what_so_many_bring_by_chance():
+    whole = find(laid("rain"), made("rain").context, SETTINGS)
+    kept = listed(whole, 12, SETTINGS)
+    assert kept["site"].n_unique() == whole["site"].n_unique()
+    weak = whole.head(1).with_columns(q_value=pl.lit(0.02), site=pl.lit("weak"))
+    other = whole.head(1).with_columns(pattern=pl.lit(str(Pattern.CHATTERING)), site=pl.lit("c"))
+    both = pl.concat([weak, other])
+    assert listed(both, 1, SETTINGS)["site"].to_list() == ["weak", "c"]
+    assert listed(both, 2000, SETTINGS)["site"].to_list() == ["c"]
