@@ -1,7 +1,7 @@
 """``eventlab watch``: take what is dropped into a folder."""
 
 import signal
-import threading
+import time
 from pathlib import Path
 
 import click
@@ -52,12 +52,36 @@ def watch(
     """
     said = {"site": site, "time_zone": time_zone, "answers": answers_of(answered)}
     looking = Watch(Lab(store, create=True), folder, settle_s=settle, said=said)
-    stop = threading.Event()
+    stop = _Stop()
     for sign in (signal.SIGINT, signal.SIGTERM):
         signal.signal(sign, lambda *_: stop.set())
     click.echo(f"Watching {folder}. Ctrl-C stops.", err=True)
     looking.run(every_s=every, stop=stop, tell=_as_json if form == "json" else _as_text)
     click.echo("Stopped.", err=True)
+
+
+class _Stop:
+    """A wish to stop that a signal may set at any instant.
+
+    A `threading.Event` may not be set by a signal's handler: where the signal comes while the same
+    thread holds the lock of the event, inside its wait, both would wait for ever.
+    """
+
+    _STEP_S = 0.2
+
+    def __init__(self) -> None:
+        self._told = False
+
+    def set(self) -> None:
+        self._told = True
+
+    def is_set(self) -> bool:
+        return self._told
+
+    def wait(self, seconds: float) -> None:
+        until = time.monotonic() + seconds
+        while not self._told and (left := until - time.monotonic()) > 0:
+            time.sleep(min(left, self._STEP_S))
 
 
 def _as_text(results: list[FileResult]) -> None:

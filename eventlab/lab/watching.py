@@ -1,10 +1,10 @@
 """A folder that files are dropped into: each is taken once, when nobody writes to it any more."""
 
-import threading
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Protocol
 
 from eventlab.errors import InputError
 from eventlab.lab.lab import Lab
@@ -18,6 +18,16 @@ _LINE_ENDS = (b"\n", b"\r", b"\n\x00", b"\r\x00")
 
 Stamp = tuple[int, int]
 """Size [bytes] and time of the last change [ns]."""
+
+
+class Stop(Protocol):
+    """A wish to stop, as a `threading.Event` keeps it."""
+
+    def is_set(self) -> bool:
+        """Say whether it was told."""
+
+    def wait(self, seconds: float, /) -> object:
+        """Wait so long, or until it is told."""
 
 
 @dataclass
@@ -86,7 +96,7 @@ class Watch:
         return results
 
     def run(
-        self, *, every_s: float, stop: threading.Event, tell: Callable[[list[FileResult]], None]
+        self, *, every_s: float, stop: Stop, tell: Callable[[list[FileResult]], None]
     ) -> None:
         """Look again and again until told to stop.
 
@@ -94,8 +104,8 @@ class Watch:
         ----------
         every_s : float
             Pause between two looks [s].
-        stop : threading.Event
-            Set from elsewhere; a file that is being taken is taken to its end.
+        stop : Stop
+            Set from elsewhere, as a `threading.Event`; a file that is being taken is taken to its end.
         tell : callable
             Told the results of each look that had any.
         """
