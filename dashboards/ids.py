@@ -33,6 +33,10 @@ SITE_EVENTS = "site-events"
 SITE_EVENTS_DRAWN = "site-events-drawn"
 SITE_FINDINGS = "site-findings"
 
+PROOF_DATE = "proof-date"
+PROOF_CHOICES = "proof-choices"
+PROOF_ANSWER = "proof-answer"
+
 LOGS_STOP = "logs-stop"
 LOGS_TICK = "logs-tick"
 LOGS_PROGRESS = "logs-progress"

@@ -96,6 +96,28 @@ class Site:
 
 
 @dataclass(frozen=True, slots=True)
+class Proof:
+    """What the page of proof is asked: did it work.
+
+    Parameters
+    ----------
+    site : str
+        The site.
+    visit : int, optional
+        Number of a visit on file, from 1.
+    at : date, optional
+        A date instead; it counts before a visit.
+    zone : str, optional
+        Only this point; the whole site where left out.
+    """
+
+    site: str
+    visit: int | None = None
+    at: date | None = None
+    zone: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Logs:
     """What the page of logs is asked: what came in, and was it understood.
 
@@ -115,12 +137,13 @@ class Unknown:
     path: str
 
 
-Question = Home | Site | Logs | Unknown
+Question = Home | Site | Proof | Logs | Unknown
 
 _PAGES = Map(
     [
         Rule("/", endpoint="home"),
         Rule("/site/<site>", endpoint="site"),
+        Rule("/site/<site>/proof", endpoint="proof"),
         Rule("/logs", endpoint="logs"),
     ],
     strict_slashes=False,
@@ -157,6 +180,8 @@ def match(path: str, search: str | None = None) -> Question:
         return _home(said)
     if endpoint == "site":
         return _site(unquote(values["site"]), said)
+    if endpoint == "proof":
+        return _proof(unquote(values["site"]), said)
     return Logs(job=said.get("job"))
 
 
@@ -184,6 +209,12 @@ def _site(site: str, said: Mapping[str, str]) -> Site:
         finding=said.get("finding"),
         page=max(1, int(page)) if _whole(page) else 1,
     )
+
+
+def _proof(site: str, said: Mapping[str, str]) -> Proof:
+    at, visit = day(said.get("at")), said.get("visit", "")
+    numbered = int(visit) if at is None and _whole(visit) and int(visit) else None
+    return Proof(site=site, visit=numbered, at=at, zone=said.get("zone"))
 
 
 def _word(words: type[_Word], said: str | None, otherwise: _Word) -> _Word:
@@ -220,11 +251,12 @@ def href(question: Question) -> str:
 
 def path(question: Question) -> str:
     """Write the path of a question, percent-encoded."""
-    if isinstance(question, Site):
+    if isinstance(question, Site | Proof):
         # Servers decode a path before it is split: a slash inside a site's number is encoded twice.
         site = question.site
         inner = quote(site, safe="") if "/" in site or "%" in site else site
-        return f"/site/{quote(inner, safe='')}"
+        page = "/proof" if isinstance(question, Proof) else ""
+        return f"/site/{quote(inner, safe='')}{page}"
     if isinstance(question, Logs):
         return "/logs"
     return "/" if isinstance(question, Home) else quote(question.path)

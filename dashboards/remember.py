@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 if TYPE_CHECKING:
-    from eventlab.lab import FileResult, Lab, Learned, Lesson, Raster, SiteView
+    from eventlab.lab import FileResult, Lab, Learned, Lesson, Proof, Raster, SiteView
 
 KEEP = 48
 """Answers kept; the largest is one site's year of events, a few megabytes."""
@@ -50,6 +50,10 @@ class Remembered:
     def raster(self, site: str) -> "Raster":
         """Return the nights of a site, all of them."""
         return self._once(self._lab.raster, site)
+
+    def proof(self, site: str, **asked: Any) -> "Proof":
+        """Return whether something worked at a site."""
+        return self._once(self._lab.proof, site, **asked)
 
     def events(self, *, site: str) -> pl.DataFrame:
         """Return all events of a site."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from dashboards import data
-from dashboards.question import Site, Unknown, match
+from dashboards.question import Proof, Site, Unknown, match
 from eventlab.errors import EventlabError
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def _unknown_noted(lab: "Remembered") -> Callable[[], None]:
             return
         asked = match(request.path)
         g.unknown = isinstance(asked, Unknown) or (
-            isinstance(asked, Site) and not _known(lab, asked.site)
+            isinstance(asked, Site | Proof) and not _known(lab, asked.site)
         )
 
     return note

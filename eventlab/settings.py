@@ -172,6 +172,26 @@ class Settings:
         0.2, "p-value", "if heat is no rarer than this among days near by, it may be the season"
     )
 
+    change_rest_days: float = _set(
+        5, "days", "bad spells of up to five days count once (measured on simulated backgrounds)"
+    )
+    change_days_min: float = _set(4, "alarm days", "fewer cannot show that a rate changed")
+    change_q: float = _set(
+        0.004,
+        "share",
+        "measured: under 1 in 100 sites with nothing wrong then show a change",
+    )
+    change_season: float = _set(
+        6, "ratio", "a season may make a rate so many times higher; what it could explain is said"
+    )
+
+    proof_level: float = _set(
+        0.95, "share", "of the interval that must lie clear of 1 before anything is better or worse"
+    )
+    proof_rose_p: float = _set(
+        0.01, "share", "a rise before a visit that is rarer by chance is what the visit was for"
+    )
+
     mains_out_h: float = _set(
         4, "h", "shorter outages that were restored are records; reports come with a delay"
     )

@@ -21,10 +21,11 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     desk : Desk
         Takes the files that are uploaded.
     """
-    from dashboards.callbacks import home, logs, shell, site, teaching
+    from dashboards.callbacks import home, logs, proof, shell, site, teaching
 
     shell.register(app, lab, desk)
     home.register(app, lab)
     site.register(app, lab)
+    proof.register(app, lab)
     logs.register(app, lab, desk)
     teaching.register(app, lab)

@@ -6,7 +6,7 @@ from dash import ClientsideFunction, Input, Output, State
 
 from dashboards import data, ids, question
 from dashboards.callbacks.logs import stock
-from dashboards.layouts import asking, home, logs, lost, site
+from dashboards.layouts import asking, home, logs, lost, proof, site
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -71,6 +71,10 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
             return lost.site(asked.site)
         waiting = sum(one.site == asked.site for one in lab.waiting())
         return site.draw(lab.site(asked.site), asked, now=lab.now(), waiting=waiting, narrow=narrow)
+    if isinstance(asked, question.Proof):
+        if not data.exists(lab, asked.site):
+            return lost.site(asked.site)
+        return proof.draw(lab.site(asked.site), asked)
     if isinstance(asked, question.Logs):
         return logs.draw(
             sites=lab.sites().select("site", "name").sort("name").rows(),

@@ -2,5 +2,6 @@
 
 from eventlab.advice.advise import advise
 from eventlab.advice.points import described
+from eventlab.advice.proof import ASKED, PROOF, nights_of, proof
 
-__all__ = ["advise", "described"]
+__all__ = ["ASKED", "PROOF", "advise", "described", "nights_of", "proof"]

@@ -16,9 +16,11 @@ from eventlab.analysis import (
     mains,
     on_test,
     path_down,
+    rate_change,
     reports,
     supervision,
 )
+from eventlab.analysis.folding import folded
 from eventlab.analysis.tables import table
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -41,6 +43,7 @@ ANALYSES: tuple[Analysis, ...] = (
     exit_overrun.find,
     chattering.find,
     drivers.find,
+    rate_change.find,
     list_mismatch.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
@@ -66,7 +69,7 @@ def run(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         then the rest; inside each the larger first.
     """
     all_found = pl.concat([find(ground, context, settings) for find in ANALYSES])
-    return conform(ranked(confident(all_found)), FOUND)
+    return conform(ranked(confident(folded(all_found))), FOUND)
 
 
 def confident(found: pl.DataFrame) -> pl.DataFrame:

@@ -36,7 +36,7 @@ def _command(name: str, told: str, as_text: "Callable[[pl.DataFrame], str]") -> 
         frame = getattr(Lab(store), name)(
             site=site, since=moment(since, "--since"), until=moment(until, "--until")
         )
-        _write(frame, form, output, as_text)
+        write(frame, form, output, as_text)
 
     return ask
 
@@ -53,9 +53,10 @@ def _text(maker: str) -> "Callable[[pl.DataFrame], str]":
     return write
 
 
-def _write(
+def write(
     frame: "pl.DataFrame", form: str, output: Path | None, as_text: "Callable[[pl.DataFrame], str]"
 ) -> None:
+    """Write a frame in the form that was asked for, to a file or to the terminal."""
     from eventlab.report import to_csv, to_json
 
     if form == "parquet":

@@ -15,6 +15,7 @@ COMMANDS = {
     "events": ("eventlab.cli.asking", "List what the logs say happened."),
     "episodes": ("eventlab.cli.asking", "List alarms that belong together, with their causes."),
     "findings": ("eventlab.cli.asking", "Tell what troubles the sites, and what to do."),
+    "proof": ("eventlab.cli.proving", "Say whether something worked: before and after a date."),
     "retake": ("eventlab.cli.retake", "Read taken exports again: other answers, or none at all."),
     "teach": ("eventlab.cli.teach", "Say what wordings mean that were not understood."),
     "layouts": ("eventlab.cli.layouts", "List what exports looked like, with the answers."),

@@ -4,6 +4,7 @@ from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
 from eventlab.lab.nights import Raster
+from eventlab.lab.proving import Proof
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
 from eventlab.lab.teaching import Learned, Lesson
@@ -17,6 +18,7 @@ __all__ = [
     "Learned",
     "Lesson",
     "Progress",
+    "Proof",
     "Raster",
     "SiteView",
     "Watch",

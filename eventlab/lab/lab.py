@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import polars as pl
@@ -10,7 +10,7 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import layouts, nights, retaking, taking, teaching, views
+from eventlab.lab import layouts, nights, proving, retaking, taking, teaching, views
 from eventlab.lab.layouts import Layout
 from eventlab.lab.portfolio import Portfolio, in_parts, parts
 from eventlab.lab.rebuilding import Retaken
@@ -285,6 +285,18 @@ class Lab:
         self._known(site)
         return nights.raster(self.standing(), site, since, until)
 
+    def proof(
+        self,
+        site: str,
+        *,
+        at: date | None = None,
+        visit: int | None = None,
+        zone: str | None = None,
+    ) -> proving.Proof:
+        """Say whether something worked: before and after a date or visit; see ``proving.prove``."""
+        standing = self._standing_of(site)
+        return proving.prove(standing, site, self.settings, at=at, visit=visit, zone=zone)
+
     def around(self, site: str, occurrence: int) -> pl.DataFrame:
         """Return the events from half an hour before an alarm to half an hour after it."""
         self._known(site)
@@ -335,18 +347,22 @@ class Lab:
 
     def _one(self, site: str | None) -> Standing | Portfolio:
         """Return what stands for one site without working out all others, where that is new."""
-        version = self.version()
-        if self._kept is not None and self._kept[0] == version:
+        if site is not None:
+            return self._standing_of(site)
+        divided = parts(self.store)
+        if self._fresh() or len(divided) <= 1:
             return self.standing()
-        if site is None:
-            divided = parts(self.store)
-            if len(divided) <= 1:
-                return self.standing()
-            context = self._context()
-            return in_parts(self.store, divided, context, self.settings, now=self._now)
+        return in_parts(self.store, divided, self._context(), self.settings, now=self._now)
+
+    def _fresh(self) -> bool:
+        return self._kept is not None and self._kept[0] == self.version()
+
+    def _standing_of(self, site: str) -> Standing:
+        """Return what stands for one site: as it is kept, else worked out for it alone."""
+        self._known(site)
+        if self._fresh():
+            return self.standing()
         events = fetch(self.store.events(sites=[site]))
-        if events.is_empty():
-            self._known(site)
         return self._work_out(events, self._context().only([site]))
 
     def _work_out(self, events: pl.DataFrame, context: Context) -> Standing:

@@ -3,6 +3,7 @@
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
 from eventlab.report.lines import episodes_as_text, events_as_text
+from eventlab.report.proving import proof_as_text, proof_in_words
 from eventlab.report.state import state
 from eventlab.report.text import as_text
 from eventlab.report.words import certainty
@@ -13,6 +14,8 @@ __all__ = [
     "coverage_sentence",
     "episodes_as_text",
     "events_as_text",
+    "proof_as_text",
+    "proof_in_words",
     "safe",
     "state",
     "to_csv",

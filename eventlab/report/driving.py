@@ -49,7 +49,7 @@ def _when(said: Said) -> str:
         return f"when the sun {stands} in the {wind} ({plain(low)} to {plain(high)} degrees)"
     return {
         "clock": f"between {_at(low)} and {_at(high)}",
-        "weekday": f"on {_DAYS[int(low)]}",
+        "weekday": f"on {_DAYS[int(low) % len(_DAYS)]}",
         "dark": "after dark",
         "arming": f"within {plain(high)} minutes after the point is armed",
         "hot": f"when it is {level} °C or warmer outside",

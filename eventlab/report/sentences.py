@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from eventlab.report import changes
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -348,6 +349,7 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.ENTRY_OVERRUN: _entry,
     Pattern.EXIT_OVERRUN: _exit,
     Pattern.CHATTERING: _chattering,
+    Pattern.RATE_CHANGE: changes.rate_change,
     Pattern.LIST_MISMATCH: _list,
     **DRIVEN,
 }

@@ -43,9 +43,9 @@ def as_text(findings: pl.DataFrame, *, brief: bool = False) -> str:
 
 
 def _brief(place: int, row: dict[str, object]) -> str:
-    lines = _wrapped(str(row["statement"]), f"{place:>3}. ", "     ")
+    lines = wrapped(str(row["statement"]), f"{place:>3}. ", "     ")
     for advice in _list(row["advice"]):
-        lines += _wrapped(str(advice), "     > ", "       ")
+        lines += wrapped(str(advice), "     > ", "       ")
         if str(advice).startswith("First: "):
             break
     return "\n".join(lines) + "\n"
@@ -55,7 +55,7 @@ def _cautions(findings: pl.DataFrame) -> str:
     """Join the cautions of all findings, each sentence once."""
     told = [str(text) for text in findings["caution"].drop_nulls()]
     once = dict.fromkeys(part for text in told for part in _SENTENCE.split(text) if part)
-    return "\n".join(_wrapped("Caution: " + " ".join(once), "", "  ")) + "\n" if once else ""
+    return "\n".join(wrapped("Caution: " + " ".join(once), "", "  ")) + "\n" if once else ""
 
 
 def _finding(place: int, row: dict[str, object]) -> str:
@@ -63,8 +63,8 @@ def _finding(place: int, row: dict[str, object]) -> str:
     share = row["confidence"]
     sure = certainty(float(share) if isinstance(share, float) else None)
     lines = [
-        *_wrapped(str(row["statement"]), f"{place:>3}. ", "     "),
-        *_wrapped(
+        *wrapped(str(row["statement"]), f"{place:>3}. ", "     "),
+        *wrapped(
             f"[{row['pattern']}, {state}, {sure or 'how sure: not measured'}]", "     ", "     "
         ),
     ]
@@ -73,11 +73,11 @@ def _finding(place: int, row: dict[str, object]) -> str:
             text = f"{fact['what']}: {fact['figure']}" + (
                 f" ({fact['basis']})" if fact["basis"] else ""
             )
-            lines += _wrapped(text, "     - ", "       ")
+            lines += wrapped(text, "     - ", "       ")
     for advice in _list(row["advice"]):
-        lines += _wrapped(str(advice), "     > ", "       ")
+        lines += wrapped(str(advice), "     > ", "       ")
     if row["caution"]:
-        lines += _wrapped(f"Caution: {row['caution']}", "     ! ", "       ")
+        lines += wrapped(f"Caution: {row['caution']}", "     ! ", "       ")
     return "\n".join(lines) + "\n"
 
 
@@ -85,7 +85,8 @@ def _list(value: object) -> list[object]:
     return list(value) if isinstance(value, list) else []
 
 
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
+def wrapped(text: str, first: str, rest: str) -> list[str]:
+    """Break a text into lines; ``first`` leads the first of them, ``rest`` the others."""
     return textwrap.wrap(
         clean(text),
         width=_WIDTH,

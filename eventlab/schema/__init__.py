@@ -43,6 +43,7 @@ from eventlab.schema.words import (
     Subject,
     Timing,
     Use,
+    Verdict,
     Witness,
 )
 
@@ -85,6 +86,7 @@ __all__ = [
     "Subject",
     "Timing",
     "Use",
+    "Verdict",
     "Witness",
     "conform",
     "empty",

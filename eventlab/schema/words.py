@@ -189,6 +189,18 @@ class Health(StrEnum):
     NOT_COVERED = "not covered"
 
 
+class Verdict(StrEnum):
+    """Whether something worked: what a comparison before and after a date comes to."""
+
+    BETTER = "better"
+    OPEN = "no evidence yet"
+    WORSE = "worse"
+    QUIET = "quiet, not yet proven to detect"
+    OUT = "not in service"
+    IN = "in service"
+    UNPROVEN = "not yet proven to detect"
+
+
 MOMENTS: frozenset[Kind] = frozenset(
     {
         Kind.ARM,

@@ -22,6 +22,7 @@ from eventlab.simulate.weather import make_weather
 
 PATTERNS: tuple[Pattern, ...] = (
     Pattern.CHATTERING,
+    Pattern.RATE_CHANGE,
     Pattern.ENTRY_OVERRUN,
     Pattern.EXIT_OVERRUN,
     Pattern.MAINS_OUT,

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from eventlab.schema import Cause, Kind, Pattern, Phase
 from eventlab.simulate import clock
+from eventlab.simulate.changing import rate_change
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import condition, lasting
 from eventlab.simulate.lists import list_mismatch
@@ -288,6 +289,7 @@ def missing(world: World, building: Building) -> Callable[[int], bool]:
 
 TROUBLES: dict[Pattern, Happening] = {
     Pattern.CHATTERING: chattering,
+    Pattern.RATE_CHANGE: rate_change,
     Pattern.MAINS_OUT: mains_out,
     Pattern.BATTERY_WEAK: battery_weak,
     Pattern.UNSUPERVISED: unsupervised,

@@ -4,13 +4,16 @@ Every function takes plain numbers or arrays of any shape and answers for each e
 """
 
 from eventlab.stats.anchored import Anchored, View, anchored_scan, redrawn
+from eventlab.stats.changes import busiest, busiest_p, change_p, change_point
 from eventlab.stats.chatter import chatter_index
 from eventlab.stats.counts import Interval, count_interval, rate_interval, share_interval
 from eventlab.stats.discovery import adjusted
 from eventlab.stats.levels import LEVELS, Level, level_p, level_scan
 from eventlab.stats.ratios import RateRatio, rate_ratio
 from eventlab.stats.selection import selected_bar
+from eventlab.stats.shrinking import Shrunk, shrunk_rates
 from eventlab.stats.tails import binomial_tail, gain
+from eventlab.stats.trends import PowerLaw, Trend, power_law, trend
 from eventlab.stats.windows import count_within
 
 __all__ = [
@@ -18,20 +21,30 @@ __all__ = [
     "Anchored",
     "Interval",
     "Level",
+    "PowerLaw",
     "RateRatio",
+    "Shrunk",
+    "Trend",
     "View",
     "adjusted",
     "anchored_scan",
     "binomial_tail",
+    "busiest",
+    "busiest_p",
+    "change_p",
+    "change_point",
     "chatter_index",
     "count_interval",
     "count_within",
     "gain",
     "level_p",
     "level_scan",
+    "power_law",
     "rate_interval",
     "rate_ratio",
     "redrawn",
     "selected_bar",
     "share_interval",
+    "shrunk_rates",
+    "trend",
 ]

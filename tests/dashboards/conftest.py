@@ -231,12 +231,14 @@ READY = {
     "/": (".spark", "#home-map .scatterlayer .point", "#home-count:not(:empty)"),
     "/site": ("#site-raster .scatterlayer .point", ".finding", ".table"),
     "/logs": (".drop-label", "#logs-ledger .table"),
+    "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
 
 
 def settle(page, path):
     """Wait until a page shows what it came to show."""
     kind = "/site" if path.startswith("/site") else path.split("?")[0]
+    kind = "/proof" if path.split("?")[0].endswith("/proof") else kind
     for selector in READY[kind]:
         page.wait_for_selector(selector, state="attached")
     until(page, "!document.querySelector('[data-dash-is-loading=true]')")

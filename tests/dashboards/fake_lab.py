@@ -13,6 +13,7 @@ import polars as pl
 from eventlab.errors import InputError, NotFound
 from eventlab.lab import Learned
 from eventlab.schema import EVENT, FINDING, TAUGHT, Cause, Kind, Phase, conform
+from tests.dashboards import fake_proof
 from tests.dashboards.tarn import (
     FIRST,
     LAST,
@@ -271,6 +272,11 @@ class FakeLab:
         if why == "detector":
             return "12", "Strong room contact", float(rng.uniform(20, 31))
         return "4", "Reading room", float(rng.uniform(19, 31))
+
+    def proof(self, site, **asked):
+        self._maybe_fail()
+        self._row(site)
+        return fake_proof.proof(site, **asked)
 
     def around(self, site, occurrence):
         marks = self.raster(site).marks.filter(pl.col("id") == occurrence)

@@ -17,6 +17,7 @@ PASSES = {
     "home": ("/", {"exclude": [[GRID]]}),
     "table of sites": ("/", {"include": [[GRID]]}),
     "site": ("/site/2101?around=3", {"include": [["body"]]}),
+    "proof": ("/site/2102/proof?visit=1", {"include": [["body"]]}),
     "logs": ("/logs", {"include": [["body"]]}),
     "lost": ("/nowhere", {"include": [["body"]]}),
 }

@@ -22,7 +22,8 @@ FITTED = """[...document.querySelectorAll('.dash-graph')].every(e => {
         plot.getBoundingClientRect().height <= frame.clientHeight + 2;
 }) && [...document.querySelectorAll('.ag-header-row')].every(e =>
     e.getBoundingClientRect().width <= e.closest('.ag-root').clientWidth + 1)"""
-PAGES = {"home": "/", "site": "/site/2102?around=40", "logs": "/logs"}
+PAGES = {"home": "/", "site": "/site/2102?around=40", "logs": "/logs",
+         "proof": "/site/2102/proof?visit=2"}  # fmt: skip
 
 
 def keep(page, name):

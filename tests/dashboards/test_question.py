@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dashboards import question
 from dashboards.palette import BY_KEY
-from dashboards.question import Home, Logs, Order, Show, Site, Unknown
+from dashboards.question import Home, Logs, Order, Proof, Show, Site, Unknown
 
 words = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=40)
 days = st.dates(date(1990, 1, 1), date(2100, 1, 1))
@@ -33,12 +33,18 @@ homes = st.builds(
 )
 
 
+proofs = st.one_of(
+    st.builds(Proof, words.filter(lambda t: t.strip(".") != ""), visit=st.integers(1, 10**6)),
+    st.builds(Proof, words.filter(lambda t: t.strip(".") != ""), at=days, zone=st.none() | words),
+)
+
+
 def both_ways(asked):
     path, _, search = question.href(asked).partition("?")
     return question.read(path, search)
 
 
-@given(sites | homes | st.builds(Logs, job=st.none() | words))
+@given(sites | homes | proofs | st.builds(Logs, job=st.none() | words))
 def test_an_address_holds_the_whole_question(asked):
     assert both_ways(asked) == asked
     assert question.href(both_ways(asked)) == question.href(asked)

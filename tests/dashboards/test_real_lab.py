@@ -46,6 +46,9 @@ def test_the_fake_lab_has_the_face_of_the_real_one(lab):
     assert set(fake.unread().columns) <= set(real.unread().columns)
     assert set(fake.strangers().columns) == set(real.strangers(guess=False).columns)
     assert fake.taught().columns == real.taught().columns
+    there, made = real.proof("TV06", visit=1), fake.proof(other, visit=2)
+    for name in ("rows", "visits", "nights"):
+        assert set(getattr(made, name).columns) == set(getattr(there, name).columns), name
     shown = real.raster(first).marks["id"]
     assert real.around(first, int(shown[0])).height
 

@@ -23,8 +23,10 @@ LEAST = 5
 PLAIN, UNTOLD = "plain", "ends untold"
 COUNTS = "rule on counts"
 READS = "reads what the log says"
+EXACT = "exact change point"
 BASIS = {
     Pattern.CHATTERING: COUNTS,
+    Pattern.RATE_CHANGE: EXACT,
     Pattern.ENTRY_OVERRUN: COUNTS,
     Pattern.EXIT_OVERRUN: COUNTS,
     Pattern.MAINS_OUT: READS,
@@ -38,6 +40,7 @@ BASIS = {
 }
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
+    (Pattern.RATE_CHANGE, PLAIN): (0, 10),
     (Pattern.ENTRY_OVERRUN, PLAIN): (0, 4, 6, 10),
     (Pattern.EXIT_OVERRUN, PLAIN): (0, 4, 6, 10),
     (Pattern.MAINS_OUT, PLAIN): (0,),

@@ -75,6 +75,11 @@ def judge(made: Ordinary, found: pl.DataFrame) -> Judged:
         true_until="until",
         true_standing="standing",
     )
+    # Where anything began at a point, the rate of its alarms changed.
+    also = true.filter(pl.col("true_kind") == "zone", pl.col("pattern") != Pattern.RATE_CHANGE)
+    nobody = pl.lit(None, true.schema["planted"])
+    changed = also.with_columns(pattern=pl.lit(str(Pattern.RATE_CHANGE)), planted=nobody)
+    true = pl.concat([true, changed])
     # Who is late is a person; that people are late there is also true of the place.
     person = pl.col("true_kind") == "person"
     same = (pl.col("subject") == pl.col("true_subject")) | (
