@@ -105,7 +105,7 @@ class Watch:
         every_s : float
             Pause between two looks [s].
         stop : Stop
-            Set from elsewhere, as a `threading.Event`; a file that is being taken is taken to its end.
+            Set from elsewhere; a file that is being taken is taken to its end.
         tell : callable
             Told the results of each look that had any.
         """
