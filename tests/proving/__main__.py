@@ -6,14 +6,13 @@ may be changed by looking at.
 """
 
 import argparse
-import csv
 import math
-from pathlib import Path
 
 import polars as pl
 
 from eventlab.schema import Pattern
 from tests.proving.judging import Judged, healthy, held, prove, seen, shares
+from tests.proving.measured import put
 
 TUNING, HELD_OUT = 11, 2027
 SITES = 1020
@@ -61,7 +60,6 @@ NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,
      "a rule that no probability outvotes; it says may, never is"),
 )  # fmt: skip
-TABLE = Path(__file__).parents[2] / "eventlab" / "analysis" / "data" / "confidence.csv"
 
 
 def rows(judged: Judged, seed: int) -> list[tuple[object, ...]]:
@@ -104,11 +102,7 @@ def main() -> None:
         print("Findings right", shares(judged, BANDS), sep="\n")
         print("Whether it still holds", held(judged), sep="\n")
     if given.write:
-        head = ("pattern", "margin", "events_min", "confidence", "cases", "basis")
-        with TABLE.open("w", newline="", encoding="utf-8") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerows([head, *rows(judged, seed)])
-        print(f"written: {TABLE}")
+        print(f"written: {put(rows(judged, seed))}")
 
 
 if __name__ == "__main__":

@@ -6,10 +6,8 @@ follows a driver beside a fifth as much background, the others follow nothing.
 """
 
 import argparse
-import csv
 import math
 import os
-import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -25,6 +23,7 @@ from eventlab.settings import Settings
 from eventlab.simulate import BACKGROUNDS
 from eventlab.simulate.single import Driven, site_events
 from eventlab.stats import share_interval
+from tests.proving.measured import put
 
 TUNING, HELD_OUT = 41, 2031
 SITES, HEALTHY = 200, 1000
@@ -124,7 +123,7 @@ def healthy(got: pl.DataFrame, run: Run) -> dict[str, object]:
     }
 
 
-def shares(got: list[pl.DataFrame], runs: list[Run]) -> list[tuple[object, ...]]:
+def shares(got: list[pl.DataFrame], runs: list[Run], seed: int) -> list[tuple[object, ...]]:
     """Give the rows of the table of confidence: of what is told, the share that is right."""
     told = pl.concat(
         frame.with_columns(
@@ -180,7 +179,10 @@ def main() -> None:
     asked.add_argument("--healthy", type=int, default=HEALTHY)
     asked.add_argument("--days", type=int, default=365)
     asked.add_argument("--processes", type=int, default=1)
+    asked.add_argument("--write", action="store_true", help="replace these rows of confidence")
     given = asked.parse_args()
+    if given.tuning and given.write:
+        asked.error("the table is written from the held-out seed only")
     seed = TUNING if given.tuning else HELD_OUT
     followed = [
         Run(seed + n, given.sites, given.days, driver, n) for driver in PATTERN for n in ALARMS
@@ -202,7 +204,11 @@ def main() -> None:
         print(f"seed {seed}")
         for table in tables:
             print(pl.DataFrame(table))
-    csv.writer(sys.stdout, lineterminator="\n").writerows(shares(got, followed + quiet))
+    measured = [row for row in shares(got, followed + quiet, seed) if row[4]]
+    for row in measured:
+        print(*row, sep=",")
+    if given.write:
+        print(f"written: {put(measured)}")
 
 
 if __name__ == "__main__":
