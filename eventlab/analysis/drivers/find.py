@@ -50,10 +50,7 @@ _WORDS = {
     "wet": "rain of the two days before",
 }
 
-_BASIS = (
-    "one alarm of each day, against the time the point was at risk; each alarm is held to its own "
-    "day (sun, clock, arming) or to the same hour of other days (weather)"
-)
+_BASIS = "one alarm a day, each held to its own day or, for weather, the same hour of other days"
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -189,7 +186,8 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             "%-d %b %Y"
         )
     )
-    better = number(pl.col("lead").clip(0, 20).exp())
+    odds = pl.col("lead").clip(0, 20).exp()
+    better = pl.when(odds > _MOST_ODDS).then(pl.lit("over 1000")).otherwise(number(odds, 1))
     shaped = full.with_columns(
         evidence(
             line(
