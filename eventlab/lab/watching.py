@@ -95,9 +95,7 @@ class Watch:
             self._done[path] = self._still.pop(path)[0]
         return results
 
-    def run(
-        self, *, every_s: float, stop: Stop, tell: Callable[[list[FileResult]], None]
-    ) -> None:
+    def run(self, *, every_s: float, stop: Stop, tell: Callable[[list[FileResult]], None]) -> None:
         """Look again and again until told to stop.
 
         Parameters
