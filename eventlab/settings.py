@@ -191,6 +191,61 @@ class Settings:
     proof_rose_p: float = _set(
         0.01, "share", "a rise before a visit that is rarer by chance is what the visit was for"
     )
+    chatter_floor_count: float = _set(
+        4, "alarms", "in a row, each as soon as the point can tell one; three may be chance"
+    )
+    floor_max_s: float = _set(
+        600, "s", "detectors sleep two to three minutes, none for longer (common practice)"
+    )
+    floor_min: float = _set(6, "repeats", "fewer just above the shortest spacing do not show one")
+    fleeting_s: float = _set(
+        10,
+        "s",
+        "an alarm over sooner cleared by itself: fleeting (ISA-18.2; bound common practice)",
+    )
+    ride_s: float = _set(
+        300, "s", "a tamper, low battery or mains row this near an alarm goes with it"
+    )
+
+    swinger_within_s: float = _set(
+        3600, "s", "an alarm this soon after the one before is the same trouble (BS 8243 window)"
+    )
+    swinger_periods: float = _set(
+        7, "armed periods", "one bad night, or a spell of some, is a record, not a finding"
+    )
+    swinger_share: float = _set(
+        0.6, "share", "of the armed periods in which it alarmed; less is what bad nights bring"
+    )
+    swinger_spread_h: float = _set(
+        12, "h", "over no more of an armed period alarms are taken to be spread by chance"
+    )
+    swinger_chance: float = _set(
+        0.02, "points", "expected among those of a site whose alarms stand together by chance"
+    )
+    follows_within_s: float = _set(
+        10, "s", "a supply that dips at the siren trips others in 1 to 10 s (common practice)"
+    )
+    follows_spread_s: float = _set(
+        3600, "s", "into so little of a night the test crowds both points: routines crowd them too"
+    )
+    follows_nights: float = _set(5, "nights", "fewer of one point after another show nothing")
+    follows_share: float = _set(
+        0.8, "share", "of its nights: hardly ever alone; a row may be lost, or one alarm its own"
+    )
+    follows_chance: float = _set(0.001, "pairs", "expected by chance among all pairs of a site")
+    storm_within_s: float = _set(
+        10, "s", "points that a gust or a supply sets off trip this close (common practice)"
+    )
+    storm_points: float = _set(3, "points", "two that trip together may have another reason")
+    storm_nights: float = _set(2, "nights", "one stormy night is a record, not a finding")
+    storm_share: float = _set(
+        0.02, "share", "of the hours of a place with more wind, or rain: strong for that place"
+    )
+    storm_rain_mm: float = _set(0.5, "mm", "less in an hour is a drizzle, however dry the place")
+    storm_chance: float = _set(
+        0.01, "chance", "of so many bursts meeting such weather though they follow none"
+    )
+    storm_weather_h: float = _set(720, "h", "less weather does not tell what is strong for a place")
 
     mains_out_h: float = _set(
         4, "h", "shorter outages that were restored are records; reports come with a delay"
@@ -284,6 +339,10 @@ class Settings:
         50, "km", "a weather station farther away tells little of wind and rain (common practice)"
     )
     unknown_after_days: float = _set(60, "days", "no log for this long: nothing is known")
+
+    delay_limit_s: float = _set(
+        45, "s", "EN 50131-1 entry time, from memory; CP-01 allows 60 s of entry and abort together"
+    )
 
     unexplained_floor: float = _set(0.05, "share", "what no cause explains keeps this much")
     intrusion_floor: float = _set(

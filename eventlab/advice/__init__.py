@@ -3,5 +3,20 @@
 from eventlab.advice.advise import advise
 from eventlab.advice.points import described
 from eventlab.advice.proof import ASKED, PROOF, nights_of, proof
+from eventlab.advice.trials import COUNT, HOLD_OFF, PAIR, Trial, WhatIf
+from eventlab.advice.what_if import what_if
 
-__all__ = ["ASKED", "PROOF", "advise", "described", "nights_of", "proof"]
+__all__ = [
+    "ASKED",
+    "COUNT",
+    "HOLD_OFF",
+    "PAIR",
+    "PROOF",
+    "Trial",
+    "WhatIf",
+    "advise",
+    "described",
+    "nights_of",
+    "proof",
+    "what_if",
+]

@@ -13,6 +13,9 @@ MARKS = (
 )
 _UNWANTED = (
     Pattern.CHATTERING,
+    Pattern.SWINGER,
+    Pattern.FOLLOWS_POINT,
+    Pattern.STORM_BURST,
     Pattern.ENTRY_OVERRUN,
     Pattern.EXIT_OVERRUN,
     Pattern.POSSIBLE_INTRUSION,

@@ -2,22 +2,35 @@
 
 import polars as pl
 
-from eventlab.analysis.found import count, days, ends, evidence, figures, found, line, number, wall
+from eventlab.analysis.contact import ALARM, POINT, floors, rates, trips
+from eventlab.analysis.found import (
+    count,
+    days,
+    ends,
+    evidence,
+    figures,
+    found,
+    line,
+    number,
+    seconds,
+    told_s,
+    wall,
+)
+from eventlab.analysis.riding import beside
 from eventlab.context import Context
-from eventlab.ground import Arming, Ground, Power, Restores, State
-from eventlab.schema import Kind, Pattern, Phase, Subject
+from eventlab.ground import Ground
+from eventlab.schema import EVIDENCE, Kind, Pattern, Subject
 from eventlab.settings import Settings
-from eventlab.stats import chatter_index, count_within, rate_ratio
+from eventlab.stats import chatter_index, count_within
 
-_POINT = ("site", "zone", "within")
-_ALARMS = (Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM)
-_RESTORED = 0.3
-"""Share of alarms with a restore: with memory of each, half of them are left."""
-_KINDS = (*_ALARMS, Kind.TAMPER_ALARM, Kind.ACTIVATION)
+MINUTE, FLOOR = "minute", "floor"
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
-    """Find points that chatter: three or more activations or alarms within a minute, repeatedly.
+    """Find points that chatter: three or more trips within a minute, repeatedly.
+
+    A point that cannot show three in a minute, since it sleeps after each trip, chatters where
+    its trips come one after the other as soon as it can tell them.
 
     Counted are alarms, and activations of armed time (while people are about, coming and going is
     no fault), outside time set aside, of points that are no life-safety points. A burst counts
@@ -29,10 +42,11 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     ground : Ground
         What every analysis stands on.
     context : Context
-        Not needed.
+        The zone schedule may tell the shortest spacing of a point.
     settings : Settings
         ``chatter_count`` in ``chatter_window_s``, ``chatter_bursts_min``, ``chatter_heavy``,
-        ``chatter_runs_min``, ``still_days``.
+        ``chatter_runs_min``, ``still_days``; ``chatter_floor_count``, and as `contact.floors` and
+        `beside` need them.
 
     Returns
     -------
@@ -44,39 +58,59 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     -----
     ISA-18.2 / IEC 62682: three or more in a minute; index as in `stats.chatter_index`.
     """
-    del context
-    trips = _trips(ground)
-    if trips.is_empty():
-        return found(trips, Pattern.CHATTERING)
-    bursts = _bursts(trips, settings)
-    other = _alone(bursts, trips, settings)
+    own = trips(ground)
+    if own.is_empty():
+        return found(own, Pattern.CHATTERING)
+    lowest = floors(own, ground, context, settings)
+    columns = [
+        *POINT,
+        "area",
+        "night",
+        "local",
+        "at",
+        "last",
+        "trips",
+        "most",
+        "grain",
+        "rule",
+        "nightly",
+    ]
+    quick = _bursts(own, settings).select(columns)
+    slow = _metronomes(own, lowest, settings).select(columns)
+    bursts = pl.concat([quick, slow]).sort(*POINT, "at", nulls_last=True)
+    other = _alone(bursts, own, settings)
     chatter = (
-        bursts.join(other, on=[*_POINT, "night"], how="left", nulls_equal=True)
-        .group_by(*_POINT, "night", maintain_order=True)
+        bursts.join(other, on=[*POINT, "night"], how="left", nulls_equal=True)
+        .group_by(*POINT, "night", maintain_order=True)
         .agg(
             pl.col("local").first(),
             pl.col("area").drop_nulls().first(),
             first=pl.col("at").first(),
             last=pl.col("last").last(),
             bursts=pl.len().cast(pl.Int64),
+            slow=(pl.col("rule") == FLOOR).sum().cast(pl.Int64),
             trips=pl.col("trips").sum().cast(pl.Int64),
             most=pl.col("most").max(),
+            grain=pl.col("grain").max(),
+            nightly=pl.col("nightly").first(),
             alone=pl.col("alone").first().fill_null(value=True),
         )
-        .group_by(_POINT, maintain_order=True)
+        .group_by(POINT, maintain_order=True)
         .agg(
             pl.col("area").drop_nulls().first(),
             since=pl.col("first").min(),
             until=pl.col("last").max(),
             nights=pl.len().cast(pl.Int64),
             bursts=pl.col("bursts").sum(),
+            slow=pl.col("slow").sum(),
             events=pl.col("trips").sum(),
             most=pl.col("most").max(),
+            grain=pl.col("grain").max(),
             heavy=pl.col("trips").filter(pl.col("alone")).max().fill_null(0),
             nightly=line(
                 pl.lit("from ") + wall(pl.col("local")),
                 number(pl.col("trips")) + " in " + count(pl.col("bursts"), "burst"),
-                "three or more within a minute (ISA-18.2, IEC 62682)",
+                pl.col("nightly"),
             )
             .sort_by("trips", descending=True)
             .head(6),
@@ -89,12 +123,17 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     if chatter.is_empty():
         return found(chatter, Pattern.CHATTERING)
     full = (
-        chatter.join(_indices(trips), on=_POINT, how="left", nulls_equal=True)
-        .join(_rates(ground, trips), on=_POINT, how="left", nulls_equal=True)
+        chatter.join(_indices(own), on=POINT, how="left", nulls_equal=True)
+        .join(rates(ground, own), on=POINT, how="left", nulls_equal=True)
+        .join(lowest, on=POINT, how="left", nulls_equal=True)
+        .join(beside(chatter, ground, settings), on=POINT, how="left", nulls_equal=True)
         .join(ends(ground), on="site", how="left")
     )
-    enough = pl.col("runs") >= settings.chatter_runs_min
+    # The index of a point that cannot be quick says nothing beside that of one that can.
+    sleeps = pl.col("slow") * 2 > pl.col("bursts")
+    enough = (pl.col("runs") >= settings.chatter_runs_min) & ~sleeps
     index = pl.when(enough).then("index")
+    rule = pl.when(sleeps).then(pl.lit(FLOOR)).otherwise(pl.lit(MINUTE))
     return found(
         full.with_columns(
             evidence(
@@ -114,6 +153,17 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "armed, not bypassed, shut out or set aside, covered by the log",
                     when=pl.col("at_risk_h") > 0,
                 ),
+                line(
+                    "the shortest spacing that it shows",
+                    told_s(pl.col("floor_s"), pl.col("grain"))
+                    + pl.when(pl.col("floor_basis") == "seen")
+                    .then(", " + number(pl.col("piled")) + " repeats just above it")
+                    .otherwise(pl.lit(", listed")),
+                    "a point that sleeps after a trip cannot show more; its chatter index is not "
+                    "compared with that of others",
+                    when=pl.col("floor_s").is_not_null() & sleeps,
+                ),
+                pl.col("behaviour").fill_null(pl.lit([], dtype=EVIDENCE)),
             ),
             figures(
                 {
@@ -124,6 +174,12 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "alarms": pl.col("alarms"),
                     "hours": pl.col("at_risk_h"),
                     "basis": pl.col("basis"),
+                    "rule": rule,
+                    "floor_s": pl.col("floor_s"),
+                    "grain": pl.col("grain"),
+                    "rides": pl.col("rides"),
+                    "rides_n": pl.col("rides_n"),
+                    "rides_of": pl.col("rides_of"),
                 }
             ),
             standing=pl.col("end") - pl.col("until") <= days(settings.still_days),
@@ -134,68 +190,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
-def _trips(ground: Ground) -> pl.DataFrame:
-    """Return what counts: one row per trip, with what kind of row tells it and its clock."""
-    kind = pl.col("kind")
-    armed = (kind != Kind.ACTIVATION) | (pl.col("state") == State.ARMED)
-    counted = (
-        kind.is_in(list(_KINDS))
-        & (pl.col("phase") == Phase.BEGIN)
-        & pl.col("zone").is_not_null()
-        & pl.col("at").is_not_null()
-        & ~pl.col("aside")
-        & ~pl.col("life_safety")
-    )
-    return (
-        _restored(ground)
-        .filter(counted & armed)
-        .select(
-            *_POINT,
-            "area",
-            "at",
-            "local",
-            "night",
-            pl.col("grain").fill_null(1),
-            family=pl.when(kind.is_in(list(_ALARMS)))
-            .then(pl.lit("alarm"))
-            .otherwise(kind.cast(pl.String)),
-        )
-        .sort(*_POINT, "family", "at", nulls_last=True)
-    )
-
-
-def _restored(ground: Ground) -> pl.DataFrame:
-    """Leave out alarms told again before they restored, where no disarm tells what is memory.
-
-    Where disarms are recorded the ground knows what a panel writes again after one.
-    """
-    name, value = pl.col("power"), pl.col("value")
-    followed = ground.powers.filter((name == Power.ARMING) & (value == Arming.ALL))["site"]
-    live = ground.powers.filter(
-        (name == Power.RESTORES)
-        & (value == Restores.LIVE)
-        & ~pl.col("site").is_in(followed.unique().implode())
-    )
-    point = ["site", "zone", "within", "kind"]
-    begins = pl.col("phase") == Phase.BEGIN
-    after = pl.col("phase").shift(1).over(point)
-    rows = ground.occurrences.filter(
-        pl.col("kind").is_in(list(_ALARMS))
-        & pl.col("zone").is_not_null()
-        & pl.col("site").is_in(live["site"].unique().implode())
-    ).select(*point, "phase", "occurrence")
-    told = (pl.col("phase") == Phase.END).sum().over(point) / begins.sum().over(point)
-    again = rows.with_columns(again=begins & (after == Phase.BEGIN) & (told >= _RESTORED))
-    return ground.occurrences.join(
-        again.filter("again").select("site", "occurrence"),
-        on=["site", "occurrence"],
-        how="anti",
-        maintain_order="left",
-    )
-
-
 def _series(trips: pl.DataFrame, *more: str) -> pl.Series:
-    return trips.select(pl.struct(*_POINT, *more).rank("dense")).to_series()
+    return trips.select(pl.struct(*POINT, *more).rank("dense")).to_series()
 
 
 def _bursts(trips: pl.DataFrame, settings: Settings) -> pl.DataFrame:
@@ -205,7 +201,7 @@ def _bursts(trips: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     moments = trips["at"].dt.epoch("ms").to_numpy()
     series = _series(trips, "family").to_numpy()
     most = count_within(moments, window.clip(0), series)
-    key = (*_POINT, "family")
+    key = (*POINT, "family")
     counted = trips.with_columns(
         most=pl.Series(most) * pl.Series(window >= 0).cast(pl.Int64)
     ).with_columns(head=pl.col("most") >= settings.chatter_count)
@@ -225,8 +221,46 @@ def _bursts(trips: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             last=pl.col("at").last(),
             trips=pl.len(),
             most=pl.col("most").max(),
+            grain=pl.col("grain").max(),
         )
-        .sort(*_POINT, "at", nulls_last=True)
+        .with_columns(
+            rule=pl.lit(MINUTE),
+            nightly=pl.lit("three or more within a minute (ISA-18.2, IEC 62682)"),
+        )
+    )
+
+
+def _metronomes(trips: pl.DataFrame, lowest: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Return runs of alarms that each came as soon as their point could tell one.
+
+    Only of points that cannot show three in a minute: all others are held to that.
+    """
+    slow = lowest.filter(
+        pl.col("floor_s") * (settings.chatter_count - 1) > settings.chatter_window_s
+    )
+    own = trips.filter(pl.col("family") == ALARM).join(
+        slow, on=POINT, nulls_equal=True, maintain_order="left"
+    )
+    gap = seconds(pl.col("at") - pl.col("at").shift(1).over(POINT))
+    soon = gap.is_between(
+        pl.col("floor_s") - pl.col("grain"), pl.col("floor_high_s") + pl.col("grain")
+    )
+    return (
+        own.with_columns(burst=(~soon.fill_null(value=False)).cum_sum().over(POINT))
+        .group_by(*POINT, "burst", maintain_order=True)
+        .agg(
+            pl.col("local", "at", "night").first(),
+            pl.col("area").drop_nulls().first(),
+            last=pl.col("at").last(),
+            trips=pl.len(),
+            most=pl.len().cast(pl.Int64),
+            grain=pl.col("grain").max(),
+        )
+        .filter(pl.col("trips") >= settings.chatter_floor_count)
+        .with_columns(
+            rule=pl.lit(FLOOR),
+            nightly=pl.lit("each as soon as the point could tell it (common practice)"),
+        )
     )
 
 
@@ -235,14 +269,14 @@ def _alone(bursts: pl.DataFrame, trips: pl.DataFrame, settings: Settings) -> pl.
     alarms = trips.filter(pl.col("family") == "alarm").select("site", "at", other="zone")
     near = pl.duration(seconds=int(settings.confirmation_window_s))
     return (
-        bursts.select(*_POINT, "night", "at", "last")
+        bursts.select(*POINT, "night", "at", "last")
         .join(alarms, on="site", suffix="_other")
         .filter(
             (pl.col("other") != pl.col("zone"))
             & (pl.col("at_other") >= pl.col("at") - near)
             & (pl.col("at_other") <= pl.col("last") + near)
         )
-        .select(*_POINT, "night", alone=pl.lit(value=False))
+        .select(*POINT, "night", alone=pl.lit(value=False))
         .unique()
     )
 
@@ -255,55 +289,17 @@ def _indices(trips: pl.DataFrame) -> pl.DataFrame:
         )
     )
     own = preferred.filter(
-        (pl.col("first") == pl.col("first").min().over(_POINT)) & (pl.col("grain") <= 1)
-    ).with_columns(series=pl.struct(_POINT).rank("dense").cast(pl.Int64))
+        (pl.col("first") == pl.col("first").min().over(POINT)) & (pl.col("grain") <= 1)
+    ).with_columns(series=pl.struct(POINT).rank("dense").cast(pl.Int64))
     if own.is_empty():
-        return own.select(*_POINT, index=pl.lit(None, pl.Float64), runs=pl.lit(0, pl.Int64))
+        return own.select(*POINT, index=pl.lit(None, pl.Float64), runs=pl.lit(0, pl.Int64))
     got = chatter_index(own["at"].dt.epoch("ms").to_numpy() / 1000, own["series"].to_numpy())
     return (
-        own.select(*_POINT, "series")
+        own.select(*POINT, "series")
         .unique()
         .join(
             pl.DataFrame({"series": got.group, "index": got.psi, "runs": got.runs}),
             on="series",
         )
-        .select(*_POINT, "runs", index=pl.col("index").fill_nan(None))
-    )
-
-
-def _rates(ground: Ground, trips: pl.DataFrame) -> pl.DataFrame:
-    """Give each point its alarms per hour at risk, and its nights against the other points'."""
-    counts = (
-        ground.occurrences.filter(pl.col("trip") & pl.col("at_risk"))
-        .group_by(_POINT)
-        .agg(alarms=pl.len().cast(pl.Int64), bad=pl.col("night").n_unique().cast(pl.Int64))
-    )
-    risk = (
-        ground.exposure.select(*_POINT, "basis", at_risk_h="hours", periods="periods")
-        .join(counts, on=_POINT, how="left", nulls_equal=True)
-        .with_columns(pl.col("alarms", "bad").fill_null(0))
-        .with_columns(pl.min_horizontal("bad", "periods").alias("bad"))
-    )
-    rest = risk.with_columns(
-        other_bad=pl.col("bad").sum().over("site") - pl.col("bad"),
-        other_periods=pl.col("periods").sum().over("site") - pl.col("periods"),
-    ).join(trips.select(_POINT).unique(), on=_POINT, how="semi", nulls_equal=True)
-    got = rate_ratio(
-        rest["bad"].to_numpy(),
-        rest["periods"].to_numpy(),
-        rest["other_bad"].to_numpy(),
-        rest["other_periods"].to_numpy(),
-    )
-    finite = pl.col("ratio", "ratio_low", "ratio_high")
-    return rest.with_columns(
-        ratio=pl.Series(got.ratio),
-        ratio_low=pl.Series(got.low),
-        ratio_high=pl.Series(got.high),
-    ).select(
-        *_POINT,
-        "alarms",
-        "at_risk_h",
-        pl.col("basis").cast(pl.String),
-        pl.when(finite.is_finite()).then(finite),
-        rate=pl.when(pl.col("at_risk_h") > 0).then(pl.col("alarms") / pl.col("at_risk_h")),
+        .select(*POINT, "runs", index=pl.col("index").fill_nan(None))
     )

@@ -1,5 +1,7 @@
 """The alarms that a real intrusion could be made of, and what takes an alarm out of them."""
 
+import weakref
+
 import polars as pl
 
 from eventlab.analysis.found import asof, days, seconds
@@ -36,8 +38,24 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``zone``, ``within``, ``point`` (text, null where the log names none), ``use``, ``name``,
         ``outer`` (a door, window or other opening of the outer skin), ``outside`` (a detector
         outside the premises), ``warm`` (a detector that warms up after a restart),
-        ``witnesses``, ``disarmed_at``, ``grain``.
+        ``witnesses``, ``disarmed_at``, ``timing``, ``grain``.
+
+    Notes
+    -----
+    Several analyses begin with these, so the last answer is kept as long as its ground lives.
     """
+    kept = _kept.get("last")
+    if kept is not None and kept[0]() is ground and kept[1] == settings:
+        return kept[2]
+    rows = _trips(ground, settings)
+    _kept["last"] = (weakref.ref(ground, lambda _: _kept.clear()), settings, rows)
+    return rows
+
+
+_kept: dict[str, tuple["weakref.ref[Ground]", Settings, pl.DataFrame]] = {}
+
+
+def _trips(ground: Ground, settings: Settings) -> pl.DataFrame:
     rows = ground.occurrences.filter(
         pl.col("kind").is_in(list(_ALARMS))
         & (pl.col("phase") == Phase.BEGIN)
@@ -56,7 +74,7 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         )
         .select(
             *("site", "occurrence", "at", "local", "night", "area", "zone", "within", "point"),
-            *("use", "name", "outer", "outside", "warm", "witnesses", "disarmed_at"),
+            *("use", "name", "outer", "outside", "warm", "witnesses", "disarmed_at", "timing"),
             pl.col("grain").fill_null(1),
         )
         .sort("site", "at", "occurrence")

@@ -139,13 +139,17 @@ def asof(
 
 
 def line(
-    what: str | pl.Expr, figure: str | pl.Expr, basis: str, *, when: pl.Expr | None = None
+    what: str | pl.Expr,
+    figure: str | pl.Expr,
+    basis: str | pl.Expr,
+    *,
+    when: pl.Expr | None = None,
 ) -> pl.Expr:
     """Make one line of evidence; null, so left out, where ``when`` does not hold."""
     told = pl.struct(
         what=pl.lit(what) if isinstance(what, str) else what,
         figure=pl.lit(figure) if isinstance(figure, str) else figure,
-        basis=pl.lit(basis),
+        basis=pl.lit(basis) if isinstance(basis, str) else basis,
     )
     return told if when is None else pl.when(when).then(told)
 

@@ -14,11 +14,14 @@ from eventlab.analysis import (
     intrusion,
     list_mismatch,
     mains,
+    neighbours,
     on_test,
     path_down,
     rate_change,
     reports,
+    storm_burst,
     supervision,
+    swinger,
 )
 from eventlab.analysis.folding import folded
 from eventlab.analysis.tables import table
@@ -44,6 +47,9 @@ ANALYSES: tuple[Analysis, ...] = (
     chattering.find,
     drivers.find,
     rate_change.find,
+    swinger.find,
+    neighbours.find,
+    storm_burst.find,
     list_mismatch.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
@@ -69,7 +75,56 @@ def run(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         then the rest; inside each the larger first.
     """
     all_found = pl.concat([find(ground, context, settings) for find in ANALYSES])
-    return conform(ranked(confident(folded(all_found))), FOUND)
+    return conform(ranked(confident(folded(one_each(all_found)))), FOUND)
+
+
+def one_each(found: pl.DataFrame) -> pl.DataFrame:
+    """Let one finding stand of a point that comes and goes; it tells what the others saw.
+
+    A point that chatters trips again within one armed period too: chatter says more. What follows
+    another point is told beside how it repeats, and stands by itself as well.
+
+    Parameters
+    ----------
+    found : polars.DataFrame
+        FOUND columns.
+
+    Returns
+    -------
+    polars.DataFrame
+        The same rows, fewer of them, with more evidence.
+    """
+    key = ["site", "subject_kind", "subject", "area"]
+    pattern = pl.col("pattern")
+    repeats = pattern.is_in([Pattern.CHATTERING, Pattern.SWINGER])
+    beside = (
+        found.filter(pattern.is_in([Pattern.SWINGER, Pattern.FOLLOWS_POINT]))
+        .select(*key, seen=pattern, seen_line=pl.col("evidence").list.first())
+        .join(found.filter(repeats).select(*key, "pattern"), on=key, nulls_equal=True)
+        .filter(pl.col("seen") != pattern)
+    )
+    if beside.is_empty():
+        return found
+    lines = beside.group_by(*key, "pattern", maintain_order=True).agg(
+        seen=pl.col("seen_line"),
+    )
+    swings = beside.filter(pattern == Pattern.CHATTERING, pl.col("seen") == Pattern.SWINGER)
+    return (
+        found.join(lines, on=[*key, "pattern"], how="left", nulls_equal=True, maintain_order="left")
+        .with_columns(
+            evidence=pl.when(pl.col("seen").is_not_null())
+            .then(pl.concat_list("evidence", "seen"))
+            .otherwise("evidence")
+        )
+        .drop("seen")
+        .join(
+            swings.select(*key, pattern=pl.lit(str(Pattern.SWINGER))).unique(),
+            on=[*key, "pattern"],
+            how="anti",
+            nulls_equal=True,
+            maintain_order="left",
+        )
+    )
 
 
 def confident(found: pl.DataFrame) -> pl.DataFrame:

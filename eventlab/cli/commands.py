@@ -16,6 +16,7 @@ COMMANDS = {
     "episodes": ("eventlab.cli.asking", "List alarms that belong together, with their causes."),
     "findings": ("eventlab.cli.asking", "Tell what troubles the sites, and what to do."),
     "proof": ("eventlab.cli.proving", "Say whether something worked: before and after a date."),
+    "whatif": ("eventlab.cli.whatif", "Replay past alarms of a point under other rules."),
     "retake": ("eventlab.cli.retake", "Read taken exports again: other answers, or none at all."),
     "teach": ("eventlab.cli.teach", "Say what wordings mean that were not understood."),
     "layouts": ("eventlab.cli.layouts", "List what exports looked like, with the answers."),

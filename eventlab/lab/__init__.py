@@ -1,5 +1,6 @@
 """Joins the rooms: taking, asking, proving; the face that other code uses."""
 
+from eventlab.advice import Trial, WhatIf
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
@@ -21,6 +22,8 @@ __all__ = [
     "Proof",
     "Raster",
     "SiteView",
+    "Trial",
     "Watch",
+    "WhatIf",
     "find_files",
 ]

@@ -38,7 +38,7 @@ def is_doubled(events: pl.DataFrame) -> bool:
     if events.height < _FEWEST or events.height % 2 or not _in_order(events["wall"]):
         return False
     first = events["wall"].head(_LOOK)
-    whole = first.filter(first != first[-1]).rle()
+    whole = first.filter(first.ne_missing(first[-1])).rle()
     if whole.len() and (whole.struct.field("len") % 2 != 0).any():
         return False
     return bool((events.group_by(_SAME).len()["len"] % 2 == 0).all())

@@ -1,18 +1,19 @@
 """One store, opened: the face that the command line and the screens use."""
 
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import polars as pl
 
+from eventlab.advice import Trial, WhatIf
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import layouts, nights, proving, retaking, taking, teaching, views
+from eventlab.lab import layouts, nights, proving, retaking, taking, teaching, trying, views
 from eventlab.lab.layouts import Layout
-from eventlab.lab.portfolio import Portfolio, in_parts, parts
+from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
@@ -255,7 +256,7 @@ class Lab:
         polars.DataFrame
             Columns of ``schema.FINDING``.
         """
-        return _within(self._of(self._one(site).findings, site), since, until)
+        return within(self._of(self._one(site).findings, site), since, until)
 
     def episodes(
         self,
@@ -265,7 +266,14 @@ class Lab:
         until: datetime | None = None,
     ) -> pl.DataFrame:
         """Return episodes with the probability of each cause; parameters as ``findings``."""
-        return _within(self._of(self._one(site).episodes, site), since, until)
+        return within(self._of(self._one(site).episodes, site), since, until)
+
+    def what_if(
+        self, site: str, zone: str, trials: Sequence[Trial] = (), *, area: str | None = None
+    ) -> WhatIf:
+        """Replay the past alarms of a point; see `advice.what_if`; usual trials without any."""
+        found = self._one(site)
+        return trying.replay(found, self.settings, site, zone, trials or trying.usual(), area)
 
     # -- views --------------------------------------------------------------------------------
 
@@ -387,12 +395,3 @@ class Lab:
     @staticmethod
     def _of(frame: pl.DataFrame, site: str | None) -> pl.DataFrame:
         return frame if site is None else frame.filter(pl.col("site") == site)
-
-
-def _within(frame: pl.DataFrame, since: datetime | None, until: datetime | None) -> pl.DataFrame:
-    """Keep what holds at some time of a span."""
-    if since is not None:
-        frame = frame.filter(pl.col("until").is_null() | (pl.col("until") >= since))
-    if until is not None:
-        frame = frame.filter(pl.col("since").is_null() | (pl.col("since") < until))
-    return frame

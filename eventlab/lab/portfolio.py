@@ -88,3 +88,12 @@ def in_parts(
     return Portfolio(
         ranked(pl.concat(found)), pl.concat(gathered).sort("site", "since", maintain_order=True)
     )
+
+
+def within(frame: pl.DataFrame, since: datetime | None, until: datetime | None) -> pl.DataFrame:
+    """Keep what holds at some time of a span."""
+    if since is not None:
+        frame = frame.filter(pl.col("until").is_null() | (pl.col("until") >= since))
+    if until is not None:
+        frame = frame.filter(pl.col("since").is_null() | (pl.col("since") < until))
+    return frame

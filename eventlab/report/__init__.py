@@ -6,6 +6,7 @@ from eventlab.report.lines import episodes_as_text, events_as_text
 from eventlab.report.proving import proof_as_text, proof_in_words
 from eventlab.report.state import state
 from eventlab.report.text import as_text
+from eventlab.report.what_if import what_if_as_text
 from eventlab.report.words import certainty
 
 __all__ = [
@@ -20,4 +21,5 @@ __all__ = [
     "state",
     "to_csv",
     "to_json",
+    "what_if_as_text",
 ]

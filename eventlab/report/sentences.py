@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from eventlab.report import changes
+from eventlab.report import changes, repeats
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -293,27 +293,6 @@ def _exit(said: Said) -> str:
     return _late(said, "closing", "closings", "leaving")
 
 
-def _chattering(said: Said) -> str:
-    alarms, hours = said.get("alarms"), said.get("hours")
-    rate = ""
-    if hours > 0:
-        kind = {"armed": "armed", "calendar": "calendar"}.get(
-            str(said.figures.get("basis")), "covered"
-        )
-        rate = f" {count(alarms, 'alarm')} in {plain(hours)} {kind} hours"
-    often = ratio(said.ratio, said.ratio_low, said.ratio_high)
-    against = (
-        f", on {often.replace('times as often', 'times as many nights')} as the other points"
-        if often
-        else ""
-    )
-    tail = f":{rate}{against}" if rate else ""
-    return (
-        f"{said.subject} chatters: up to {plain(said.get('most'))} times in a minute, "
-        f"{count(said.get('bursts'), 'burst')} on {count(said.get('nights'), 'night')}{tail}."
-    )
-
-
 def _other(said: Said) -> str:
     return f"{said.subject} of {said.site}: seen from {said.since} to {said.until}."
 
@@ -348,8 +327,11 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.CLOCK_FAULT: _clock,
     Pattern.ENTRY_OVERRUN: _entry,
     Pattern.EXIT_OVERRUN: _exit,
-    Pattern.CHATTERING: _chattering,
     Pattern.RATE_CHANGE: changes.rate_change,
+    Pattern.CHATTERING: repeats.chattering,
+    Pattern.SWINGER: repeats.swinger,
+    Pattern.FOLLOWS_POINT: repeats.follows_point,
+    Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
     **DRIVEN,
 }

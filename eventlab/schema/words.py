@@ -134,6 +134,7 @@ class Pattern(StrEnum):
     FOLLOWS_WIND = "follows-wind"
     FOLLOWS_RAIN = "follows-rain"
     STORM_BURST = "storm-burst"
+    FOLLOWS_POINT = "follows-point"
     AFTER_DARK = "after-dark"
     FOLLOWS_ARMING = "follows-arming"
     RATE_CHANGE = "rate-change"

@@ -39,6 +39,8 @@ class Point:
         ``wired`` or ``radio``.
     part : bool
         Whether a part-set arms it too.
+    lockout_s : int
+        How long it sleeps after a trip, to spare its battery [s].
     """
 
     zone: str
@@ -50,6 +52,7 @@ class Point:
     facing: float | None = None
     link: str = "wired"
     part: bool = False
+    lockout_s: int = 0
 
 
 @dataclass(frozen=True)
@@ -92,6 +95,10 @@ class Panel:
         Delays [s].
     trip_limit : int
         Alarms of one point in one armed period before it is shut out.
+    latched : bool
+        Whether a point that alarmed stays in alarm until the disarm, and so alarms but once.
+    lifts : bool
+        Whether it tells that a bypass, which lasts to the disarm, was lifted.
     activations : bool
         Whether it logs movement and doors while unarmed.
     restores : str
@@ -113,6 +120,8 @@ class Panel:
     entry_s: int = 30
     exit_s: int = 45
     trip_limit: int = 3
+    latched: bool = False
+    lifts: bool = True
     activations: bool = False
     restores: str = "live"
     arm_at: str = "start"
@@ -132,7 +141,8 @@ class Push:
     at : int
         Seconds since 1970 UTC.
     act : str
-        ``open``, ``shut``, ``move``, ``lid``, ``lid-shut``, ``arm``, ``disarm``, ``wrong``,
+        ``open``, ``shut``, ``move``, ``lid``, ``lid-shut``, ``bypass``, ``arm``,
+        ``disarm``, ``wrong``,
         ``say`` (the panel tells ``kind`` and ``phase`` as they are).
     zone, person, area : str or None
         Where and who.

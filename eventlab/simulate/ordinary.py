@@ -1,13 +1,15 @@
 """Many ordinary buildings: nothing wrong, or one trouble of known strength."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import polars as pl
 
 from eventlab.context import Context
 from eventlab.schema import SITE, ZONE, Cause, Kind, Pattern, Phase, Use, conform
+from eventlab.simulate import contacts
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME
 from eventlab.simulate.draw import Draw
@@ -18,11 +20,14 @@ from eventlab.simulate.signalling import ORDINARY, Line
 from eventlab.simulate.telling import Telling, as_events, draw_telling
 from eventlab.simulate.trifles import DAY, HOUR, TRIFLES
 from eventlab.simulate.troubles import TROUBLES, missing
-from eventlab.simulate.weather import make_weather
+from eventlab.simulate.weather import make_weather, measured
 
 PATTERNS: tuple[Pattern, ...] = (
     Pattern.CHATTERING,
     Pattern.RATE_CHANGE,
+    Pattern.SWINGER,
+    Pattern.FOLLOWS_POINT,
+    Pattern.STORM_BURST,
     Pattern.ENTRY_OVERRUN,
     Pattern.EXIT_OVERRUN,
     Pattern.MAINS_OUT,
@@ -45,6 +50,28 @@ _HOURS: tuple[tuple[tuple[float, float] | None, ...], ...] = (
 
 
 @dataclass(frozen=True)
+class Habits:
+    """How all panels, detectors and logs of a run behave, whatever else is drawn for them.
+
+    Parameters
+    ----------
+    panel : mapping
+        Fields of ``Panel``.
+    lockout_s : int
+        How long the detectors of rooms sleep after a trip [s].
+    ring : int
+        How many rows a panel keeps; all where 0.
+    """
+
+    panel: Mapping[str, Any] = field(default_factory=dict)
+    lockout_s: int = 0
+    ring: int = 0
+
+
+AS_DRAWN = Habits()
+
+
+@dataclass(frozen=True)
 class Ordinary:
     """Ordinary sites as events, with what is known and what is true.
 
@@ -59,7 +86,7 @@ class Ordinary:
         ``told`` (rows of it in the log), ``trip_limit``.
     sites : polars.DataFrame
         A row per site: ``site``, ``trouble`` (a pattern, ``nothing``), ``background`` and how the
-        log tells: ``panel, centre, grain, arming, ends, gap, trip_limit``.
+        log tells: ``panel, centre, grain, arming, ends, gap, trip_limit, restores``.
     """
 
     events: pl.DataFrame
@@ -75,6 +102,7 @@ def ordinary(
     troubles: Sequence[Pattern | None] = (*PATTERNS, None, None, None, None),
     backgrounds: Sequence[str] = BACKGROUNDS,
     both: bool = False,
+    habits: Habits = AS_DRAWN,
 ) -> Ordinary:
     """Make many ordinary sites.
 
@@ -90,6 +118,8 @@ def ordinary(
         Of ``BACKGROUNDS``, taken in turn each time all troubles have had theirs.
     both : bool
         Whether every site has both its panel's log and its centre's history.
+    habits : Habits
+        What holds at every site alike; nothing else that is drawn changes with it.
 
     Returns
     -------
@@ -107,30 +137,32 @@ def ordinary(
     for number in range(sites):
         trouble = troubles[number % len(troubles)]
         background = backgrounds[number // len(troubles) % len(backgrounds)]
-        building, days = _building(seed, f"P{number:05d}", trouble, background)
+        building, days = _building(seed, f"P{number:05d}", trouble, background, habits)
         one = live(seed, days, building, weather)
         draw = Draw(seed, building.site, "telling")
         mostly = trouble in {Pattern.PATH_DOWN, Pattern.CLOCK_FAULT}
         how = draw_telling(draw, one.world.start, one.world.end, both=mostly)
         how = replace(how, panel=True, centre=True) if both else how
+        how = replace(how, ring=habits.ring)
         lived.append(one)
         telling[building.site] = how
         rows.append(
             (building.site, str(trouble or "nothing"), background, how.panel, how.centre,
-             how.grain, how.arming, how.ends, how.gap is not None, building.panel.trip_limit)
+             how.grain, how.arming, how.ends, how.gap is not None, building.panel.trip_limit,
+             building.panel.restores)
         )  # fmt: skip
     columns = ("site", "trouble", "background", "panel", "centre", "grain", "arming", "ends",
-               "gap", "trip_limit")  # fmt: skip
+               "gap", "trip_limit", "restores")  # fmt: skip
     return Ordinary(
         as_events(lived, telling),
-        _context(lived),
+        replace(_context(lived), weather=measured(weather, weather.start)),
         _planted(lived, telling),
         pl.DataFrame(rows, schema=list(columns), orient="row"),
     )
 
 
 def _building(
-    seed: int, site: str, trouble: Pattern | None, background: str
+    seed: int, site: str, trouble: Pattern | None, background: str, habits: Habits
 ) -> tuple[Building, int]:
     draw = Draw(seed, site, "building")
     radio = trouble is Pattern.UNSUPERVISED or draw.chance(0.5)
@@ -154,6 +186,11 @@ def _building(
     points.append(
         Point(last, f"Room {last}", "pir", Use.INTERIOR, link="radio" if radio else "wired")
     )
+    if habits.lockout_s:
+        points = [
+            replace(p, lockout_s=habits.lockout_s) if p.name.startswith("Room") else p
+            for p in points
+        ]
     late = draw.whole(1, 4)
     people = tuple(
         Person(
@@ -180,14 +217,20 @@ def _building(
         report_every_s=draw.weighted([(DAY, 7), (DAY // 2, 1), (7 * DAY, 2)]),
     )
 
+    panel = replace(panel, **habits.panel)
+
     def story(world: World, building: Building) -> Iterator[Push]:
-        yield from _background(world, building, background)
+        # A point that never alarms alone has nothing of its own.
+        still = contacts.followed(building)[1] if trouble is Pattern.FOLLOWS_POINT else ""
+        yield from _background(world, building, background, still)
         yield from _reports(world, building, missed=trouble is Pattern.REPORT_MISSED)
-        for trifle in TRIFLES:
+        for trifle in (*TRIFLES, *contacts.HARMLESS):
             # A trifle of the same kind would be part of the trouble.
             if world.draw("trifle", trifle.__name__).chance(1 / 6):
                 yield from trifle(world, building)
-        if trouble in TROUBLES:
+        if trouble is Pattern.CHATTERING and habits.lockout_s:
+            yield from contacts.metronome(world, building)
+        elif trouble in TROUBLES:
             yield from TROUBLES[trouble](world, building)
         for pattern, share in (
             (Pattern.ENTRY_OVERRUN, "hurried"),
@@ -233,9 +276,13 @@ def _share(draw: Draw, trouble: bool) -> float:
     return late if trouble else _CARELESS
 
 
-def _background(world: World, building: Building, background: str) -> Iterator[Push]:
+def _background(
+    world: World, building: Building, background: str, still: str = ""
+) -> Iterator[Push]:
     days = world.days[4:]
     for point in building.points[2:]:
+        if point.zone == still:
+            continue
         draw = world.draw("background", point.zone)
         # A stream of numpy's own, since what shares out the days draws from one.
         random = np.random.Generator(np.random.PCG64([world.seed, draw.whole(0, 2**31)]))
@@ -271,7 +318,9 @@ def _context(lived: Sequence[Lived]) -> Context:
         delays = {"entry_delay_s": b.panel.entry_s, "exit_delay_s": b.panel.exit_s}
         sites.append({"site": b.site, "name": b.name, "time_zone": ZONE_NAME, **delays})
         amiss = one.world.amiss
-        if one.world.draw("schedule").chance(0.7) or amiss:
+        # Who follows whom is told only of points whose place is known.
+        places = any(told.pattern == Pattern.FOLLOWS_POINT for told in one.world.told)
+        if one.world.draw("schedule").chance(0.7) or amiss or places:
             zones += [
                 {"site": b.site, "zone": p.zone, "name": p.name, "detector": p.detector,
                  "use": str(p.use), "area": [p.area], "link": p.link, "entry_route": p.route}
@@ -319,8 +368,7 @@ def _planted(lived: Sequence[Lived], telling: dict[str, Telling]) -> pl.DataFram
                 and r.kind not in _BESIDE
                 and r.phase != Phase.END
                 and not r.note
-                and how.tells(r)
-                for r in (one.panel if how.panel else one.centre)
+                for r in how.kept(one.panel if how.panel else one.centre)
             )
             seen += _seen_by_both(one, told, how)
             rows.append(

@@ -29,6 +29,7 @@ class _Area:
     trips: dict[str, int] = field(default_factory=dict)
     alarms: list[Record] = field(default_factory=list)
     shut_out: list[str] = field(default_factory=list)
+    bypassed: list[str] = field(default_factory=list)
     late: list[Record] = field(default_factory=list)
     period: int = 0
     confirmed: bool = False
@@ -60,6 +61,7 @@ class _Panel:
         self._open: dict[str, Push] = {}
         self._raised: dict[str, Kind] = {}
         self._lids: dict[str, Kind] = {}
+        self._asleep: dict[str, int] = {}
         self._queue: list[tuple[int, int, Push]] = []
         self._number = 0
         self.log: list[Record] = []
@@ -73,6 +75,7 @@ class _Panel:
             "shut": self._shut,
             "lid": self._lid,
             "lid-shut": self._lid_shut,
+            "bypass": self._bypass,
             "arm": self._arm,
             "disarm": self._disarm,
             "wrong": self._said,
@@ -112,6 +115,10 @@ class _Panel:
 
     def _active(self, push: Push) -> None:
         point, area = self._of(push)
+        if push.at < self._asleep.get(point.zone, push.at):
+            return
+        if point.lockout_s:
+            self._asleep[point.zone] = push.at + point.lockout_s
         if point.use in _ALWAYS:
             self._alarm(push, point, area, _ALWAYS[point.use])
         elif area.state == "unarmed":
@@ -141,7 +148,9 @@ class _Panel:
 
     def _alarm(self, push: Push, point: Point, area: _Area, kind: Kind) -> None:
         ordinary = point.use not in _ALWAYS
-        if ordinary and point.zone in area.shut_out:
+        if ordinary and point.zone in [*area.shut_out, *area.bypassed]:
+            return
+        if ordinary and self._panel.latched and point.zone in area.trips:
             return
         record = self._write(push, kind, Phase.BEGIN, zone=point.zone, area=point.area)
         self._raised[point.zone] = kind
@@ -153,7 +162,7 @@ class _Panel:
             area.confirmed = True
             self._write(push, Kind.CONFIRMED_ALARM, Phase.MOMENT, zone=point.zone, area=point.area)
         area.trips[point.zone] = area.trips.get(point.zone, 0) + 1
-        if area.trips[point.zone] == self._panel.trip_limit:
+        if area.trips[point.zone] == self._panel.trip_limit and not self._panel.latched:
             area.shut_out.append(point.zone)
             self._write(push, Kind.SHUTDOWN, Phase.BEGIN, zone=point.zone, area=point.area)
 
@@ -167,10 +176,17 @@ class _Panel:
         kind = self._raised.pop(point.zone)
         told = Record(push.at, kind, Phase.END, point.zone, point.area)
         told = replace(told, cause=push.cause, driver=push.driver)
-        if kind is Kind.ACTIVATION or point.use in _ALWAYS or self._panel.restores == "live":
+        live = self._panel.restores == "live" and not self._panel.latched
+        if kind is Kind.ACTIVATION or point.use in _ALWAYS or live:
             self.log.append(told)
         else:
             self._areas[point.area].late.append(told)
+
+    def _bypass(self, push: Push) -> None:
+        point, area = self._of(push)
+        area.bypassed.append(point.zone)
+        self._write(push, Kind.BYPASS, Phase.BEGIN, zone=point.zone, area=point.area,
+                    person=push.person)  # fmt: skip
 
     def _lid(self, push: Push) -> None:
         point, area = self._of(push)
@@ -207,7 +223,9 @@ class _Panel:
                 )  # fmt: skip
                 continue
             period = area.period + 1
-            self._areas[name] = _Area("exit", push.mode, push.person, period=period)
+            self._areas[name] = _Area(
+                "exit", push.mode, push.person, period=period, bypassed=area.bypassed
+            )
             if self._panel.arm_at == "start":
                 self._write(
                     push, Kind.ARM, Phase.MOMENT, area=name, person=push.person, mode=push.mode
@@ -243,6 +261,9 @@ class _Panel:
             period = area.period
             self._areas[name] = _Area(person=push.person, period=period)
             self._write(push, Kind.DISARM, Phase.MOMENT, area=name, person=push.person)
+            if self._panel.lifts:
+                for zone in area.bypassed:
+                    self._write(push, Kind.BYPASS, Phase.END, zone=zone, area=name)
             if area.alarms:
                 self._after_alarm(push, name, area)
 

@@ -18,10 +18,8 @@ from eventlab.schema import (
     EVENT,
     OUTCOME,
     SITE,
-    UTC,
     VISIT,
     WALL,
-    WEATHER,
     ZONE,
     Kind,
     Mode,
@@ -36,7 +34,7 @@ from eventlab.schema import (
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
 from eventlab.simulate.clock import days as last_days
-from eventlab.simulate.weather import HOUR_S, STATION, Weather, make_weather
+from eventlab.simulate.weather import HOUR_S, Weather, make_weather, measured
 
 PLACE = (54.5, -3.1)
 FACING = (230.0, 310.0)
@@ -292,21 +290,10 @@ def _context(names: list[str], points: int, weather: Weather, days: int) -> Cont
         area=pl.lit(["1"]),
     )
     start = utc(last_days(days + 1)[0], 0) - DAY_S
-    hours = np.arange(len(weather.gust)) * HOUR_S + weather.start
-    told = pl.DataFrame(
-        {
-            "s": hours,
-            "temperature_c": weather.temperature,
-            "wind_m_s": weather.wind,
-            "gust_m_s": weather.gust,
-            "rain_mm": weather.rain,
-        }
-    ).filter(pl.Series(weather.told) & (pl.col("s") >= start))
-    at = pl.from_epoch("s", time_unit="s").cast(WALL).dt.replace_time_zone("UTC").cast(UTC)
     return Context(
         conform(sites, SITE),
         conform(sites.select("site").join(zones, how="cross"), ZONE),
-        conform(told.with_columns(at=at, station=pl.lit(STATION)), WEATHER),
+        measured(weather, start),
         empty(VISIT),
         empty(OUTCOME),
     )

@@ -32,6 +32,8 @@ class Telling:
         Whose ends are told: ``all``, ``conditions`` (not those of alarms), ``none``.
     gap : tuple of int or None
         From when to when no export was kept, seconds since 1970 UTC.
+    ring : int
+        How many rows the panel keeps, the newest; all where 0.
     """
 
     panel: bool = True
@@ -40,6 +42,13 @@ class Telling:
     arming: bool = True
     ends: str = "all"
     gap: tuple[int, int] | None = None
+    ring: int = 0
+
+    def kept(self, records: Iterable[Record]) -> list[Record]:
+        """Return what one log still tells, in its order."""
+        told = [record for record in records if self.tells(record)]
+        ringed = self.ring and told and told[0].witness is Witness.PANEL
+        return told[-self.ring :] if ringed else told
 
     def tells(self, record: Record) -> bool:
         """Say whether a record stands in the log."""
@@ -105,19 +114,18 @@ def as_events(lived: Iterable[Lived], telling: dict[str, Telling] | None = None)
         site, amiss = one.building.site, one.world.amiss
         how = (telling or {}).get(site, Telling(centre=True))
         clock = one.world.clock
-        for record in one.panel + one.centre:
-            if how.tells(record):
-                zone = amiss.number(record) if amiss else record.zone
-                part = 2 if how.gap and record.at >= how.gap[1] else 1
-                wrong = _wrong(clock, record) if clock else None
-                at = record.at if wrong is None else record.at + wrong.at(record.at)
-                anew = wrong is not None and wrong.anew
-                shown = _ANEW_S + record.at - wrong.since if wrong and anew else at
-                rows.append(
-                    (site, at - at % how.grain, shown - shown % how.grain, anew, how.grain,
-                     record.kind, record.phase, record.mode, record.area, zone,
-                     record.person, record.witness, record.path, f"{site} {record.witness} {part}")
-                )  # fmt: skip
+        for record in how.kept(one.panel) + how.kept(one.centre):
+            zone = amiss.number(record) if amiss else record.zone
+            part = 2 if how.gap and record.at >= how.gap[1] else 1
+            wrong = _wrong(clock, record) if clock else None
+            at = record.at if wrong is None else record.at + wrong.at(record.at)
+            anew = wrong is not None and wrong.anew
+            shown = _ANEW_S + record.at - wrong.since if wrong and anew else at
+            rows.append(
+                (site, at - at % how.grain, shown - shown % how.grain, anew, how.grain,
+                 record.kind, record.phase, record.mode, record.area, zone,
+                 record.person, record.witness, record.path, f"{site} {record.witness} {part}")
+            )  # fmt: skip
     columns = ("s", "shown", "anew", "grain", "kind", "phase", "mode", "area", "zone", "person",
                "witness", "path")  # fmt: skip
     frame = pl.DataFrame(rows, schema=["site", *columns, "source"], orient="row",

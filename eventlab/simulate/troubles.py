@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from eventlab.schema import Cause, Kind, Pattern, Phase
-from eventlab.simulate import clock
+from eventlab.simulate import clock, contacts
 from eventlab.simulate.changing import rate_change
+from eventlab.simulate.contacts import PLANTED
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import condition, lasting
 from eventlab.simulate.lists import list_mismatch
@@ -23,16 +24,13 @@ from eventlab.simulate.trifles import (
     unheard,
 )
 
-PLANTED = "planted"
-"""What drives the records of a trouble, in the truth."""
-
 
 def chattering(world: World, building: Building) -> Iterator[Push]:
     """Let a loose contact trip 3 to 20 times in a minute on 3 to 30 nights."""
     draw = world.draw("chattering")
     contact = draw.pick([p for p in building.points if p.name.startswith("Window")])
     quickest = draw.whole(3, 20)
-    since, until = _while(world, draw)
+    since, until = contacts.spell(world, draw)
     times: list[int] = []
     nights = min(draw.whole(3, 30), (until - since) // DAY)
     while len(times) < nights:
@@ -44,14 +42,6 @@ def chattering(world: World, building: Building) -> Iterator[Push]:
         yield from burst(draw, at, contact.zone, trips, draw.between(8, 55), PLANTED)
     standing = until >= world.end
     world.tell(Pattern.CHATTERING, contact.zone, min(times), None if standing else max(times) + 60)
-
-
-def _while(world: World, draw: Draw) -> tuple[int, int]:
-    """Draw from when to when a fault holds: repaired halfway, or still there at the end."""
-    since = round(draw.between(world.start + 8 * DAY, (world.start + world.end) / 2))
-    if draw.chance(0.5):
-        return since, world.end
-    return since, round(draw.between(since + 25 * DAY, world.end - 40 * DAY))
 
 
 def mains_out(world: World, building: Building) -> Iterator[Push]:
@@ -290,6 +280,9 @@ def missing(world: World, building: Building) -> Callable[[int], bool]:
 TROUBLES: dict[Pattern, Happening] = {
     Pattern.CHATTERING: chattering,
     Pattern.RATE_CHANGE: rate_change,
+    Pattern.SWINGER: contacts.swinger,
+    Pattern.FOLLOWS_POINT: contacts.follows_point,
+    Pattern.STORM_BURST: contacts.storm_burst,
     Pattern.MAINS_OUT: mains_out,
     Pattern.BATTERY_WEAK: battery_weak,
     Pattern.UNSUPERVISED: unsupervised,

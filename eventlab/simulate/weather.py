@@ -4,6 +4,9 @@ import math
 from dataclasses import dataclass
 from datetime import timedelta
 
+import polars as pl
+
+from eventlab.schema import UTC, WEATHER, conform
 from eventlab.simulate.clock import END, at, utc
 from eventlab.simulate.draw import Draw
 
@@ -46,6 +49,22 @@ class Weather:
     def hour(self, moment: int) -> int:
         """Return which hour a moment is in."""
         return min(max((moment - self.start) // HOUR_S, 0), len(self.gust) - 1)
+
+
+def measured(weather: Weather, since: int) -> pl.DataFrame:
+    """Return what the station wrote down from a moment on [s since 1970], WEATHER columns."""
+    hours = pl.int_range(0, len(weather.gust), eager=True) * HOUR_S + weather.start
+    told = pl.DataFrame(
+        {
+            "s": hours,
+            "temperature_c": weather.temperature,
+            "wind_m_s": weather.wind,
+            "gust_m_s": weather.gust,
+            "rain_mm": weather.rain,
+        }
+    ).filter(pl.Series(weather.told) & (pl.col("s") >= since))
+    at = pl.from_epoch("s", time_unit="s").cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+    return conform(told.with_columns(at=at.cast(UTC), station=pl.lit(STATION)), WEATHER)
 
 
 def _season(day_of_year: float, peak: float) -> float:

@@ -12,13 +12,16 @@ from eventlab.stats.levels import LEVELS, Level, level_p, level_scan
 from eventlab.stats.ratios import RateRatio, rate_ratio
 from eventlab.stats.selection import selected_bar
 from eventlab.stats.shrinking import Shrunk, shrunk_rates
+from eventlab.stats.spacing import Floor, spacing_floor
 from eventlab.stats.tails import binomial_tail, gain
+from eventlab.stats.together import combined, span_chance
 from eventlab.stats.trends import PowerLaw, Trend, power_law, trend
 from eventlab.stats.windows import count_within
 
 __all__ = [
     "LEVELS",
     "Anchored",
+    "Floor",
     "Interval",
     "Level",
     "PowerLaw",
@@ -34,6 +37,7 @@ __all__ = [
     "change_p",
     "change_point",
     "chatter_index",
+    "combined",
     "count_interval",
     "count_within",
     "gain",
@@ -46,5 +50,7 @@ __all__ = [
     "selected_bar",
     "share_interval",
     "shrunk_rates",
+    "spacing_floor",
+    "span_chance",
     "trend",
 ]

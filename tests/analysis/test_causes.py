@@ -49,6 +49,7 @@ def test_the_tables_hold_every_cause_and_a_source():
         "chattering", "entry-overrun", "exit-overrun", "mains-out", "battery-weak",
         "unsupervised", "report-missed", "left-on-test", "list-mismatch", "path-down",
         "clock-fault", "possible-intrusion", "rate-change",
+        "swinger", "follows-point", "storm-burst",
     }  # fmt: skip
 
 

@@ -26,6 +26,9 @@ EXACT = "exact change point"
 BASIS = {
     Pattern.CHATTERING: COUNTS,
     Pattern.RATE_CHANGE: EXACT,
+    Pattern.SWINGER: COUNTS,
+    Pattern.FOLLOWS_POINT: COUNTS,
+    Pattern.STORM_BURST: COUNTS,
     Pattern.ENTRY_OVERRUN: COUNTS,
     Pattern.EXIT_OVERRUN: COUNTS,
     Pattern.MAINS_OUT: READS,
@@ -40,6 +43,9 @@ BASIS = {
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
     (Pattern.RATE_CHANGE, PLAIN): (0, 10),
+    (Pattern.SWINGER, PLAIN): (0, 20),
+    (Pattern.FOLLOWS_POINT, PLAIN): (0, 8),
+    (Pattern.STORM_BURST, PLAIN): (0,),
     (Pattern.ENTRY_OVERRUN, PLAIN): (0, 4, 6, 10),
     (Pattern.EXIT_OVERRUN, PLAIN): (0, 4, 6, 10),
     (Pattern.MAINS_OUT, PLAIN): (0,),

@@ -80,6 +80,11 @@ def judge(made: Ordinary, found: pl.DataFrame) -> Judged:
     nobody = pl.lit(None, true.schema["planted"])
     changed = also.with_columns(pattern=pl.lit(str(Pattern.RATE_CHANGE)), planted=nobody)
     true = pl.concat([true, changed])
+    # A point that chatters trips again within one armed period as well.
+    also = true.filter(pl.col("pattern") == Pattern.CHATTERING).with_columns(
+        pattern=pl.lit(str(Pattern.SWINGER)), planted=pl.lit(None, true.schema["planted"])
+    )
+    true = pl.concat([true, also])
     # Who is late is a person; that people are late there is also true of the place.
     person = pl.col("true_kind") == "person"
     same = (pl.col("subject") == pl.col("true_subject")) | (
@@ -158,7 +163,8 @@ def seen(judged: Judged) -> pl.DataFrame:
 
     ``hidden``: the log of that site cannot show it, whatever is made of it. A panel that shuts a
     point out after one or two trips never tells three in a minute, nor may a clock of minutes;
-    who came in late is not known where no disarm is told; a trouble may stand in no row at all;
+    who came in late is not known where no disarm is told, nor is an armed period; a trouble may
+    stand in no row at all;
     without ends nobody knows how long a thing lasted.
     """
     pattern = pl.col("pattern")
@@ -166,7 +172,12 @@ def seen(judged: Judged) -> pl.DataFrame:
     entry = (pattern == Pattern.ENTRY_OVERRUN) & ~pl.col("arming")
     silent = (pattern != Pattern.REPORT_MISSED) & (pl.col("told") == 0)
     endless = pl.col("ends") == "none"
-    hidden = chatter | entry | silent | endless
+    swings = (pattern == Pattern.SWINGER) & ((pl.col("trip_limit") < 2) | ~pl.col("arming"))
+    # Whether every opening closed again is not known where alarms have no ends of their own.
+    storm = (pattern == Pattern.STORM_BURST) & (
+        (pl.col("ends") != "all") | (pl.col("restores") == "at-disarm")
+    )
+    hidden = chatter | entry | silent | endless | swings | storm
     return (
         judged.planted.group_by("pattern")
         .agg(

@@ -286,3 +286,50 @@ def test_a_long_outage_and_a_battery_that_comes_and_goes_read_well():
         "The battery of point 4 was told low 4 times within 60 days, from 3 Mar 2025 02:10 to "
         "9 Mar 2025 03:00: it is weak."
     )
+
+
+# -- points that repeat ---------------------------------------------------------------------------
+
+
+def repeating(**figures):
+    return Said("point 5 (Store)", "zone", "Hill Library", True, "1 Jan", "2 Jan", figures)
+
+
+def test_chatter_says_by_which_rule_it_was_seen():
+    slow = {"rule": "floor", "floor_s": 180.0, "grain": 1, "most": 9, "bursts": 4, "nights": 3}
+    told = sentence(Pattern.CHATTERING, repeating(**slow))
+    assert "each time as soon as it can tell it (180 s after the one before" in told
+    assert "up to 9 alarms in a row, 4 runs on 3 nights" in told
+    assert "about 3 min after" in sentence(Pattern.CHATTERING, repeating(**{**slow, "grain": 60}))
+    quick = sentence(Pattern.CHATTERING, repeating(rule="minute", most=4, bursts=3, nights=3))
+    assert "chatters: up to 4 times in a minute" in quick
+
+
+def test_a_swinger_says_what_hides_how_often():
+    figures = {"swinging": 8, "tripped": 9, "most": 2, "half_s": 300.0, "grain": 1}
+    plain = sentence(Pattern.SWINGER, repeating(**figures))
+    assert "in 8 of the 9 armed periods in which it alarmed" in plain
+    assert "within about 5 min" in plain
+    assert "is not known" not in plain
+    cut = sentence(Pattern.SWINGER, repeating(**figures, limit=2, limit_basis="seen"))
+    assert "out after 2 alarms of an armed period as far as this log shows" in cut
+    rides = {"rides": "a tamper of the same point", "rides_n": 7, "rides_of": 9}
+    ridden = sentence(Pattern.SWINGER, repeating(**figures, **rides))
+    assert ridden.endswith(
+        "Most of its alarms (7 of 9) come within minutes of a tamper of the same point: "
+        "look at that first."
+    )
+
+
+def test_what_follows_or_comes_with_a_storm_takes_nothing_away():
+    follows = sentence(
+        Pattern.FOLLOWS_POINT,
+        repeating(leader="4", leader_name="Hall", followed=6, nights=6, longest_s=3.0, grain=1),
+    )
+    assert "hardly alarms but just after point 4 (Hall)" in follows
+    assert "a possible intrusion stays one" in follows
+    storm = sentence(
+        Pattern.STORM_BURST, repeating(nights=3, points=4, gust=24.0, rain=0.0, shared=0)
+    )
+    assert "gusts up to 24 m/s" in storm
+    assert "takes no possible intrusion away" in storm

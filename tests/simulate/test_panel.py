@@ -128,3 +128,37 @@ def test_an_open_window_refuses_the_arming():
     pushes = [Push(-10, "open", zone="4"), ARMED]
     assert kinds(pushes) == ["arm-failed"]
     assert Kind.ARM_FAILED == "arm-failed"
+
+
+def test_a_detector_sleeps_after_a_trip():
+    # common practice: detectors that spare their battery sleep two to three minutes after a trip
+    asleep = replace(HOUSE, points=tuple(replace(p, lockout_s=180) for p in HOUSE.points))
+    moves = [Push(1000 + 10 * n, "move", zone="3") for n in range(40)]
+    log = run(asleep, [ARMED, *moves])
+    alarms = [r.at for r in log if r.kind is Kind.INTRUSION_ALARM and r.phase is Phase.BEGIN]
+    assert alarms == [1000, 1180, 1360]
+
+
+def test_a_latched_point_alarms_once_and_restores_at_the_disarm():
+    moves = [Push(1000 + 60 * n, "move", zone="3") for n in range(6)]
+    pushes = [ARMED, *moves, Push(5000, "disarm", person="1")]
+    log = run(replace(HOUSE, panel=Panel(latched=True)), pushes)
+    alarms = [(r.at, r.phase) for r in log if r.kind is Kind.INTRUSION_ALARM]
+    assert alarms == [(1000, Phase.BEGIN), (5001, Phase.END)]
+    assert Kind.SHUTDOWN not in [r.kind for r in log]
+
+
+@pytest.mark.parametrize("lifts", [True, False])
+def test_a_bypass_ends_at_the_disarm_with_a_row_or_without(lifts):
+    moves = [
+        Push(1000, "open", zone="4"),
+        Push(1004, "shut", zone="4"),
+        Push(9000, "open", zone="4"),
+    ]
+    acts = [Push(-50, "bypass", zone="4"), ARMED, Push(5000, "disarm", person="1")]
+    log = run(replace(HOUSE, panel=Panel(lifts=lifts)), [*acts, replace(ARMED, at=5100), *moves])
+    assert [r.at for r in log if r.kind is Kind.INTRUSION_ALARM and r.phase is Phase.BEGIN] == [
+        9000
+    ]
+    ends = [r.at for r in log if r.kind is Kind.BYPASS and r.phase is Phase.END]
+    assert ends == ([5000] if lifts else [])
