@@ -6,6 +6,10 @@ is spherical trigonometry in expressions. Azimuth counts from north through east
 """
 
 from functools import lru_cache
+from importlib import import_module
+from importlib.util import find_spec, module_from_spec, spec_from_file_location
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import polars as pl
@@ -20,14 +24,31 @@ _PARALLAX_DEG = 8.794 / 3600
 _DAY_US = 86_400_000_000
 
 
+@lru_cache(maxsize=1)
+def _algorithm() -> ModuleType:
+    """Load the one module of pvlib that is needed.
+
+    The package itself loads pandas and much more: a second and a half in each fresh process.
+    """
+    package = find_spec("pvlib")
+    if package is None or not package.submodule_search_locations:
+        raise ModuleNotFoundError("pvlib")
+    place = Path(package.submodule_search_locations[0]) / "spa.py"
+    alone = spec_from_file_location("pvlib_spa", place)
+    if alone is None or alone.loader is None:
+        return import_module("pvlib.spa")
+    module = module_from_spec(alone)
+    alone.loader.exec_module(module)
+    return module
+
+
 @lru_cache(maxsize=8)
 def _ephemeris(first: int, last: int) -> pl.DataFrame:
     """Return the sun at 0 h UTC of each day from ``first`` to ``last`` (days since 1970).
 
     Source: Reda and Andreas, NREL/TP-560-34302 (2008), as pvlib computes it.
     """
-    from pvlib import spa
-
+    spa = _algorithm()
     days = np.arange(first, last + 2)
     moments = days.astype("datetime64[D]")
     year = moments.astype("datetime64[Y]").astype(int) + 1970

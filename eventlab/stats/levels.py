@@ -97,8 +97,6 @@ def level_p(tail: npt.ArrayLike, ranks: npt.ArrayLike) -> Floats:
 @lru_cache(maxsize=512)
 def _chain(n: int) -> tuple[tuple[Floats, ...], tuple[Floats, ...]]:
     """Give, for each level, the step of the chain and the tail of each number of ranks below."""
-    from scipy.stats import binom
-
     before = 0.0
     steps: list[Floats] = []
     chances: list[Floats] = []
@@ -106,7 +104,18 @@ def _chain(n: int) -> tuple[tuple[Floats, ...], tuple[Floats, ...]]:
     for level in LEVELS:
         share = (level - before) / (1 - before)
         more = numbers[None, :] - numbers[:, None]
-        steps.append(np.asarray(binom.pmf(more, (n - numbers)[:, None], share)))
+        steps.append(_chances(more, (n - numbers)[:, None], share))
         chances.append(binomial_tail(numbers, n, level))
         before = level
     return tuple(steps), tuple(chances)
+
+
+def _chances(hits: Ints, trials: Ints, share: float) -> Floats:
+    """Give the binomial chance of so many hits; none where there cannot be so many."""
+    from scipy.special import gammaln, xlog1py, xlogy
+
+    able = (hits >= 0) & (hits <= trials)
+    some = np.where(able, hits, 0)
+    ways = gammaln(trials + 1) - gammaln(some + 1) - gammaln(trials - some + 1)
+    told = np.exp(ways + xlogy(some, share) + xlog1py(trials - some, -share))
+    return np.where(able, told, 0.0)
