@@ -105,6 +105,7 @@ def site_events(
     alarms: tuple[int, int] = (4, 25),
     background: str = "bad-days",
     story: Driven | None = None,
+    weather: Weather | None = None,
 ) -> Sites:
     """Make sites with a known truth.
 
@@ -121,6 +122,8 @@ def site_events(
         days; bad days six times as frequent in one season as in the other.
     story : Driven, optional
         What the first point of each site follows, beside a fifth as much background.
+    weather : Weather, optional
+        Of all sites, such as a recorded year; simulated where left out.
 
     Returns
     -------
@@ -137,7 +140,7 @@ def site_events(
             "no such background or driver",
             do=f"Backgrounds: {', '.join(BACKGROUNDS)}; drivers: {', '.join(DRIVERS)}.",
         )
-    weather = make_weather(seed, days)
+    weather = weather or make_weather(seed, days)
     names = [f"S{number:04d}" for number in range(1, sites + 1)]
     frames, affected = [], []
     for name in names:

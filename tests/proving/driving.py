@@ -22,6 +22,7 @@ from eventlab.schema import Pattern
 from eventlab.settings import Settings
 from eventlab.simulate import BACKGROUNDS
 from eventlab.simulate.single import Driven, site_events
+from eventlab.simulate.weather import Weather
 from eventlab.stats import share_interval
 from tests.proving.measured import put
 
@@ -61,14 +62,16 @@ class Run:
     driver: str | None = None
     alarms: int = 0
     background: str = "bad-days"
+    weather: Weather | None = None
 
 
 def found(run: Run) -> pl.DataFrame:
     """Analyse the sites of one lot: FOUND rows with the site."""
     story = None if run.driver is None else Driven(run.driver, run.alarms)
     made = site_events(
-        run.seed, sites=run.sites, days=run.days, background=run.background, story=story
-    )
+        run.seed, sites=run.sites, days=run.days, background=run.background, story=story,
+        weather=run.weather,
+    )  # fmt: skip
     settings = Settings()
     got = find(lay(made.events, made.context, settings), made.context, settings)
     return got.with_columns(margin=margin()).select(
