@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import polars as pl
-
 from eventlab.analysis.drivers.air import APART, MEASURES, Air, air
 from eventlab.analysis.drivers.bounds import Bound, Hits, bounds
 from eventlab.analysis.drivers.exact import Exact, exact
@@ -97,6 +96,14 @@ def screened(ground: Ground, context: Context, settings: Settings) -> Screened |
     series = gathered(ground, settings, facing, LEAST_DAYS)
     if series.series.is_empty():
         return None
+    from threadpoolctl import threadpool_limits
+
+    # Small products of matrices on several threads wait for each other on a busy machine.
+    with threadpool_limits(1, user_api="blas"):
+        return _screened(series, ground, context, settings)
+
+
+def _screened(series: Series, ground: Ground, context: Context, settings: Settings) -> Screened:
     zones = ground.sites.select("site", "time_zone")
     laid = grid(series.spans, zones)
     places = sky(context.sites, laid.sites)
