@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import polars as pl
+
 from eventlab.analysis.drivers.air import APART, MEASURES, Air, air
 from eventlab.analysis.drivers.bounds import Bound, Hits, bounds
 from eventlab.analysis.drivers.exact import Exact, exact
