@@ -11,6 +11,7 @@ from dashboards.marks import MOST_MARKS, bins, hours, say, with_family
 from dashboards.marks import spans as shades
 from dashboards.palette import FAMILIES
 from dashboards.question import Order, Show
+from eventlab.errors import NotFound
 
 if TYPE_CHECKING:
     from dashboards.remember import Remembered
@@ -195,6 +196,29 @@ def exists(lab: "Remembered", site: str) -> bool:
     return bool((lab.sites()["site"] == site).any())
 
 
+def has_point(lab: "Remembered", asked: question.Point) -> bool:
+    """Tell whether the store knows a point of a site that it knows."""
+    try:
+        lab.point(asked.site, asked.zone, asked.within)
+    except NotFound:
+        return False
+    return True
+
+
+def raster(lab: "Remembered", asked: question.Site) -> "Raster":
+    """Get the nights of the site that is asked about, or of the point."""
+    if isinstance(asked, question.Point):
+        return lab.raster(asked.site, zone=asked.zone, within=asked.within)
+    return lab.raster(asked.site)
+
+
+def findings(lab: "Remembered", asked: question.Site) -> pl.DataFrame:
+    """Get the findings of the site that is asked about, or those about the point."""
+    if isinstance(asked, question.Point):
+        return lab.point(asked.site, asked.zone, asked.within).findings
+    return lab.site(asked.site).findings
+
+
 def picture(lab: "Remembered", asked: question.Site) -> Picture:
     """Get what the day raster of a question shows.
 
@@ -203,30 +227,28 @@ def picture(lab: "Remembered", asked: question.Site) -> Picture:
     lab : Remembered
         The open store.
     asked : question.Site
-        The site, the nights, the point, the families left out.
+        The site or the point, the nights, the families left out.
 
     Returns
     -------
     Picture
         With at most ``MOST_MARKS`` marks to draw.
     """
-    raster = lab.raster(asked.site)
-    log = span(raster)
+    whole = raster(lab, asked)
+    log = span(whole)
     first, last = nights(asked, log)
-    marks = with_family(raster.marks).filter(pl.col("night").is_between(first, last))
-    if asked.zone is not None:
-        marks = marks.filter(pl.col("zone") == asked.zone)
+    marks = with_family(whole.marks).filter(pl.col("night").is_between(first, last))
     counts = dict(marks.group_by("family").len().iter_rows())
     marks = marks.filter(~pl.col("family").is_in(sorted(asked.without)))
     marks = marks.with_columns(say=say()).sort("local", "id")
     binned = marks.height > MOST_MARKS
-    spans = shades(raster).filter(pl.col("night").is_between(first, last))
+    spans = shades(whole).filter(pl.col("night").is_between(first, last))
     armed = spans.filter(pl.col("what").is_in(["armed", "part"]))
     return Picture(
         marks=marks,
         drawn=bins(marks) if binned else marks,
         spans=spans,
-        sun=raster.sun.filter(pl.col("night").is_between(first, last)).sort("night"),
+        sun=whole.sun.filter(pl.col("night").is_between(first, last)).sort("night"),
         first=first,
         last=last,
         log=log,

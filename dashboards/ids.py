@@ -36,6 +36,7 @@ SITE_FINDINGS = "site-findings"
 PROOF_DATE = "proof-date"
 PROOF_CHOICES = "proof-choices"
 PROOF_ANSWER = "proof-answer"
+POINT_CHARTS = "point-charts"
 
 LOGS_STOP = "logs-stop"
 LOGS_TICK = "logs-tick"

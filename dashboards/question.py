@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import date
 from enum import StrEnum
-from typing import TypeVar
+from typing import Any, TypeVar
 from urllib.parse import parse_qsl, quote, unquote, urlencode
 
 from werkzeug.exceptions import HTTPException
@@ -75,8 +75,6 @@ class Site:
         First and last night shown.
     without : frozenset of str
         Cause families left out, by key.
-    zone : str, optional
-        Only this point.
     around : int, optional
         The occurrence whose neighbourhood is shown.
     finding : str, optional
@@ -89,10 +87,25 @@ class Site:
     since: date | None = None
     until: date | None = None
     without: frozenset[str] = frozenset()
-    zone: str | None = None
     around: int | None = None
     finding: str | None = None
     page: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Point(Site):
+    """What a point's page is asked: why this point. All that is asked of a site is of it alone.
+
+    Parameters
+    ----------
+    zone : str
+        The point.
+    within : str, optional
+        The area that is part of its name, where numbers restart with each area.
+    """
+
+    zone: str = ""
+    within: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +157,7 @@ _PAGES = Map(
         Rule("/", endpoint="home"),
         Rule("/site/<site>", endpoint="site"),
         Rule("/site/<site>/proof", endpoint="proof"),
+        Rule("/site/<site>/zone/<zone>", endpoint="point"),
         Rule("/logs", endpoint="logs"),
     ],
     strict_slashes=False,
@@ -179,7 +193,14 @@ def match(path: str, search: str | None = None) -> Question:
     if endpoint == "home":
         return _home(said)
     if endpoint == "site":
-        return _site(unquote(values["site"]), said)
+        return Site(unquote(values["site"]), **_narrowed(said))
+    if endpoint == "point":
+        return Point(
+            unquote(values["site"]),
+            **_narrowed(said),
+            zone=unquote(values["zone"]),
+            within=said.get("within"),
+        )
     if endpoint == "proof":
         return _proof(unquote(values["site"]), said)
     return Logs(job=said.get("job"))
@@ -194,21 +215,19 @@ def _home(said: Mapping[str, str]) -> Home:
     )
 
 
-def _site(site: str, said: Mapping[str, str]) -> Site:
+def _narrowed(said: Mapping[str, str]) -> dict[str, Any]:
     since, until = day(said.get("since")), day(said.get("until"))
     if since and until and since > until:
         since, until = until, since
     around, page = said.get("around", ""), said.get("page", "")
-    return Site(
-        site=site,
-        since=since,
-        until=until,
-        without=frozenset(BY_KEY).intersection(said.get("without", "").split(".")),
-        zone=said.get("zone"),
-        around=int(around) if _whole(around) else None,
-        finding=said.get("finding"),
-        page=max(1, int(page)) if _whole(page) else 1,
-    )
+    return {
+        "since": since,
+        "until": until,
+        "without": frozenset(BY_KEY).intersection(said.get("without", "").split(".")),
+        "around": int(around) if _whole(around) else None,
+        "finding": said.get("finding"),
+        "page": max(1, int(page)) if _whole(page) else 1,
+    }
 
 
 def _proof(site: str, said: Mapping[str, str]) -> Proof:
@@ -251,25 +270,31 @@ def href(question: Question) -> str:
 
 def path(question: Question) -> str:
     """Write the path of a question, percent-encoded."""
+    if isinstance(question, Point):
+        return f"/site/{_step(question.site)}/zone/{_step(question.zone)}"
     if isinstance(question, Site | Proof):
-        # Servers decode a path before it is split: a slash inside a site's number is encoded twice.
-        site = question.site
-        inner = quote(site, safe="") if "/" in site or "%" in site else site
         page = "/proof" if isinstance(question, Proof) else ""
-        return f"/site/{quote(inner, safe='')}{page}"
+        return f"/site/{_step(question.site)}{page}"
     if isinstance(question, Logs):
         return "/logs"
     return "/" if isinstance(question, Home) else quote(question.path)
+
+
+def _step(number: str) -> str:
+    # Servers decode a path before it is split: a slash inside a number is encoded twice.
+    inner = quote(number, safe="") if "/" in number or "%" in number else number
+    return quote(inner, safe="")
 
 
 def search(question: Question) -> str:
     """Write the query of a question, with its question mark; empty where nothing is asked."""
     if isinstance(question, Unknown):
         return ""
+    in_path = {"site", "zone"} if isinstance(question, Point) else {"site"}
     said = {
         field.name: _said(getattr(question, field.name))
         for field in fields(question)
-        if field.name != "site" and getattr(question, field.name) != field.default
+        if field.name not in in_path and getattr(question, field.name) != field.default
     }
     return "?" + urlencode(said) if said else ""
 

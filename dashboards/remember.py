@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 if TYPE_CHECKING:
-    from eventlab.lab import FileResult, Lab, Learned, Lesson, Proof, Raster, SiteView
+    from eventlab.lab import (
+        FileResult,
+        Lab,
+        Learned,
+        Lesson,
+        PointView,
+        Proof,
+        Raster,
+        SiteView,
+    )
 
 KEEP = 48
 """Answers kept; the largest is one site's year of events, a few megabytes."""
@@ -47,9 +56,13 @@ class Remembered:
         """Return what stands above a site's page."""
         return self._once(self._lab.site, site)
 
-    def raster(self, site: str) -> "Raster":
-        """Return the nights of a site, all of them."""
-        return self._once(self._lab.raster, site)
+    def point(self, site: str, zone: str, within: str | None) -> "PointView":
+        """Return what stands on a point's page."""
+        return self._once(self._lab.point, site, zone, within)
+
+    def raster(self, site: str, **point: str | None) -> "Raster":
+        """Return the nights of a site, all of them, or of one point (``zone``, ``within``)."""
+        return self._once(self._lab.raster, site, **point)
 
     def proof(self, site: str, **asked: Any) -> "Proof":
         """Return whether something worked at a site."""

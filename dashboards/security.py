@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from dashboards import data
-from dashboards.question import Proof, Site, Unknown, match
+from dashboards.question import Point, Proof, Site, Unknown, match
 from eventlab.errors import EventlabError
 
 if TYPE_CHECKING:
@@ -116,15 +116,16 @@ def _unknown_noted(lab: "Remembered") -> Callable[[], None]:
             return
         asked = match(request.path)
         g.unknown = isinstance(asked, Unknown) or (
-            isinstance(asked, Site | Proof) and not _known(lab, asked.site)
+            isinstance(asked, Site | Proof) and not _known(lab, asked)
         )
 
     return note
 
 
-def _known(lab: "Remembered", site: str) -> bool:
+def _known(lab: "Remembered", asked: Site | Proof) -> bool:
     try:
-        return data.exists(lab, site)
+        there = data.exists(lab, asked.site)
+        return there and (not isinstance(asked, Point) or data.has_point(lab, asked))
     except EventlabError:
         return True  # the page itself tells what is wrong
 

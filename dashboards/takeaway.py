@@ -1,10 +1,10 @@
-"""Tables to take away: the alarms that a picture shows, as a file for a spreadsheet."""
+"""Tables to take away, as files for a spreadsheet: alarms of a picture, rates of a chart."""
 
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from dashboards import data, question
+from dashboards import data, question, rates
 from dashboards.palette import BY_KEY
 from eventlab.errors import NotFound
 
@@ -61,7 +61,7 @@ def alarms_csv(marks: pl.DataFrame) -> str:
 
 
 def add_routes(app: "Dash", lab: "Remembered") -> None:
-    """Add the route of the file to take away.
+    """Add the routes of the files to take away.
 
     Parameters
     ----------
@@ -72,20 +72,42 @@ def add_routes(app: "Dash", lab: "Remembered") -> None:
     """
     from flask import Response, request
 
-    def alarms(site: str) -> Any:
-        path = f"/site/{site}"
-        asked = question.match(path, request.query_string.decode("utf-8", errors="replace"))
+    def asked_of(path: str) -> question.Question:
+        return question.match(path, request.query_string.decode("utf-8", errors="replace"))
+
+    def csv(text: str, name: str) -> Any:
+        # The name says nothing of the site: files travel further than pages.
+        return Response(
+            text,
+            mimetype="text/csv",
+            headers={"Content-Disposition": f'attachment; filename="{name}.csv"'},
+        )
+
+    def alarms(site: str, zone: str | None = None) -> Any:
+        asked = asked_of(f"/site/{site}" + (f"/zone/{zone}" if zone else ""))
         if not isinstance(asked, question.Site):
             return Response("There is no such site.\n", 404, mimetype="text/plain")
         try:
             marks = data.picture(lab, asked).marks
         except NotFound as error:
             return Response(f"{error}\n", 404, mimetype="text/plain")
-        # The name says nothing of the site: files travel further than pages.
-        return Response(
-            alarms_csv(marks),
-            mimetype="text/csv",
-            headers={"Content-Disposition": 'attachment; filename="alarms.csv"'},
-        )
+        return csv(alarms_csv(marks), "alarms")
 
+    def of_point(site: str, zone: str, chart: str) -> Any:
+        asked = asked_of(f"/site/{site}/zone/{zone}")
+        if not isinstance(asked, question.Point) or chart not in rates.CHARTS:
+            return Response("There is no such table.\n", 404, mimetype="text/plain")
+        try:
+            profile = lab.point(asked.site, asked.zone, asked.within).profile
+        except NotFound as error:
+            return Response(f"{error}\n", 404, mimetype="text/plain")
+        if profile is None:
+            said = "The calls of a life-safety point are held against nothing.\n"
+            return Response(said, 404, mimetype="text/plain")
+        table = rates.table(profile, chart)
+        return csv(table.with_columns(harmless(pl.col(pl.String))).write_csv(), chart)
+
+    point = "/site/<site>/zone/<zone>"
     app.server.add_url_rule("/site/<site>/alarms.csv", "take-alarms", alarms)
+    app.server.add_url_rule(f"{point}/alarms.csv", "take-alarms-of-point", alarms)
+    app.server.add_url_rule(f"{point}/rates/<chart>.csv", "take-rates", of_point)

@@ -21,11 +21,12 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     desk : Desk
         Takes the files that are uploaded.
     """
-    from dashboards.callbacks import home, logs, proof, shell, site, teaching
+    from dashboards.callbacks import home, logs, point, proof, shell, site, teaching
 
     shell.register(app, lab, desk)
     home.register(app, lab)
     site.register(app, lab)
     proof.register(app, lab)
+    point.register(app, lab)
     logs.register(app, lab, desk)
     teaching.register(app, lab)

@@ -6,7 +6,7 @@ from dash import ClientsideFunction, Input, Output, State
 
 from dashboards import data, ids, question
 from dashboards.callbacks.logs import stock
-from dashboards.layouts import asking, home, logs, lost, proof, site
+from dashboards.layouts import asking, home, logs, lost, point, proof, site
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -69,6 +69,10 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
     if isinstance(asked, question.Site):
         if not data.exists(lab, asked.site):
             return lost.site(asked.site)
+        if isinstance(asked, question.Point):
+            if not data.has_point(lab, asked):
+                return lost.point(asked)
+            return point.draw(lab.point(asked.site, asked.zone, asked.within), asked, narrow=narrow)
         waiting = sum(one.site == asked.site for one in lab.waiting())
         return site.draw(lab.site(asked.site), asked, now=lab.now(), waiting=waiting, narrow=narrow)
     if isinstance(asked, question.Proof):

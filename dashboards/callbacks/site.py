@@ -1,4 +1,4 @@
-"""What is happening here? Picture, events, findings and address."""
+"""What is happening here, or at this point? Picture, events, findings and address."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -25,7 +25,7 @@ MOST_PICTURES = 12
 
 
 def register(app: "Dash", lab: "Remembered") -> None:
-    """Register the callbacks of a site's page."""
+    """Register the callbacks that the pages of a site and of a point share."""
     path, search = State(ids.URL, "pathname"), Input(ids.URL, "search")
     theme = Input(ids.THEME, "data")
 
@@ -134,7 +134,9 @@ def register(app: "Dash", lab: "Remembered") -> None:
         asked = question.read(path, search)
         if not isinstance(asked, Site):
             return no_update
-        return findings.cards(_cards(lab, asked, Theme(theme or Theme.LIGHT)), asked)
+        points = lab.site(asked.site).points
+        apart = frozenset(points.filter(points["within"].is_not_null())["zone"])
+        return findings.cards(_cards(lab, asked, Theme(theme or Theme.LIGHT)), asked, apart)
 
     app.clientside_callback(
         ClientsideFunction("screens", "showEvents"),
@@ -181,7 +183,7 @@ def _events(lab: "Remembered", asked: Site) -> Any:
         return findings.events("What stood around this alarm", some, back, marked=marked)
     for finding in view.findings.to_dicts():
         if showing.key(finding) == asked.finding:
-            _, last = data.span(lab.raster(asked.site))
+            _, last = data.span(data.raster(lab, asked))
             all_ = showing.of_site(lab, asked.site, view.time_zone)
             shown = showing.show(finding, all_, last)
             return findings.events(f"The events behind: {finding['statement']}", shown.events, back)
@@ -189,16 +191,16 @@ def _events(lab: "Remembered", asked: Site) -> Any:
 
 
 def _cards(lab: "Remembered", asked: Site, theme: Theme) -> list[Any]:
-    view = lab.site(asked.site)
-    if view.findings.is_empty():
+    found = data.findings(lab, asked)
+    if found.is_empty():
         return []
-    raster = lab.raster(asked.site)
+    raster = data.raster(lab, asked)
     first, last = data.span(raster)
-    events = showing.of_site(lab, asked.site, view.time_zone)
+    events = showing.of_site(lab, asked.site, lab.site(asked.site).time_zone)
     ground = marks.spans(raster)
     ground = ground.filter(ground["what"].is_in(["armed", "part"]))
     told: list[Any] = []
-    for finding in view.findings.to_dicts():
+    for finding in found.to_dicts():
         shown = figure = None
         if len(told) < MOST_PICTURES:
             shown = showing.show(finding, events, last)

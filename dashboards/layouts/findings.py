@@ -1,6 +1,7 @@
 """Findings as cards, and the events that prove them."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import plotly.graph_objects as go
@@ -10,9 +11,9 @@ from dash import dcc, html
 from dashboards import showing, words
 from dashboards.figures import style
 from dashboards.layouts import parts
-from dashboards.question import Site
+from dashboards.question import Point, Site
 from dashboards.showing import MOST_ROWS, Shown
-from eventlab.schema import Pattern
+from eventlab.schema import Pattern, Subject
 
 FIRST_EVIDENCE = 5
 """Lines of evidence that stand on a card; more open on demand."""
@@ -22,7 +23,7 @@ Told = tuple[dict[str, Any], Shown | None, go.Figure | None]
 """A finding, its events where they are pictured, and the picture."""
 
 
-def cards(shown: Sequence[Told], asked: Site) -> list[Any]:
+def cards(shown: Sequence[Told], asked: Site, apart: frozenset[str] = frozenset()) -> list[Any]:
     """Draw the findings of a site in the order they were given.
 
     Parameters
@@ -31,6 +32,8 @@ def cards(shown: Sequence[Told], asked: Site) -> list[Any]:
         Each finding with its picture.
     asked : question.Site
         The page they stand on.
+    apart : frozenset of str
+        Numbers of points that restart with each area.
 
     Returns
     -------
@@ -38,19 +41,24 @@ def cards(shown: Sequence[Told], asked: Site) -> list[Any]:
         A designed nothing where there are none.
     """
     if not shown:
+        where = "on this point" if isinstance(asked, Point) else "at this site"
         return [
             html.P(
-                "No finding stands at this site. That says what its log can show, and no more.",
+                f"No finding stands {where}. That says what its log can show, and no more.",
                 className="says",
             )
         ]
-    return [html.Ol([_card(*one, asked) for one in shown], className="findings")]
+    return [html.Ol([_card(*one, asked, apart) for one in shown], className="findings")]
 
 
 def _card(
-    finding: dict[str, Any], shown: Shown | None, figure: go.Figure | None, asked: Site
+    finding: dict[str, Any],
+    shown: Shown | None,
+    figure: go.Figure | None,
+    asked: Site,
+    apart: frozenset[str],
 ) -> html.Li:
-    there = Site(asked.site, finding=showing.key(finding))
+    there = replace(asked, around=None, finding=showing.key(finding), page=1)
     words_of: list[Any] = [
         html.P(
             [
@@ -79,14 +87,20 @@ def _card(
     if len(evidence) > FIRST_EVIDENCE:
         rest = evidence[FIRST_EVIDENCE:]
         proof.append(parts.more(f"{words.number(len(rest))} more", _evidence(rest)))
-    proof.append(
-        html.P(parts.link("Show me the events", there, stay=True, className="button button-quiet"))
-    )
+    ways = [parts.link("Show me the events", there, stay=True, className="button button-quiet")]
+    if finding["subject_kind"] == Subject.ZONE and not isinstance(asked, Point):
+        ways.append(parts.link(f"Why point {finding['subject']}?", _point(asked, finding, apart)))
+    proof.append(html.P(ways, className="ways"))
     name = "finding finding-first" if _first(finding["pattern"]) else "finding"
     return html.Li(
         [html.Div(words_of, className="finding-words"), html.Div(proof, className="proof")],
         className=name,
     )
+
+
+def _point(asked: Site, finding: dict[str, Any], apart: frozenset[str]) -> Point:
+    zone = finding["subject"]
+    return Point(asked.site, zone=zone, within=finding["area"] if zone in apart else None)
 
 
 def _led(advice: str) -> list[Any]:

@@ -11,7 +11,7 @@ from dashboards.data import PAGE_ROWS, USUAL_NIGHTS, Picture
 from dashboards.figures import style
 from dashboards.layouts import parts
 from dashboards.palette import BY_KEY, FAMILIES, LIFE_SAFETY
-from dashboards.question import Site
+from dashboards.question import Point, Site
 
 SHADES = (
     ("armed", "armed"),
@@ -216,7 +216,7 @@ def says(picture: Picture, asked: Site) -> list[Any]:
     picture : Picture
         What is shown.
     asked : question.Site
-        With the point and the families that were chosen.
+        The site or the point.
 
     Returns
     -------
@@ -227,8 +227,18 @@ def says(picture: Picture, asked: Site) -> list[Any]:
     total, life = sum(ordinary.values()), picture.counts[LIFE_SAFETY.key]
     nights = (picture.last - picture.first).days + 1
     start = words.count(total, "alarm")
-    if asked.zone is not None:
+    if isinstance(asked, Point):
         start += f" of point {asked.zone}"
+    if isinstance(asked, Point) and not total:
+        # Over which armed hours does not matter to what watches at all hours.
+        calls = words.count(life, "life-safety alarm") if life else "No alarm"
+        real = ", each treated as real until examined" if life else ""
+        return [
+            html.P(
+                f"{calls} of point {asked.zone}, over {words.count(nights, 'night')} from "
+                f"{words.day(picture.first)} to {words.day(picture.last)}{real}."
+            )
+        ]
     armed = (
         f"in {words.number(picture.armed_hours)} armed hours"
         if picture.armed_hours
@@ -250,9 +260,6 @@ def says(picture: Picture, asked: Site) -> list[Any]:
                 "until examined."
             )
         )
-    if asked.zone is not None:
-        all_ = Site(asked.site, asked.since, asked.until, asked.without)
-        told.append(html.P(["Only one point is shown. ", parts.link("Show all points", all_)]))
     if picture.binned:
         told.append(
             html.P(
@@ -319,6 +326,4 @@ def table(picture: Picture, asked: Site) -> list[Any]:
 
 
 def _at(asked: Site, around: int | None, page: int) -> Site:
-    return Site(
-        asked.site, asked.since, asked.until, asked.without, asked.zone, around=around, page=page
-    )
+    return replace(asked, around=around, finding=None, page=page)

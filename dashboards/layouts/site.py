@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from dashboards import ids, words
 from dashboards.layouts import nights, parts
-from dashboards.question import Home, Proof, Site
+from dashboards.question import Home, Point, Proof, Site
 
 if TYPE_CHECKING:
     from eventlab.lab import SiteView
@@ -172,7 +172,7 @@ def _points(points: pl.DataFrame, asked: Site) -> list[Any]:
         name = one.get("name") or "not named"
         rows.append(
             (
-                parts.link(zone, Site(asked.site, zone=zone)),
+                parts.link(zone, Point(asked.site, zone=zone, within=one.get("within"))),
                 name,
                 [parts.named_mark("life-safety")] if life else one.get("use") or "not listed",
                 one.get("detector") or "not listed",
@@ -184,8 +184,8 @@ def _points(points: pl.DataFrame, asked: Site) -> list[Any]:
         )
     return [
         html.P(
-            "A point's number shows its alarms alone in the picture above. Rates count only time "
-            "in which the point could alarm. Life-safety alarms are counted apart, in no rate.",
+            "A point's number leads to its own page: why this point? Rates count only time in "
+            "which the point could alarm. Life-safety alarms are counted apart, in no rate.",
             className="hint",
         ),
         parts.table(

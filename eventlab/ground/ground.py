@@ -1,7 +1,7 @@
 """What every analysis stands on, as one value."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import polars as pl
 
@@ -61,6 +61,23 @@ class Ground:
     episodes: pl.DataFrame
     clocks: pl.DataFrame
     sites: pl.DataFrame
+
+    def only(self, sites: Sequence[str]) -> "Ground":
+        """Give the same of some sites.
+
+        Parameters
+        ----------
+        sites : sequence of str
+            The sites wanted.
+
+        Returns
+        -------
+        Ground
+            Every frame with the rows of these sites only.
+        """
+        here = pl.col("site").is_in(list(sites))
+        parts = {one.name: getattr(self, one.name).filter(here) for one in fields(self)}
+        return replace(self, **parts)
 
     def exposed(self, sites: Sequence[str] | None = None) -> pl.DataFrame:
         """Give the intervals in which each point was at risk.

@@ -1,10 +1,12 @@
 """Joins the rooms: taking, asking, proving; the face that other code uses."""
 
 from eventlab.advice import Trial, WhatIf
+from eventlab.analysis.drivers import Profile
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
 from eventlab.lab.nights import Raster
+from eventlab.lab.points import PointView
 from eventlab.lab.proving import Proof
 from eventlab.lab.result import FileResult
 from eventlab.lab.taking import Progress
@@ -18,6 +20,8 @@ __all__ = [
     "Layout",
     "Learned",
     "Lesson",
+    "PointView",
+    "Profile",
     "Progress",
     "Proof",
     "Raster",

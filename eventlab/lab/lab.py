@@ -11,14 +11,15 @@ from eventlab.advice import Trial, WhatIf
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import layouts, nights, proving, retaking, taking, teaching, trying, views
+from eventlab.lab import layouts, nights, points, proving, retaking, taking, teaching, trying, views
 from eventlab.lab.layouts import Layout
 from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
+from eventlab.lab.unread import unread as unread_rows
 from eventlab.lab.working import load, load_all
-from eventlab.schema import EVENT, Kind, empty
+from eventlab.schema import EVENT, empty
 from eventlab.settings import Settings
 from eventlab.store import Store, fetch
 
@@ -286,12 +287,24 @@ class Lab:
         self._known(site)
         return views.site_view(self.standing(), site, self.settings, self.now())
 
-    def raster(
-        self, site: str, since: datetime | None = None, until: datetime | None = None
-    ) -> nights.Raster:
-        """Return the nights of a site as frames to draw; see ``nights.raster``."""
+    def point(self, site: str, zone: str, within: str | None = None) -> points.PointView:
+        """Return what stands on the page of one point; see ``points.point_view``."""
         self._known(site)
-        return nights.raster(self.standing(), site, since, until)
+        return points.point_view(self.standing(), self.settings, site, zone, within)
+
+    def raster(
+        self,
+        site: str,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        *,
+        zone: str | None = None,
+        within: str | None = None,
+    ) -> nights.Raster:
+        """Return the nights of a site, or of one point, as frames; see ``nights.raster``."""
+        self._known(site)
+        point = None if zone is None else points.point_of(self.standing(), site, zone, within)
+        return nights.raster(self.standing(), site, since, until, point)
 
     def proof(
         self,
@@ -322,28 +335,8 @@ class Lab:
         return self.store.exports().sort("taken_at", descending=True)
 
     def unread(self, *, site: str | None = None) -> pl.DataFrame:
-        """Return the rows that could not be read.
-
-        Parameters
-        ----------
-        site : str, optional
-            Only this site.
-
-        Returns
-        -------
-        polars.DataFrame
-            ``site``, ``source``, ``row``, ``text`` (the wording, where it stands apart), ``raw``,
-            ``problem``.
-        """
-        found = self.store.events(
-            sites=None if site is None else [site],
-            columns=["site", "kind", "source", "row", "text", "code", "raw", "problem"],
-        )
-        return fetch(
-            found.filter(pl.col("kind") == Kind.UNREAD)
-            .with_columns(text=pl.coalesce("text", "code"))
-            .drop("kind", "code")
-        )
+        """Return the rows that could not be read; see ``unread.unread``."""
+        return unread_rows(self.store, site)
 
     def newest(self) -> datetime | None:
         """Return the time of the newest row of all logs, in UTC; None where there is none."""

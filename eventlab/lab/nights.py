@@ -1,7 +1,9 @@
 """The nights of a site as frames to draw: armed time, the sun, and each alarm in its place."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 import polars as pl
 
@@ -23,8 +25,8 @@ class Raster:
     sun : polars.DataFrame
         ``night``, ``sunset_h``, ``sunrise_h``; empty where the place is not known.
     marks : polars.DataFrame
-        ``id``, ``night``, ``hour``, ``local``, ``zone``, ``zone_name``, ``kind``, ``cause``,
-        ``probability``, ``text``, ``life_safety``.
+        ``id``, ``night``, ``hour``, ``local``, ``zone``, ``within``, ``zone_name``, ``kind``,
+        ``cause``, ``probability``, ``text``, ``life_safety``.
     gaps : polars.DataFrame
         ``night``, ``start_h``, ``end_h``: time that no log covers.
     """
@@ -36,7 +38,13 @@ class Raster:
     gaps: pl.DataFrame
 
 
-def raster(standing: Standing, site: str, since: datetime | None, until: datetime | None) -> Raster:
+def raster(
+    standing: Standing,
+    site: str,
+    since: datetime | None,
+    until: datetime | None,
+    point: Mapping[str, Any] | None = None,
+) -> Raster:
     """Lay the nights of a site side by side.
 
     Parameters
@@ -47,6 +55,9 @@ def raster(standing: Standing, site: str, since: datetime | None, until: datetim
         Which site.
     since, until : datetime, optional
         Only nights that touch this span, UTC.
+    point : mapping, optional
+        Only the alarms of this point (``zone``, ``within``), over the armed time of its areas
+        (``areas``).
 
     Returns
     -------
@@ -61,9 +72,16 @@ def raster(standing: Standing, site: str, since: datetime | None, until: datetim
     time_zone = known["time_zone"][0] or "UTC"
     low = since or known["first"][0]
     high = until or known["last"][0]
-    armed = _by_night(
-        ground.armed.filter(here & pl.col("known")), time_zone, low, high, ["mode", "area"]
-    )
+    spans = ground.armed.filter(here & pl.col("known"))
+    marks = _marks(standing, site, low, high)
+    if point is not None:
+        marks = marks.filter(
+            pl.col("zone") == point["zone"],
+            pl.col("within").eq_missing(pl.lit(point["within"], pl.String)),
+        )
+        if point["areas"]:
+            spans = spans.filter(pl.col("area").is_null() | pl.col("area").is_in(point["areas"]))
+    armed = _by_night(spans, time_zone, low, high, ["mode", "area"])
     aside = _by_night(ground.aside.filter(here), time_zone, low, high, ["reason"])
     covered = ground.coverage.filter(here).sort("since")
     between = covered.select(since="until", until=pl.col("since").shift(-1)).filter(
@@ -73,7 +91,7 @@ def raster(standing: Standing, site: str, since: datetime | None, until: datetim
         armed,
         aside,
         _sun(standing, site, time_zone, low, high),
-        _marks(standing, site, low, high),
+        marks,
         _by_night(between, time_zone, low, high, []),
     )
 
@@ -96,6 +114,7 @@ _NO_MARKS = pl.DataFrame(
         "hour": pl.Float64,
         "local": pl.Datetime("us"),
         "zone": pl.String,
+        "within": pl.String,
         "zone_name": pl.String,
         "kind": pl.String,
         "cause": pl.String,
@@ -191,7 +210,7 @@ def _marks(standing: Standing, site: str, low: datetime, high: datetime) -> pl.D
         )
         .sort("since")
     )
-    named = ground.points.filter(pl.col("site") == site).select("zone", zone_name="name")
+    named = ground.points.filter(pl.col("site") == site).select("zone", "within", zone_name="name")
     caused = alarms.join_asof(
         episodes,
         left_on="placed",
@@ -201,7 +220,9 @@ def _marks(standing: Standing, site: str, low: datetime, high: datetime) -> pl.D
         check_sortedness=False,
     )
     return (
-        caused.join(named.unique("zone"), on="zone", how="left")
+        caused.join(
+            named.unique(["zone", "within"]), on=["zone", "within"], how="left", nulls_equal=True
+        )
         .sort("placed")
         .select(
             id="occurrence",
@@ -209,6 +230,7 @@ def _marks(standing: Standing, site: str, low: datetime, high: datetime) -> pl.D
             hour=_hour("local"),
             local="local",
             zone="zone",
+            within="within",
             zone_name="zone_name",
             kind=pl.col("kind").cast(pl.String),
             cause="cause",

@@ -11,6 +11,9 @@ from eventlab.report import coverage_sentence
 from eventlab.schema import LOST_PROTECTION, Pattern
 from eventlab.settings import Settings
 
+POINT = ["zone", "within"]
+"""A point of a site; its area is part of its name where numbers restart with each area."""
+
 WEEKS = 26
 """Weeks of the line that shows where alarms are going."""
 
@@ -178,27 +181,28 @@ def site_view(standing: Standing, site: str, settings: Settings, now: datetime) 
         powers=standing.ground.powers.filter(here).drop("site"),
         overview=row[0] if row else {},
         findings=standing.findings.filter(here),
-        points=_points(standing, site),
+        points=points_of(standing, site),
     )
 
 
-def _points(standing: Standing, site: str) -> pl.DataFrame:
+def points_of(standing: Standing, site: str) -> pl.DataFrame:
+    """List the points of a site with their alarms and hours at risk, most alarms first."""
     ground = standing.ground
     here = pl.col("site") == site
     alarms = (
         ground.occurrences.filter(here & pl.col("trip"))
-        .group_by("zone")
+        .group_by(POINT)
         .agg(
             alarms=pl.len().cast(pl.Int64),
             nights=pl.col("night").n_unique().cast(pl.Int64),
             last=pl.col("local").max(),
         )
     )
-    hours = ground.exposure.filter(here).group_by("zone").agg(pl.col("hours").sum())
+    hours = ground.exposure.filter(here).group_by(POINT).agg(pl.col("hours", "left_out_h").sum())
     return (
         ground.points.filter(here)
-        .join(alarms, on="zone", how="left")
-        .join(hours, on="zone", how="left")
+        .join(alarms, on=POINT, how="left", nulls_equal=True)
+        .join(hours, on=POINT, how="left", nulls_equal=True)
         .with_columns(
             pl.col("alarms", "nights").fill_null(0),
             rate_30d=pl.when(pl.col("hours") > 0).then(

@@ -3,6 +3,7 @@
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
 from eventlab.report.lines import episodes_as_text, events_as_text
+from eventlab.report.profiling import chart_sentences, of_hours, point_limits, point_sentence
 from eventlab.report.proving import proof_as_text, proof_in_words
 from eventlab.report.state import state
 from eventlab.report.text import as_text
@@ -12,9 +13,13 @@ from eventlab.report.words import certainty
 __all__ = [
     "as_text",
     "certainty",
+    "chart_sentences",
     "coverage_sentence",
     "episodes_as_text",
     "events_as_text",
+    "of_hours",
+    "point_limits",
+    "point_sentence",
     "proof_as_text",
     "proof_in_words",
     "safe",

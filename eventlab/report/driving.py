@@ -17,7 +17,7 @@ _DAYS = (
     "the last days of the month",
 )
 
-_RIVALS = {
+RIVALS = {
     "sun": "the sun",
     "clock": "the time of day",
     "weekday": "the day of the week or month",
@@ -37,7 +37,7 @@ def _at(minutes: float) -> str:
     return f"{int(minutes) // 60:02d}:{int(minutes) % 60:02d}"
 
 
-def _when(said: Said) -> str:
+def when(said: Said) -> str:
     """Say under what condition a point alarms."""
     low, high = said.get("from"), said.get("to")
     level = plain(said.get("level"), 1)
@@ -81,12 +81,12 @@ def _follows(said: Said) -> str:
     often = _often(said)
     per = f", {often} as at other times" if often else ""
     first = (
-        f"{said.subject} {what} {_when(said)}: on {plain(hits)} of "
+        f"{said.subject} {what} {when(said)}: on {plain(hits)} of "
         f"{count(days, 'day')} with an alarm, though that is {percent(said.get('share'))} of the "
         f"time it was at risk{per}."
     )
     if said.figures.get("open"):
-        rival = _RIVALS.get(str(said.figures.get("rival")), "something else")
+        rival = RIVALS.get(str(said.figures.get("rival")), "something else")
         told = said.figures.get("told_on")
         until = f" before about {told}" if told else " within a year at this rate"
         return f"{first} Whether it is that or {rival} cannot be told apart yet{until}."

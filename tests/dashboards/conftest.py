@@ -230,6 +230,8 @@ def until(page, expression):
 READY = {
     "/": (".spark", "#home-map .scatterlayer .point", "#home-count:not(:empty)"),
     "/site": ("#site-raster .scatterlayer .point", ".finding", ".table"),
+    "/zone": ("#site-raster .scatterlayer .point", ".finding, .says"),
+    "/zone/7": ("#site-raster .scatterlayer .point", ".finding", ".chart .barlayer .point"),
     "/logs": (".drop-label", "#logs-ledger .table"),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
@@ -237,8 +239,11 @@ READY = {
 
 def settle(page, path):
     """Wait until a page shows what it came to show."""
-    kind = "/site" if path.startswith("/site") else path.split("?")[0]
-    kind = "/proof" if path.split("?")[0].endswith("/proof") else kind
+    path = path.split("?")[0]
+    kind = "/site" if path.startswith("/site") else path
+    if "/zone/" in path:
+        kind = "/zone/7" if path.endswith("/zone/7") else "/zone"
+    kind = "/proof" if path.endswith("/proof") else kind
     for selector in READY[kind]:
         page.wait_for_selector(selector, state="attached")
     until(page, "!document.querySelector('[data-dash-is-loading=true]')")

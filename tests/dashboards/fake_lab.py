@@ -14,6 +14,7 @@ from eventlab.errors import InputError, NotFound
 from eventlab.lab import Learned
 from eventlab.schema import EVENT, FINDING, TAUGHT, Cause, Kind, Phase, conform
 from tests.dashboards import fake_proof
+from tests.dashboards.points import point_view
 from tests.dashboards.tarn import (
     FIRST,
     LAST,
@@ -162,6 +163,7 @@ class FakeLab:
             [
                 {
                     "zone": zone,
+                    "within": None,
                     "name": name,
                     "use": use,
                     "detector": detector,
@@ -176,10 +178,25 @@ class FakeLab:
                 }
                 for zone, name, use, detector, entry in POINTS
             ],
-            schema_overrides={"last": pl.Datetime("us")},
+            schema_overrides={"last": pl.Datetime("us"), "within": pl.String},
         )
 
-    def raster(self, site, since=None, until=None):
+    def point(self, site, zone, within=None):
+        row = next((p for p in self._points(site).to_dicts() if p["zone"] == zone), None)
+        if row is None:
+            raise NotFound(f"there is no point {zone} at site {site}")
+        return point_view(
+            site, self._row(site)["name"], {**row, "within": within}, self.findings(site=site)
+        )
+
+    def raster(self, site, since=None, until=None, *, zone=None, within=None):  # noqa: ARG002
+        told = self._raster(site, since, until)
+        if zone is None:
+            return told
+        mine = told.marks.filter(pl.col("zone") == zone)
+        return Raster(**{**vars(told), "marks": mine})
+
+    def _raster(self, site, since=None, until=None):
         self._maybe_fail()
         listed = {one[0]: one for one in self.listed}
         if site not in listed:
@@ -258,6 +275,7 @@ class FakeLab:
                 probability=pl.when(pl.col("cause").is_not_null()).then(0.8),
                 life_safety=pl.col("kind") == Kind.FIRE,
                 text=pl.lit("Burglary alarm <b>zone</b>"),
+                within=pl.lit(None, pl.String),
             )
         )
 

@@ -22,8 +22,14 @@ FITTED = """[...document.querySelectorAll('.dash-graph')].every(e => {
         plot.getBoundingClientRect().height <= frame.clientHeight + 2;
 }) && [...document.querySelectorAll('.ag-header-row')].every(e =>
     e.getBoundingClientRect().width <= e.closest('.ag-root').clientWidth + 1)"""
-PAGES = {"home": "/", "site": "/site/2102?around=40", "logs": "/logs",
-         "proof": "/site/2102/proof?visit=2"}  # fmt: skip
+PAGES = {
+    "home": "/",
+    "site": "/site/2102?around=40",
+    "point": "/site/2102/zone/7",
+    "point-life": "/site/2102/zone/9",
+    "logs": "/logs",
+    "proof": "/site/2102/proof?visit=2",
+}
 
 
 def keep(page, name):
@@ -191,8 +197,30 @@ def test_families_points_and_dates_narrow_the_picture(contexts, served):
         page.keyboard.press("Enter")
         page.wait_for_selector("text=over 29 nights")
         assert "since=2026-09-01" in page.url
-        page.click("section:has-text('Points') .table th a >> text=12")
-        page.wait_for_selector("text=Only one point is shown")
+
+
+def test_a_point_has_its_own_page_whose_address_holds_the_question(contexts, served):
+    with opened(contexts, served + "/site/2102") as page:
+        settle(page, "/site/2102")
+        page.click("section:has-text('Points') .table th a >> text='7'")
+        page.wait_for_url(re.compile("/site/2102/zone/7$"))
+        settle(page, "/site/2102/zone/7")
+        until(page, "document.activeElement.tagName === 'H1'")
+        assert page.inner_text("h1") == "Why point 7, Glasshouse, west?"
+        page.focus("article:has-text('Time of day') summary")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("article:has-text('Time of day') table >> visible=true")
+        with page.expect_download() as table:
+            page.click("article:has-text('Time of day') >> text=Take this table away as CSV")
+        assert table.value.suggested_filename == "clock.csv"
+        page.click("a.chip:has-text('90 nights')")
+        page.wait_for_selector("text=over 90 nights")
+        assert re.search(r"/zone/7\?since=", page.url)
+        page.click("text=Show me the events")
+        page.wait_for_selector("#events-title:has-text('The events behind: Point 7')")
+        page.go_back()
+        page.click("text=All of Glasshouse Museum")
+        page.wait_for_url(re.compile("/site/2102$"))
 
 
 def test_show_me_the_events_shows_those_of_the_finding(contexts, served):

@@ -12,7 +12,7 @@ from dashboards.figures import map as site_map
 from dashboards.figures import raster, spark, style
 from dashboards.layouts import home
 from dashboards.palette import FAMILIES, LIFE_SAFETY, Theme
-from dashboards.question import Home, Site
+from dashboards.question import Home, Point, Site
 from tests.dashboards.fake_lab import FakeLab
 
 SOURCES = sorted(Path(dashboards.__file__).parent.rglob("*.py"))
@@ -136,7 +136,7 @@ def test_families_can_be_left_out_and_are_still_counted(lab):
 
 def test_only_the_nights_and_the_point_asked_for_are_shown(lab):
     since, until = date(2026, 3, 1), date(2026, 3, 31)
-    shown = data.picture(lab, Site("2102", since=since, until=until, zone="7"))
+    shown = data.picture(lab, Point("2102", since=since, until=until, zone="7"))
     assert (shown.first, shown.last) == (since, until)
     assert shown.marks["night"].is_between(since, until).all()
     assert set(shown.marks["zone"]) == {"7"}

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dashboards import question
 from dashboards.palette import BY_KEY
-from dashboards.question import Home, Logs, Order, Proof, Show, Site, Unknown
+from dashboards.question import Home, Logs, Order, Point, Proof, Show, Site, Unknown
 
 words = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=40)
 days = st.dates(date(1990, 1, 1), date(2100, 1, 1))
@@ -19,10 +19,18 @@ sites = st.builds(
     since=st.none() | st.just(date(2026, 1, 1)),
     until=st.none() | st.dates(date(2026, 1, 2), date(2100, 1, 1)),
     without=st.frozensets(st.sampled_from(sorted(BY_KEY))),
-    zone=st.none() | words,
     around=st.none() | st.integers(0, 10**12),
     finding=st.none() | words,
     page=st.integers(1, 1000),
+)
+points = st.builds(
+    Point,
+    site=words.filter(lambda text: text.strip(".") != ""),
+    zone=words.filter(lambda text: text.strip(".") != ""),
+    within=st.none() | words,
+    since=st.none() | st.just(date(2026, 1, 1)),
+    around=st.none() | st.integers(0, 10**12),
+    finding=st.none() | words,
 )
 homes = st.builds(
     Home,
@@ -44,7 +52,7 @@ def both_ways(asked):
     return question.read(path, search)
 
 
-@given(sites | homes | proofs | st.builds(Logs, job=st.none() | words))
+@given(sites | points | homes | proofs | st.builds(Logs, job=st.none() | words))
 def test_an_address_holds_the_whole_question(asked):
     assert both_ways(asked) == asked
     assert question.href(both_ways(asked)) == question.href(asked)
@@ -53,9 +61,12 @@ def test_an_address_holds_the_whole_question(asked):
 @pytest.mark.parametrize("number", ["12/34", "50%", "a b", "Ä&?#", "%2F", "..x"])
 def test_a_site_may_be_numbered_in_any_way(number):
     assert both_ways(Site(number)) == Site(number)
+    assert both_ways(Point(number, zone=number)) == Point(number, zone=number)
 
 
-@pytest.mark.parametrize("path", ["/nowhere", "/site", "/site/1/zone/2", "/logs/x", "/account/1"])
+@pytest.mark.parametrize(
+    "path", ["/nowhere", "/site", "/site/1/zone", "/site/1/zone/2/3", "/logs/x", "/account/1"]
+)
 def test_what_no_page_answers_is_unknown(path):
     assert isinstance(question.read(path, ""), Unknown)
 

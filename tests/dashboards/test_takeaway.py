@@ -28,7 +28,7 @@ def test_the_file_holds_every_alarm_of_the_picture(client):
 
 
 def test_the_file_answers_the_same_question_as_the_page(client):
-    text = client.get("/site/2102/alarms.csv?zone=7&since=2026-03-01&until=2026-03-31").text
+    text = client.get("/site/2102/zone/7/alarms.csv?since=2026-03-01&until=2026-03-31").text
     rows = list(csv.DictReader(io.StringIO(text)))
     assert rows
     assert {row["point"] for row in rows} == {"7"}

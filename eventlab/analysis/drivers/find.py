@@ -124,7 +124,7 @@ def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
         "when": ", ".join(seen.tail(_SHOWN).select(wall(pl.col("local"))).to_series()),
         "season": _season(screen.exact, driver, series),
         "to_come": _to_come(screen, driver, window, mine, inside),
-        **_condition(screen, driver, window, mine),
+        **condition(screen, driver, window, mine),
     }
 
 
@@ -149,7 +149,7 @@ def _season(exact: Exact, driver: str, series: int) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def _condition(screen: Screened, driver: str, window: int, mine: Numbers) -> dict[str, object]:
+def condition(screen: Screened, driver: str, window: int, mine: Numbers) -> dict[str, object]:
     """Give the figures of the window, for the sentence."""
     begin: int | None = None
     end: int | None = None

@@ -109,7 +109,7 @@ def _screened(series: Series, ground: Ground, context: Context, settings: Settin
     laid = grid(series.spans, zones)
     places = sky(context.sites, laid.sites)
     weather = air(context, laid.sites, settings.weather_within_km)
-    hits = _hits(series, laid, places, weather)
+    hits = hits_of(series, laid, places, weather)
     time = shares(laid, places, weather)
     bound = bounds(hits, time)
     left = np.any([b.p <= _FILTER for b in bound.values()], axis=0)
@@ -118,7 +118,8 @@ def _screened(series: Series, ground: Ground, context: Context, settings: Settin
     return Screened(series, hits, bound, time, told, tests, laid, places, weather)
 
 
-def _hits(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hits:
+def hits_of(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hits:
+    """Say in which conditions each alarm of some series came."""
     frame = series.hits
     row = frame["row"].to_numpy()
     site = laid.site[row]

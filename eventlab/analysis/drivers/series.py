@@ -48,7 +48,14 @@ class Series:
     spans: pl.DataFrame
 
 
-def gathered(ground: Ground, settings: Settings, facing: pl.DataFrame, least: int) -> Series:
+def gathered(
+    ground: Ground,
+    settings: Settings,
+    facing: pl.DataFrame,
+    least: int,
+    *,
+    most: int = _MOST,
+) -> Series:
     """Gather the alarms of all points that are worth screening, and the time each was at risk.
 
     Left out is what belongs to people at entry and exit, what happened while the point was not at
@@ -65,6 +72,8 @@ def gathered(ground: Ground, settings: Settings, facing: pl.DataFrame, least: in
         ``site, zone, facing_deg``.
     least : int
         Fewest days with an alarm.
+    most : int
+        Days of one point that are looked at.
 
     Returns
     -------
@@ -80,7 +89,7 @@ def gathered(ground: Ground, settings: Settings, facing: pl.DataFrame, least: in
     daily = _drawn(heads, ["night"], 0)
     many_days = daily.group_by(KEY).agg(days=pl.len().cast(pl.Int64))
     enough = many_days.filter(pl.col("days") >= least)
-    rows, spans = _rows(ground, enough)
+    rows, spans = at_risk(ground, enough)
     series = (
         enough.join(rows, on=KEY, nulls_equal=True)
         .join(heads.group_by(KEY).agg(alarms=pl.col("many").sum()), on=KEY, nulls_equal=True)
@@ -92,7 +101,7 @@ def gathered(ground: Ground, settings: Settings, facing: pl.DataFrame, least: in
     hits = daily.join(
         series.select(*KEY, "number", "row"), on=KEY, nulls_equal=True, maintain_order="left"
     )
-    few = hits.sort("number", "draw").filter(pl.int_range(pl.len()).over("number") < _MOST)
+    few = hits.sort("number", "draw").filter(pl.int_range(pl.len()).over("number") < most)
     for name, days in APART_DAYS.items():
         part = pl.col("night").dt.epoch("d") // days
         one = _drawn(few.with_columns(part=part), ["part"], days)
@@ -161,7 +170,7 @@ def _mixed(at: pl.Series, salt: int) -> npt.NDArray[np.uint64]:
     return number ^ (number >> np.uint64(31))
 
 
-def _rows(ground: Ground, series: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+def at_risk(ground: Ground, series: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Lay out the time at risk behind each series; points that share it share a row.
 
     What a trip limit takes away after a trip is left in: the day's trip is drawn from the whole
