@@ -1,5 +1,6 @@
 """The page that answers why one point alarms; of a life-safety point, what it lost."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from dash import dcc, html
@@ -7,7 +8,7 @@ from dash import dcc, html
 from dashboards import ids, rates, words
 from dashboards.layouts import nights, parts
 from dashboards.question import Point, Site
-from eventlab.lab import PointView
+from eventlab.lab import PointView, WhatIf
 
 REASONS = {"bypass": "bypassed", "shutdown": "shut out after repeated trips"}
 MOST_OUT = 20
@@ -72,6 +73,8 @@ def draw(view: PointView, asked: Point, *, narrow: bool) -> html.Div:
                 ]
             )
         )
+    if view.trials is not None and view.tried:
+        body.append(_tried(view.trials, view.tried))
     if life or view.out.height:
         body.append(html.Section([html.H2("When it was out of service"), *_out(view)]))
     return html.Div(body, className="page")
@@ -99,6 +102,31 @@ def _facts(view: PointView) -> html.Dl:
     last = point.get("last")
     pairs.append(("last alarm", words.moment(last) if last else "none in this log"))
     return parts.facts(pairs)
+
+
+def _tried(trials: WhatIf, tried: Sequence[tuple[str, str | None]]) -> html.Section:
+    return html.Section(
+        [
+            html.H2("What would have removed these alarms?"),
+            html.P(
+                "Its past alarms, replayed on this log under other rules. A rule that keeps alarms "
+                "back can keep a real one back too: look for the cause first.",
+                className="hint",
+            ),
+            html.Ul([html.Li(text) for text in trials.in_force], className="hint in-force"),
+            html.Ul(
+                [
+                    html.Li([said, html.Strong(f" {real}") if real else None])
+                    for said, real in tried
+                ],
+                className="advice tried",
+            ),
+            html.Div(
+                [html.P([html.Strong("Mind: "), text]) for text in trials.cautions],
+                className="caution",
+            ),
+        ]
+    )
 
 
 def _out(view: PointView) -> list[Any]:

@@ -5,9 +5,11 @@ from typing import Any
 
 import polars as pl
 
+from eventlab.advice import WhatIf
 from eventlab.analysis.drivers import Profile, profile
 from eventlab.errors import NotFound
 from eventlab.lab.standing import Standing
+from eventlab.lab.trying import replay, usual
 from eventlab.lab.views import points_of
 from eventlab.meaning.clock import to_wall
 from eventlab.report import (
@@ -16,6 +18,7 @@ from eventlab.report import (
     of_hours,
     point_limits,
     point_sentence,
+    trial_sentences,
 )
 from eventlab.schema import Subject
 from eventlab.settings import Settings
@@ -52,6 +55,11 @@ class PointView:
         What the hours of the profile are.
     says : dict of str to str
         What each chart of the profile shows, what leads first.
+    trials : WhatIf or None
+        What its past alarms would have come to under other rules; None for a life-safety point
+        and where there was no alarm.
+    tried : list of tuple
+        Each trial in a sentence; and what of possible intrusions, where there are any.
     """
 
     site: str
@@ -66,6 +74,8 @@ class PointView:
     profile: Profile | None
     of_hours: str
     says: dict[str, str]
+    trials: WhatIf | None
+    tried: list[tuple[str, str | None]]
 
 
 def point_of(standing: Standing, site: str, zone: str, within: str | None) -> dict[str, Any]:
@@ -131,6 +141,9 @@ def point_view(
     told = None
     if not life:
         told = profile(ground, standing.context, settings, site, zone, within)
+    trials = None
+    if not life and point["alarms"]:
+        trials = replay(standing, settings, site, zone, usual(), within)
     about = (
         (pl.col("site") == site)
         & (pl.col("subject_kind") == Subject.ZONE)
@@ -151,6 +164,8 @@ def point_view(
         profile=told,
         of_hours=of_hours(told) if told is not None else "",
         says=chart_sentences(told) if told is not None else {},
+        trials=trials,
+        tried=trial_sentences(trials) if trials is not None else [],
     )
 
 

@@ -147,7 +147,7 @@ def _chart(
             "bad spells make such a difference too."
         )
     if row["place"] == "chance":
-        return f"{_CHANCE[str(row['chart'])]}, over {count(days, day)}."
+        return f"{_CHANCE[str(row['chart'])]}."
     figures = {"driver": row["driver"], "from": row["from"], "to": row["to"]}
     figures |= {"level": row["level"], "high": row["high"]}
     condition = when(Said("", "", "", standing=False, since="", until="", figures=figures))

@@ -30,12 +30,32 @@ def what_if_as_text(told: WhatIf) -> str:
         return "\n".join([*lines, "", *_wrapped(told.refused, "")]) + "\n"
     lines += ["", "In force already (the log holds only what passed it):"]
     lines += [part for text in told.in_force for part in _wrapped(text, "  - ")]
-    for row in told.trials.iter_rows(named=True):
-        lines += ["", *_wrapped(_trial(row), "", "  ")]
-        if row["told"] is None and row["suspected"]:
-            lines += _wrapped(_suspected(row), "  ! ")
+    for said, suspected in trial_sentences(told):
+        lines += ["", *_wrapped(said, "", "  ")]
+        if suspected:
+            lines += _wrapped(suspected, "  ! ")
     lines += ["", *(part for text in told.cautions for part in _wrapped(f"Mind: {text}", "", "  "))]
     return "\n".join(lines) + "\n"
+
+
+def trial_sentences(told: WhatIf) -> list[tuple[str, str | None]]:
+    """Say each trial in a sentence.
+
+    Parameters
+    ----------
+    told : WhatIf
+        As `advice.what_if` gives it.
+
+    Returns
+    -------
+    list of tuple
+        What it would have come to; and what of alarms that may have been a real intrusion, where
+        there are any.
+    """
+    return [
+        (_trial(row), _suspected(row) if row["told"] is None and row["suspected"] else None)
+        for row in told.trials.iter_rows(named=True)
+    ]
 
 
 def _trial(row: dict[str, object]) -> str:

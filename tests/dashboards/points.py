@@ -4,7 +4,7 @@ from datetime import datetime
 
 import polars as pl
 
-from eventlab.lab import PointView, Profile
+from eventlab.lab import PointView, Profile, WhatIf
 
 _HOURS = 4512.0
 _DARK_H = 2900.0
@@ -104,6 +104,21 @@ SAYS = {
 }
 
 
+TRIALS = WhatIf(
+    "2102",
+    "7",
+    None,
+    None,
+    ("No hold-off and no count is listed.",),
+    ("A log shows what would have been quiet, not what would have been missed.",),
+    pl.DataFrame(),
+)
+TRIED = [
+    ("A hold-off of 10 s: 9 of 165 alarms would not have been raised.", None),
+    ("A count of two within 20 s: 31 of 165 alarms would not have been raised.", "Of 1 night ..."),
+]
+
+
 def point_view(site, site_name, row, findings):
     zone, life = row["zone"], row["life_safety"]
     says = dict(SAYS)
@@ -136,4 +151,6 @@ def point_view(site, site_name, row, findings):
         profile=told,
         of_hours="" if life else "armed hours",
         says={} if life else says,
+        trials=None if life else TRIALS,
+        tried=[] if life else TRIED,
     )

@@ -160,6 +160,15 @@ def test_the_page_asks_why_and_opens_with_what_is_known(asker):
     assert "bypassed" in told
 
 
+def test_what_other_rules_would_have_come_to_stands_with_its_cautions(asker):
+    told = say(page(asker, POINT))
+    assert "What would have removed these alarms?" in told
+    assert told.index("A hold-off of 10 s") < told.index("A count of two within 20 s")
+    assert "Of 1 night ..." in told
+    assert "not what would have been missed" in told
+    assert "No hold-off and no count is listed." in told
+
+
 def test_only_the_marks_and_findings_of_the_point_are_shown(asker):
     values = {"url.pathname": POINT, "url.search": "", "theme.data": "light", "width.data": "wide"}
     told = say(asker.answer(f"{ids.SITE_RASTER}.figure", values)[ids.SITE_RASTER_WORDS])
@@ -207,6 +216,7 @@ def test_nothing_of_a_life_safety_point_is_explained(asker, client, zone):
     assert "What was lost of its protection" in told
     assert ids.POINT_CHARTS not in told
     assert "follow" not in told
+    assert "What would have removed" not in told
     assert charts(asker, path) == {}
     assert client.get(f"{path}/rates/clock.csv").status_code == 404
     out = "bypassed" if zone == "20" else "no bypass and no shutdown"
