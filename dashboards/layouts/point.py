@@ -113,7 +113,9 @@ def _tried(trials: WhatIf, tried: Sequence[tuple[str, str | None]]) -> html.Sect
                 "back can keep a real one back too: look for the cause first.",
                 className="hint",
             ),
+            html.H3("In force already: this log holds only what passed it"),
             html.Ul([html.Li(text) for text in trials.in_force], className="hint in-force"),
+            html.H3("Under other rules"),
             html.Ul(
                 [
                     html.Li([said, html.Strong(f" {real}") if real else None])
@@ -123,7 +125,7 @@ def _tried(trials: WhatIf, tried: Sequence[tuple[str, str | None]]) -> html.Sect
             ),
             html.Div(
                 [html.P([html.Strong("Mind: "), text]) for text in trials.cautions],
-                className="caution",
+                className="caution cautions",
             ),
         ]
     )

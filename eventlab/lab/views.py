@@ -8,7 +8,7 @@ import polars as pl
 from eventlab.analysis import listed
 from eventlab.lab.standing import Standing
 from eventlab.report import coverage_sentence
-from eventlab.schema import LOST_PROTECTION, Pattern
+from eventlab.schema import LIFE_SAFETY, LOST_PROTECTION, Pattern, Phase
 from eventlab.settings import Settings
 
 POINT = ["zone", "within"]
@@ -189,12 +189,14 @@ def points_of(standing: Standing, site: str) -> pl.DataFrame:
     """List the points of a site with their alarms and hours at risk, most alarms first."""
     ground = standing.ground
     here = pl.col("site") == site
+    # Calls of life safety are in no count of alarms; when the last one came is told all the same.
+    calls = pl.col("kind").is_in(list(LIFE_SAFETY)) & (pl.col("phase") != Phase.END)
     alarms = (
-        ground.occurrences.filter(here & pl.col("trip"))
+        ground.occurrences.filter(here & (pl.col("trip") | calls))
         .group_by(POINT)
         .agg(
-            alarms=pl.len().cast(pl.Int64),
-            nights=pl.col("night").n_unique().cast(pl.Int64),
+            alarms=pl.col("trip").sum().cast(pl.Int64),
+            nights=pl.col("night").filter("trip").n_unique().cast(pl.Int64),
             last=pl.col("local").max(),
         )
     )

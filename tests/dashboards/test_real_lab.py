@@ -3,6 +3,7 @@
 from datetime import UTC, datetime
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from dashboards.app import create_app
@@ -49,6 +50,14 @@ def test_the_fake_lab_has_the_face_of_the_real_one(lab):
     there, made = real.proof("TV06", visit=1), fake.proof(other, visit=2)
     for name in ("rows", "visits", "nights"):
         assert set(getattr(made, name).columns) == set(getattr(there, name).columns), name
+    zone = real.site(first).points.filter(~pl.col("life_safety"))["zone"][0]
+    made_up, told = fake.point(other, "1"), real.point(first, zone, None)
+    assert vars(made_up).keys() == vars(told).keys()
+    for name in ("bins", "sky", "gaps"):
+        assert getattr(made_up.profile, name).columns == getattr(told.profile, name).columns, name
+    assert set(made_up.point) <= set(told.point)
+    assert set(made_up.says) == set(told.says)
+    assert set(real.raster(first, zone=zone).marks["zone"]) <= {zone}
     shown = real.raster(first).marks["id"]
     assert real.around(first, int(shown[0])).height
 
@@ -66,6 +75,10 @@ def test_every_page_of_every_site_stands(contexts, lab, served, theme):
             page.wait_for_selector(".findings, #site-findings .says", state="attached")
             until(page, "!document.querySelector('[data-dash-is-loading=true]')")
             assert page.inner_text("h1").startswith("What is happening at ")
+        page.goto(f"{served}/site/TV02/zone/5")
+        page.wait_for_selector(".chart-first .heatmaplayer", state="attached")
+        page.wait_for_selector(".chart .barlayer .point", state="attached")
+        assert page.inner_text("h1").startswith("Why point 5")
         page.goto(served + "/logs")
         settle(page, "/logs")
 
