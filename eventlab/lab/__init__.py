@@ -4,6 +4,7 @@ from eventlab.advice import Trial, WhatIf
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
+from eventlab.lab.learning import HowSure
 from eventlab.lab.nights import Raster
 from eventlab.lab.proving import Proof
 from eventlab.lab.result import FileResult
@@ -14,6 +15,7 @@ from eventlab.lab.watching import Watch
 
 __all__ = [
     "FileResult",
+    "HowSure",
     "Lab",
     "Layout",
     "Learned",

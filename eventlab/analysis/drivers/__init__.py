@@ -1,5 +1,6 @@
 """What the alarms of a point follow: sun, clock, temperature, wind, rain, arming."""
 
 from eventlab.analysis.drivers.find import find
+from eventlab.analysis.drivers.inside import inside
 
-__all__ = ["find"]
+__all__ = ["find", "inside"]
