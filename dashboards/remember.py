@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 if TYPE_CHECKING:
-    from eventlab.lab import FileResult, Lab, Learned, Lesson, Proof, Raster, SiteView
+    from eventlab.lab import FileResult, HowSure, Lab, Learned, Lesson, Proof, Raster, SiteView
 
 KEEP = 48
 """Answers kept; the largest is one site's year of events, a few megabytes."""
@@ -54,6 +54,10 @@ class Remembered:
     def proof(self, site: str, **asked: Any) -> "Proof":
         """Return whether something worked at a site."""
         return self._once(self._lab.proof, site, **asked)
+
+    def how_sure(self) -> "HowSure":
+        """Return how far the causes told are from recorded outcomes."""
+        return self._once(self._lab.how_sure)
 
     def events(self, *, site: str) -> pl.DataFrame:
         """Return all events of a site."""

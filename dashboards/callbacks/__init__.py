@@ -21,11 +21,12 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     desk : Desk
         Takes the files that are uploaded.
     """
-    from dashboards.callbacks import home, logs, proof, shell, site, teaching
+    from dashboards.callbacks import home, how_sure, logs, proof, shell, site, teaching
 
     shell.register(app, lab, desk)
     home.register(app, lab)
     site.register(app, lab)
     proof.register(app, lab)
     logs.register(app, lab, desk)
+    how_sure.register(app, lab)
     teaching.register(app, lab)

@@ -19,7 +19,7 @@ from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
 from eventlab.lab.working import load
-from eventlab.schema import EVENT, Kind, empty
+from eventlab.schema import EVENT, empty
 from eventlab.settings import Settings
 from eventlab.store import Store, fetch
 
@@ -328,28 +328,8 @@ class Lab:
         return self.store.exports().sort("taken_at", descending=True)
 
     def unread(self, *, site: str | None = None) -> pl.DataFrame:
-        """Return the rows that could not be read.
-
-        Parameters
-        ----------
-        site : str, optional
-            Only this site.
-
-        Returns
-        -------
-        polars.DataFrame
-            ``site``, ``source``, ``row``, ``text`` (the wording, where it stands apart), ``raw``,
-            ``problem``.
-        """
-        found = self.store.events(
-            sites=None if site is None else [site],
-            columns=["site", "kind", "source", "row", "text", "code", "raw", "problem"],
-        )
-        return fetch(
-            found.filter(pl.col("kind") == Kind.UNREAD)
-            .with_columns(text=pl.coalesce("text", "code"))
-            .drop("kind", "code")
-        )
+        """Return the rows that could not be read, of one site or of all; see ``views.unread``."""
+        return views.unread(self.store, site)
 
     def newest(self) -> datetime | None:
         """Return the time of the newest row of all logs, in UTC; None where there is none."""

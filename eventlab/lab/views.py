@@ -8,8 +8,9 @@ import polars as pl
 from eventlab.analysis import listed
 from eventlab.lab.standing import Standing
 from eventlab.report import coverage_sentence, odds_from
-from eventlab.schema import LOST_PROTECTION, Pattern
+from eventlab.schema import LOST_PROTECTION, Kind, Pattern
 from eventlab.settings import Settings
+from eventlab.store import Store, fetch
 
 WEEKS = 26
 """Weeks of the line that shows where alarms are going."""
@@ -211,4 +212,31 @@ def _points(standing: Standing, site: str) -> pl.DataFrame:
         )
         .sort("alarms", pl.col("zone").cast(pl.Int64, strict=False), descending=[True, False])
         .drop("site")
+    )
+
+
+def unread(store: Store, site: str | None = None) -> pl.DataFrame:
+    """Return the rows that could not be read.
+
+    Parameters
+    ----------
+    store : Store
+        Where they are.
+    site : str, optional
+        Only this site.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``source``, ``row``, ``text`` (the wording, where it stands apart), ``raw``,
+        ``problem``.
+    """
+    found = store.events(
+        sites=None if site is None else [site],
+        columns=["site", "kind", "source", "row", "text", "code", "raw", "problem"],
+    )
+    return fetch(
+        found.filter(pl.col("kind") == Kind.UNREAD)
+        .with_columns(text=pl.coalesce("text", "code"))
+        .drop("kind", "code")
     )
