@@ -147,7 +147,7 @@ def serving(app):
 @pytest.fixture(scope="session")
 def served():
     """Serve the fake lab for the whole run; tests that change it make their own."""
-    with serving(create_app(FakeLab())) as address:
+    with serving(create_app(FakeLab(outcomes=240))) as address:
         yield address
 
 
@@ -231,6 +231,7 @@ READY = {
     "/": (".spark", "#home-map .scatterlayer .point", "#home-count:not(:empty)"),
     "/site": ("#site-raster .scatterlayer .point", ".finding", ".table"),
     "/logs": (".drop-label", "#logs-ledger .table"),
+    "/how-sure": ("#sure-curve .main-svg",),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
 

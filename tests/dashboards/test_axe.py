@@ -19,6 +19,7 @@ PASSES = {
     "site": ("/site/2101?around=3", {"include": [["body"]]}),
     "proof": ("/site/2102/proof?visit=1", {"include": [["body"]]}),
     "logs": ("/logs", {"include": [["body"]]}),
+    "how sure": ("/how-sure", {"include": [["body"]]}),
     "lost": ("/nowhere", {"include": [["body"]]}),
 }
 
