@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 NOTES = (
     "Outcomes come from sites that somebody visited; these are no random sample of all alarms.",
     "A possible intrusion is told by a rule beside all this, and no probability takes it away.",
-    "Break-ins are measured on simulated sites only; none of 200 missed means up to 1.5 in 100.",
+    (
+        "How many break-ins are missed is known of simulated sites only, and no better than their "
+        "number allows: even none missed in 200 means up to 1.5 in 100."
+    ),
 )
 
 
