@@ -50,6 +50,8 @@ LOGS_SITE = "logs-site"
 LOGS_ZONE = "logs-zone"
 LOGS_DROP = "logs-drop"
 
+SURE_CURVE = "sure-curve"
+
 TEACH_TICK = "teach-tick"
 TEACH_DONE = "teach-done"
 TEACH_WAIT = "teach-wait"

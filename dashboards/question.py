@@ -144,13 +144,18 @@ class Logs:
 
 
 @dataclass(frozen=True, slots=True)
+class HowSure:
+    """What the page on causes is asked: how sure are they."""
+
+
+@dataclass(frozen=True, slots=True)
 class Unknown:
     """An address that no page answers."""
 
     path: str
 
 
-Question = Home | Site | Proof | Logs | Unknown
+Question = Home | Site | Proof | Logs | HowSure | Unknown
 
 _PAGES = Map(
     [
@@ -159,6 +164,7 @@ _PAGES = Map(
         Rule("/site/<site>/proof", endpoint="proof"),
         Rule("/site/<site>/zone/<zone>", endpoint="point"),
         Rule("/logs", endpoint="logs"),
+        Rule("/how-sure", endpoint="how-sure"),
     ],
     strict_slashes=False,
 )
@@ -203,6 +209,8 @@ def match(path: str, search: str | None = None) -> Question:
         )
     if endpoint == "proof":
         return _proof(unquote(values["site"]), said)
+    if endpoint == "how-sure":
+        return HowSure()
     return Logs(job=said.get("job"))
 
 
@@ -277,6 +285,8 @@ def path(question: Question) -> str:
         return f"/site/{_step(question.site)}{page}"
     if isinstance(question, Logs):
         return "/logs"
+    if isinstance(question, HowSure):
+        return "/how-sure"
     return "/" if isinstance(question, Home) else quote(question.path)
 
 

@@ -11,6 +11,7 @@ import polars as pl
 if TYPE_CHECKING:
     from eventlab.lab import (
         FileResult,
+        HowSure,
         Lab,
         Learned,
         Lesson,
@@ -67,6 +68,10 @@ class Remembered:
     def proof(self, site: str, **asked: Any) -> "Proof":
         """Return whether something worked at a site."""
         return self._once(self._lab.proof, site, **asked)
+
+    def how_sure(self) -> "HowSure":
+        """Return how far the causes told are from recorded outcomes."""
+        return self._once(self._lab.how_sure)
 
     def events(self, *, site: str) -> pl.DataFrame:
         """Return all events of a site."""

@@ -349,6 +349,19 @@ class Settings:
         0.02, "share", "what an unattended alarm keeps for a real intrusion, whatever the log says"
     )
     certain_ceiling: float = _set(0.97, "share", "nothing exceeds this without outcomes")
+    outcome_weight: float = _set(
+        100, "outcomes", "what the table of base rates counts as; with 20 a few made all less right"
+    )
+    outcomes_scaled: float = _set(
+        30, "outcomes", "fewer move base rates only; from here on one temperature is fitted"
+    )
+    outcomes_shaped: float = _set(
+        200, "outcomes", "from here on each cause with enough of its own is fitted apart"
+    )
+    outcomes_each: float = _set(20, "outcomes", "of one cause, before it is fitted apart")
+    outcome_wrong: float = _set(
+        0.05, "share", "of recorded outcomes are taken to be wrong: what somebody thinks it was"
+    )
     ratio_cap: float = _set(20, "ratio", "one family of evidence weighs no more than this")
 
 

@@ -21,7 +21,7 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     desk : Desk
         Takes the files that are uploaded.
     """
-    from dashboards.callbacks import home, logs, point, proof, shell, site, teaching
+    from dashboards.callbacks import home, how_sure, logs, point, proof, shell, site, teaching
 
     shell.register(app, lab, desk)
     home.register(app, lab)
@@ -29,4 +29,5 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     proof.register(app, lab)
     point.register(app, lab)
     logs.register(app, lab, desk)
+    how_sure.register(app, lab)
     teaching.register(app, lab)

@@ -6,7 +6,7 @@ from dash import ClientsideFunction, Input, Output, State
 
 from dashboards import data, ids, question
 from dashboards.callbacks.logs import stock
-from dashboards.layouts import asking, home, logs, lost, point, proof, site
+from dashboards.layouts import asking, home, how_sure, logs, lost, point, proof, site
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -86,4 +86,6 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
             stock=stock(lab),
             asked=asked,
         )
+    if isinstance(asked, question.HowSure):
+        return how_sure.draw(lab.how_sure())
     return lost.page()

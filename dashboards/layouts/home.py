@@ -109,6 +109,10 @@ def draw(sites: pl.DataFrame, tally: Tally, asked: question.Home, *, narrow: boo
                 ],
                 className="home-body",
             ),
+            html.P(
+                parts.link("How sure are the causes told here?", question.HowSure()),
+                className="hint",
+            ),
         ],
         className="page",
     )

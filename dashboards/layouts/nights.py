@@ -11,7 +11,7 @@ from dashboards.data import PAGE_ROWS, USUAL_NIGHTS, Picture
 from dashboards.figures import style
 from dashboards.layouts import parts
 from dashboards.palette import BY_KEY, FAMILIES, LIFE_SAFETY
-from dashboards.question import Point, Site
+from dashboards.question import HowSure, Point, Site
 
 SHADES = (
     ("armed", "armed"),
@@ -21,7 +21,7 @@ SHADES = (
 )
 
 
-def section(asked: Site, *, narrow: bool) -> html.Section:
+def section(asked: Site, *, narrow: bool, odds_from: str = "") -> html.Section:
     """Draw the section; what it shows comes by callback.
 
     Parameters
@@ -30,6 +30,8 @@ def section(asked: Site, *, narrow: bool) -> html.Section:
         What the address asks.
     narrow : bool
         Small screen: no row of buttons over the picture.
+    odds_from : str
+        What the probabilities of causes are from.
 
     Returns
     -------
@@ -44,6 +46,15 @@ def section(asked: Site, *, narrow: bool) -> html.Section:
                 "is an alarm; choose one to see what stood around it.",
                 className="hint",
             ),
+            html.P(
+                [
+                    f"What explains them best is told {odds_from}. ",
+                    parts.link("How sure are these causes?", HowSure()),
+                ],
+                className="hint",
+            )
+            if odds_from
+            else None,
             html.Div(
                 [
                     html.Div(id=ids.SITE_SPAN, className="spans"),

@@ -83,7 +83,7 @@ def draw(view: "SiteView", asked: Site, *, now: datetime, waiting: int, narrow: 
             html.Div([*head, _standing(view, now), _powers(view.powers)], className="page-head"),
             dcc.Store(id=ids.SITE_RASTER_DRAWN),
             dcc.Store(id=ids.SITE_EVENTS_DRAWN),
-            nights.section(asked, narrow=narrow),
+            nights.section(asked, narrow=narrow, odds_from=view.odds_from),
             html.Section(
                 id=ids.SITE_EVENTS, className="events", tabIndex=-1, **{"aria-live": "polite"}
             ),

@@ -16,11 +16,20 @@ _UNWANTED = (
     Pattern.SWINGER,
     Pattern.FOLLOWS_POINT,
     Pattern.STORM_BURST,
+    Pattern.FOLLOWS_SUN,
+    Pattern.FOLLOWS_CLOCK,
+    Pattern.FOLLOWS_TEMPERATURE,
+    Pattern.FOLLOWS_WIND,
+    Pattern.FOLLOWS_RAIN,
+    Pattern.FOLLOWS_ARMING,
+    Pattern.AFTER_DARK,
     Pattern.ENTRY_OVERRUN,
     Pattern.EXIT_OVERRUN,
     Pattern.POSSIBLE_INTRUSION,
 )
 _LIFE_SAFETY = "life-safety"
+_LIDS = "tamper"
+"""Behind a pattern: a row for tampers that follow something; no other row is for them."""
 
 
 def advise(found: pl.DataFrame, context: Context) -> pl.DataFrame:
@@ -43,9 +52,14 @@ def advise(found: pl.DataFrame, context: Context) -> pl.DataFrame:
     """
     numbered = found.with_row_index("finding")
     points = described(found, context)
-    keys = numbered.select("finding", "pattern", "subject_kind").join(
-        points, on="finding", how="left", maintain_order="left"
-    )
+    figures = pl.col("figures").str
+    keys = numbered.select(
+        "finding",
+        "pattern",
+        "subject_kind",
+        driver=figures.json_path_match("$.driver"),
+        tamper=figures.json_path_match("$.tamper") == "true",
+    ).join(points, on="finding", how="left", maintain_order="left")
     ranked = _ranked(keys)
     best = ranked.filter(pl.col("rank") == 1)
     second = ranked.filter(pl.col("rank") == 2).select(
@@ -61,28 +75,35 @@ def advise(found: pl.DataFrame, context: Context) -> pl.DataFrame:
 def _ranked(keys: pl.DataFrame) -> pl.DataFrame:
     """Put the rows that fit each finding in order: the most particular first."""
     rows = table("advice").with_columns(
-        pattern=pl.col("patterns").str.split(" "),
+        wording=pl.col("patterns").str.split(" "),
         families=pl.col("detectors").str.split(" "),
         cautioned=pl.col("cautions").str.split(" "),
     )
     every = rows.filter(pl.col("subject") == _LIFE_SAFETY)
-    rows = rows.filter(pl.col("subject") != _LIFE_SAFETY).explode("pattern")
+    rows = rows.filter(pl.col("subject") != _LIFE_SAFETY).explode("wording")
+    # What stands behind a colon narrows a pattern to one driver, or to the tampers of a point.
+    parts = pl.col("wording").str.splitn(":", 2)
+    rows = rows.with_columns(
+        pattern=parts.struct.field("field_0"), only=parts.struct.field("field_1").fill_null("")
+    )
     fits = keys.filter(~pl.col("life_safety")).join(
         rows.rename({"subject": "wanted"}), on="pattern", how="inner"
     )
     subject = (pl.col("wanted") == "") | (pl.col("wanted") == pl.col("subject_kind"))
     detector = (pl.col("detectors") == "") | pl.col("families").list.contains(pl.col("family"))
     place = (pl.col("places") == "") | pl.col("place").str.contains(pl.col("places"))
-    particular = {"places": 2, "detectors": 1}
+    lids = pl.col("tamper").fill_null(value=False)
+    driver = (pl.when(lids).then(pl.col("only") == _LIDS)).otherwise(
+        (pl.col("only") == "") | (pl.col("only") == pl.col("driver")).fill_null(value=False)
+    )
+    particular = {"places": 2, "only": 2, "detectors": 1}
     weight = pl.sum_horizontal(
         worth * (pl.col(name) != "").cast(pl.Int8) for name, worth in particular.items()
     )
     fits = fits.filter(
-        subject & detector.fill_null(value=False) & place.fill_null(value=False)
+        subject & driver & detector.fill_null(value=False) & place.fill_null(value=False)
     ).with_columns(weight=weight)
-    examined = keys.filter("life_safety").join(
-        every.rename({"subject": "wanted"}).drop("pattern"), how="cross"
-    )
+    examined = keys.filter("life_safety").join(every.rename({"subject": "wanted"}), how="cross")
     shared = ["finding", "weight", "order", *_TEXTS]
     both = [fits.select(shared), examined.with_columns(weight=pl.lit(0, pl.Int8)).select(shared)]
     return (

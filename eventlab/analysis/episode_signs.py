@@ -2,13 +2,13 @@
 
 import polars as pl
 
-from eventlab.analysis import entry_overrun
+from eventlab.analysis import drivers, entry_overrun
 from eventlab.analysis.core import trips
 from eventlab.analysis.found import asof, seconds
 from eventlab.analysis.intrusion_rules import anchors
 from eventlab.context import Context
 from eventlab.ground import Ground, Reason
-from eventlab.schema import TRIPS, Kind, Phase
+from eventlab.schema import FOUND, TRIPS, Kind, Pattern, Phase, empty
 from eventlab.settings import Settings
 from eventlab.stats import count_within
 
@@ -19,9 +19,13 @@ _NEAR_S = 600
 _SOON_S = 1800
 """What happens this soon after arming may still have to do with it."""
 _DAY_S = 86400
+OPEN = "-open"
+"""Behind the word of a driver that cannot be told apart from another."""
 
 
-def episode_signs(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+def episode_signs(
+    ground: Ground, context: Context, settings: Settings, found: pl.DataFrame | None = None
+) -> pl.DataFrame:
     """Return the signs of each ordinary episode, by family of evidence.
 
     Parameters
@@ -32,6 +36,9 @@ def episode_signs(ground: Ground, context: Context, settings: Settings) -> pl.Da
         Where the sites stand, and visits.
     settings : Settings
         As `entry_overrun.overruns` and `intrusion_rules.anchors` need them.
+    found : polars.DataFrame, optional
+        FOUND columns: what the analyses found of the points. Without it nothing is known of what
+        a point follows, nor that it chatters on other nights.
 
     Returns
     -------
@@ -39,9 +46,12 @@ def episode_signs(ground: Ground, context: Context, settings: Settings) -> pl.Da
         ``site``, ``episode``, ``family``, ``sign``: the words of the table of likelihood ratios.
     """
     episodes = ground.episodes.filter(~pl.col("life_safety"))
+    known = empty(FOUND) if found is None else found
     parts = [
         _timing(episodes, ground, context, settings),
         _contact(episodes, ground, settings),
+        _chatters(episodes, known),
+        _drivers(episodes, known, ground, context, settings),
         _systems(episodes, ground),
         _service(episodes, ground, context),
         _intrusion(episodes, ground, context, settings),
@@ -116,6 +126,59 @@ def _members(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
             asof(some, of.select(*_KEY, "since", "last", *by[1:]), "placed", "since", by=by)
         )
     return pl.concat(hits, how="diagonal").filter(pl.col("placed") <= pl.col("last"))
+
+
+def _chatters(episodes: pl.DataFrame, found: pl.DataFrame) -> pl.DataFrame:
+    """Tell the alarms of a point while it was found to chatter or to trip again and again."""
+    restless = found.filter(pl.col("pattern").is_in([Pattern.CHATTERING, Pattern.SWINGER])).select(
+        "site", begun="since", ended="until", first_zone="subject", found_area="area"
+    )
+    here = (pl.col("area") == pl.col("found_area")).fill_null(value=True)
+    held = pl.col("since").is_between("begun", "ended").fill_null(value=False)
+    return (
+        episodes.join(restless, on=["site", "first_zone"])
+        .filter(here & held)
+        .unique(_KEY, maintain_order=True)
+        .with_columns(**_said("contact", "restless-point"))
+    )
+
+
+def _drivers(
+    episodes: pl.DataFrame,
+    found: pl.DataFrame,
+    ground: Ground,
+    context: Context,
+    settings: Settings,
+) -> pl.DataFrame:
+    """Tell whether the first alarm lies in the condition that its point follows."""
+    at_risk = pl.col("since") - pl.col("armed_at") - pl.duration(seconds=settings.exit_unsettled_s)
+    moments = (
+        episodes.filter(~pl.col("doubtful"))
+        .join(
+            ground.occurrences.select("site", "at", "local", first_occurrence="occurrence"),
+            on=["site", "first_occurrence"],
+            maintain_order="left",
+        )
+        .select(
+            *_KEY,
+            "area",
+            "at",
+            "local",
+            zone="first_zone",
+            tamper=pl.col("kinds").list.eval(pl.element() == Kind.TAMPER_ALARM).list.all(),
+            begun_s=seconds(at_risk).clip(lower_bound=0),
+        )
+    )
+    told = drivers.inside(moments, found, context, settings)
+    sign = (
+        pl.when("inside", "open")
+        .then(pl.col("driver") + OPEN)
+        .when("inside")
+        .then(pl.col("driver"))
+        .when(~pl.col("inside") & ~pl.col("open"))
+        .then(pl.lit("outside"))
+    )
+    return told.with_columns(**_said("driver", sign)).drop_nulls("sign")
 
 
 def _systems(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:

@@ -1,5 +1,6 @@
 """``eventlab events | episodes | findings``: what a store can tell."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,8 +13,12 @@ if TYPE_CHECKING:
 
     import polars as pl
 
+    from eventlab.lab import Lab
 
-def _command(name: str, told: str, as_text: "Callable[[pl.DataFrame], str]") -> click.Command:
+    Writer = Callable[[Lab, pl.DataFrame], str]
+
+
+def _command(name: str, told: str, as_text: "Writer") -> click.Command:
     """Make the command that asks the lab for one kind of frame."""
 
     @click.command(name, help=told)
@@ -33,24 +38,31 @@ def _command(name: str, told: str, as_text: "Callable[[pl.DataFrame], str]") -> 
     ) -> None:
         from eventlab.lab import Lab
 
-        frame = getattr(Lab(store), name)(
+        lab = Lab(store)
+        frame = getattr(lab, name)(
             site=site, since=moment(since, "--since"), until=moment(until, "--until")
         )
-        write(frame, form, output, as_text)
+        write(frame, form, output, partial(as_text, lab))
 
     return ask
 
 
-def _text(maker: str) -> "Callable[[pl.DataFrame], str]":
+def _text(maker: str) -> "Writer":
     """Return one of the report room's writers, loaded when it is called."""
 
-    def write(frame: "pl.DataFrame") -> str:
+    def write(_lab: "Lab", frame: "pl.DataFrame") -> str:
         from eventlab import report
 
         text: str = getattr(report, maker)(frame)
         return text
 
     return write
+
+
+def _episodes(lab: "Lab", frame: "pl.DataFrame") -> str:
+    from eventlab import report
+
+    return report.episodes_as_text(frame, lab.how_sure().basis)
 
 
 def write(
@@ -77,7 +89,7 @@ events = _command(
 episodes = _command(
     "episodes",
     "List alarms that belong together, with the probability of each cause.",
-    _text("episodes_as_text"),
+    _episodes,
 )
 findings = _command(
     "findings",

@@ -2,11 +2,13 @@
 
 from eventlab.context.climate import is_climate, parse_climate
 from eventlab.context.context import Context
+from eventlab.context.outcomes import PERSON, outcome_cause, outcome_words
 from eventlab.context.parse import Parsed, parse
 from eventlab.context.recognise import recognise
 from eventlab.context.stations import Stations, at_sites, great_circle_km, nearest_stations
 
 __all__ = [
+    "PERSON",
     "Context",
     "Parsed",
     "Stations",
@@ -14,6 +16,8 @@ __all__ = [
     "great_circle_km",
     "is_climate",
     "nearest_stations",
+    "outcome_cause",
+    "outcome_words",
     "parse",
     "parse_climate",
     "recognise",

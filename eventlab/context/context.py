@@ -5,10 +5,12 @@ from dataclasses import dataclass, field, fields
 
 import polars as pl
 
-from eventlab.schema import OUTAGE, OUTCOME, SITE, TAUGHT, VISIT, WEATHER, ZONE, empty
+from eventlab.schema import CALIBRATION, OUTAGE, OUTCOME, SITE, TAUGHT, VISIT, WEATHER, ZONE, empty
 
 _FOR_ALL = frozenset({"weather", "taught"})
 """Tables whose rows without a site are for every site."""
+_WHOLE = frozenset({"outages", "calibration"})
+"""Tables of the whole store, whichever sites are looked at."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,9 @@ class Context:
     taught : polars.DataFrame
         TAUGHT columns: wordings that a person said the meaning of; a row without a site is for
         all sites.
+    calibration : polars.DataFrame
+        CALIBRATION columns: what recorded outcomes taught. It is of the whole store, so that a
+        site's probabilities do not depend on which other sites are looked at with it.
     """
 
     sites: pl.DataFrame
@@ -42,6 +47,7 @@ class Context:
     outcomes: pl.DataFrame
     outages: pl.DataFrame = field(default_factory=lambda: empty(OUTAGE))
     taught: pl.DataFrame = field(default_factory=lambda: empty(TAUGHT))
+    calibration: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATION))
 
     @classmethod
     def empty(cls) -> "Context":
@@ -49,7 +55,7 @@ class Context:
         return cls(empty(SITE), empty(ZONE), empty(WEATHER), empty(VISIT), empty(OUTCOME))
 
     def only(self, sites: Iterable[str]) -> "Context":
-        """Keep what concerns some sites; what is for all sites and all outages stay.
+        """Keep what concerns some sites; what is for all sites or of the whole store stays.
 
         Parameters
         ----------
@@ -69,7 +75,7 @@ class Context:
                     kept | pl.col("site").is_null() if one.name in _FOR_ALL else kept
                 )
                 for one in fields(self)
-                if one.name != "outages"
+                if one.name not in _WHOLE
             },
-            outages=self.outages,
+            **{name: getattr(self, name) for name in _WHOLE},
         )

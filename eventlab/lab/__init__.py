@@ -5,6 +5,7 @@ from eventlab.analysis.drivers import Profile
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
+from eventlab.lab.learning import HowSure
 from eventlab.lab.nights import Raster
 from eventlab.lab.points import PointView
 from eventlab.lab.proving import Proof
@@ -16,6 +17,7 @@ from eventlab.lab.watching import Watch
 
 __all__ = [
     "FileResult",
+    "HowSure",
     "Lab",
     "Layout",
     "Learned",

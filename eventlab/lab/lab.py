@@ -13,12 +13,13 @@ from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import layouts, nights, points, proving, retaking, taking, teaching, trying, views
 from eventlab.lab.layouts import Layout
+from eventlab.lab.learning import HowSure, Learning, how_sure, in_force
 from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.standing import Standing, work_out
 from eventlab.lab.unread import unread as unread_rows
-from eventlab.lab.working import load, load_all
+from eventlab.lab.working import load
 from eventlab.schema import EVENT, empty
 from eventlab.settings import Settings
 from eventlab.store import Store, fetch
@@ -59,7 +60,7 @@ class Lab:
         self._now = now
         self._lock = threading.Lock()
         self._kept: tuple[str, Standing] | None = None
-        self._lists: tuple[str, Context] | None = None
+        self._lists: tuple[str, Context, Learning] | None = None
         self._store: Store | None
         try:
             self._store = Store.open(location, create=create)
@@ -318,6 +319,11 @@ class Lab:
         standing = self._standing_of(site)
         return proving.prove(standing, site, self.settings, at=at, visit=visit, zone=zone)
 
+    def how_sure(self) -> HowSure:
+        """Hold the causes told to the recorded outcomes; see ``learning.how_sure``."""
+        self._context()
+        return how_sure(self._lists[2] if self._lists else Learning(), self.settings)
+
     def around(self, site: str, occurrence: int) -> pl.DataFrame:
         """Return the events from half an hour before an alarm to half an hour after it."""
         self._known(site)
@@ -374,7 +380,7 @@ class Lab:
         """Return what is known of sites, kept until the store changes."""
         version = self.version()
         if self._lists is None or self._lists[0] != version:
-            self._lists = (version, load_all(self.store))
+            self._lists = (version, *in_force(self.store, self.settings, now=self._now))
         return self._lists[1]
 
     def _known(self, site: str) -> None:

@@ -63,10 +63,22 @@ def work_out(
     Standing
         Findings and episodes with what they stand on.
     """
-    ground = lay(events, context, settings, now=now, spans=_spans(exports))
+    ground = laid(events, context, settings, now=now, exports=exports)
     found = run(ground, context, settings)
     findings = state(advise(found, context), ground, context)
-    return Standing(ground, context, findings, causes(ground, context, settings))
+    return Standing(ground, context, findings, causes(ground, context, settings, found))
+
+
+def laid(
+    events: pl.DataFrame,
+    context: Context,
+    settings: Settings,
+    *,
+    now: datetime | None = None,
+    exports: pl.DataFrame | None = None,
+) -> Ground:
+    """Lay the ground of the events given; parameters as for ``work_out``."""
+    return lay(events, context, settings, now=now, spans=_spans(exports))
 
 
 def _spans(exports: pl.DataFrame | None) -> pl.DataFrame | None:

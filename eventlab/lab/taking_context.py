@@ -11,6 +11,7 @@ from eventlab.context import (
     Parsed,
     is_climate,
     nearest_stations,
+    outcome_cause,
     parse,
     parse_climate,
     recognise,
@@ -23,6 +24,9 @@ from eventlab.settings import Settings
 from eventlab.store import Store
 
 _FIRST_LINES = 8192
+_SHOWN = 8
+_USUAL = ("user error", "door not shut", "weather", "faulty contact", "mains failure", "burglary",
+          "no cause found")  # fmt: skip
 
 
 def take_context(
@@ -85,7 +89,26 @@ def take_context(
     known = joined_in(context, role, parsed.frame)
     if role is Role.WEATHER:
         result = replace(result, notes=(*result.notes, *_whose(known)))
+    if role is Role.OUTCOMES:
+        result = replace(result, notes=(*result.notes, *_unknown_outcomes(parsed.frame)))
     return result, known
+
+
+def _unknown_outcomes(outcomes: pl.DataFrame) -> list[str]:
+    """Tell the outcomes whose words name no cause, or more than one."""
+    said = outcomes.drop_nulls("outcome")
+    unknown = (
+        said.filter(outcome_cause(pl.col("outcome")).is_null())
+        .group_by("outcome")
+        .len("rows")
+        .sort("rows", "outcome", descending=[True, False])
+    )
+    if unknown.is_empty():
+        return []
+    shown = ", ".join(f"“{text}” ({rows})" for text, rows in unknown.head(_SHOWN).iter_rows())
+    more = f" and {unknown.height - _SHOWN} more" if unknown.height > _SHOWN else ""
+    told = f"outcomes whose words name no one cause, kept and not learned from: {shown}{more}"
+    return [f"{told}; usual words: {', '.join(_USUAL)}"]
 
 
 def context_role(data: bytes, sheet: Sheet) -> Role | None:

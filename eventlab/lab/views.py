@@ -7,7 +7,7 @@ import polars as pl
 
 from eventlab.analysis import listed
 from eventlab.lab.standing import Standing
-from eventlab.report import coverage_sentence
+from eventlab.report import coverage_sentence, odds_from
 from eventlab.schema import LIFE_SAFETY, LOST_PROTECTION, Pattern, Phase
 from eventlab.settings import Settings
 
@@ -36,6 +36,8 @@ class SiteView:
         Columns of ``schema.FINDING``.
     points : polars.DataFrame
         One row a point: alarms, nights, hours at risk, rate per 30 armed days, last alarm.
+    odds_from : str
+        What the probabilities of causes are from.
     """
 
     site: str
@@ -46,6 +48,7 @@ class SiteView:
     overview: dict[str, object]
     findings: pl.DataFrame
     points: pl.DataFrame
+    odds_from: str = ""
 
 
 def overview(standing: Standing, settings: Settings, now: datetime) -> pl.DataFrame:
@@ -182,6 +185,7 @@ def site_view(standing: Standing, site: str, settings: Settings, now: datetime) 
         overview=row[0] if row else {},
         findings=standing.findings.filter(here),
         points=points_of(standing, site),
+        odds_from=odds_from(standing.context.calibration),
     )
 
 

@@ -38,13 +38,15 @@ def events_as_text(events: pl.DataFrame) -> str:
     return "\n".join(lines) + "\n"
 
 
-def episodes_as_text(episodes: pl.DataFrame) -> str:
+def episodes_as_text(episodes: pl.DataFrame, basis: str | None = None) -> str:
     """Write episodes two lines each: when and where, and what may have caused them.
 
     Parameters
     ----------
     episodes : polars.DataFrame
         Episodes with ``causes``.
+    basis : str, optional
+        What the probabilities are from, as ``odds_from`` says it.
 
     Returns
     -------
@@ -66,7 +68,29 @@ def episodes_as_text(episodes: pl.DataFrame) -> str:
             )
         )
         lines.append(clean(f"    {_causes(row)}"))
+    if basis:
+        lines.append(f"Causes: {basis}.")
     return "\n".join(lines) + "\n"
+
+
+def odds_from(calibration: pl.DataFrame) -> str:
+    """Say what the probabilities of causes are from.
+
+    Parameters
+    ----------
+    calibration : polars.DataFrame
+        CALIBRATION columns: what recorded outcomes taught.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    if calibration.is_empty():
+        return "from the table of common practice, no outcomes recorded"
+    many = int(calibration["outcomes"][0])
+    noun = "outcome" if many == 1 else "outcomes"
+    return f"from {many} recorded {noun}; sites that were visited are no random sample"
 
 
 def _ended(row: Mapping[str, object]) -> str:
@@ -87,4 +111,7 @@ def _causes(row: Mapping[str, object]) -> str:
     if row["aside"] or not isinstance(causes, list) or not causes:
         return "set aside: on test, in service or after a restart"
     ranked = sorted(causes, key=lambda one: -one["probability"])[:3]
-    return ", ".join(f"{one['cause']} {100 * one['probability']:.0f} %" for one in ranked)
+    told = [f"{one['cause']} {100 * one['probability']:.0f} %" for one in ranked]
+    if row.get("driver"):
+        told[0] += f" ({row['driver']})"
+    return ", ".join(told)

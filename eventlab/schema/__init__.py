@@ -1,6 +1,7 @@
 """Words and shapes that all rooms share; imports nothing of ours."""
 
 from eventlab.schema.frames import (
+    CALIBRATION,
     ENUMS,
     EVENT,
     EVIDENCE,
@@ -48,6 +49,7 @@ from eventlab.schema.words import (
 )
 
 __all__ = [
+    "CALIBRATION",
     "CERTAINTY",
     "ENUMS",
     "EVENT",

@@ -148,7 +148,20 @@ OUTCOME: Schema = {
     "attended": pl.Boolean(),
     "found": pl.String(),
     "note": pl.String(),
+    "suggested": pl.String(),
 }
+"""What came out of an alarm; ``suggested``: what a tool had proposed, where that is told."""
+
+CALIBRATION: Schema = {
+    "cause": pl.String(),
+    "share": pl.Float64(),
+    "slope": pl.Float64(),
+    "shift": pl.Float64(),
+    "told": pl.Int64(),
+    "outcomes": pl.Int64(),
+}
+"""What the recorded outcomes of a whole store taught about causes, a row each: the base rate, the
+slope and shift of the score, outcomes of this cause, and of all. Empty: none are recorded."""
 
 TAUGHT: Schema = {
     "form": pl.String(),

@@ -2,6 +2,7 @@
 
 from eventlab.simulate.backgrounds import BACKGROUNDS
 from eventlab.simulate.making import SEED, simulate
+from eventlab.simulate.mixed import Mixed, mixed
 from eventlab.simulate.ordinary import PATTERNS, Ordinary, ordinary
 from eventlab.simulate.single import DRIVERS, Driven, Sites, site_events
 from eventlab.simulate.truth import NOTHING, Truth
@@ -13,9 +14,11 @@ __all__ = [
     "PATTERNS",
     "SEED",
     "Driven",
+    "Mixed",
     "Ordinary",
     "Sites",
     "Truth",
+    "mixed",
     "ordinary",
     "simulate",
     "site_events",

@@ -10,6 +10,13 @@ from eventlab.stats.counts import Interval, count_interval, rate_interval, share
 from eventlab.stats.discovery import adjusted
 from eventlab.stats.levels import LEVELS, Level, level_p, level_scan
 from eventlab.stats.ratios import RateRatio, rate_ratio
+from eventlab.stats.reliability import (
+    Bins,
+    bins,
+    brier,
+    calibration_error,
+    calibration_interval,
+)
 from eventlab.stats.selection import selected_bar
 from eventlab.stats.shrinking import Shrunk, shrunk_rates
 from eventlab.stats.spacing import Floor, spacing_floor
@@ -21,6 +28,7 @@ from eventlab.stats.windows import count_within
 __all__ = [
     "LEVELS",
     "Anchored",
+    "Bins",
     "Floor",
     "Interval",
     "Level",
@@ -32,8 +40,12 @@ __all__ = [
     "adjusted",
     "anchored_scan",
     "binomial_tail",
+    "bins",
+    "brier",
     "busiest",
     "busiest_p",
+    "calibration_error",
+    "calibration_interval",
     "change_p",
     "change_point",
     "chatter_index",

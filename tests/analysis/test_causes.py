@@ -1,15 +1,21 @@
 """Causes of episodes: weights, floors, ceilings; and all analyses together."""
 
 import math
+from dataclasses import replace
 
 import polars as pl
 import pytest
 
 from eventlab.analysis import ANALYSES, causes, run
+from eventlab.analysis.drivers import inside
+from eventlab.analysis.drivers.naming import PATTERNS
+from eventlab.analysis.episode_signs import OPEN
 from eventlab.analysis.tables import table
 from eventlab.context import Context
+from eventlab.ground import lay
 from eventlab.schema import FOUND, Cause, Pattern
 from eventlab.settings import Settings
+from eventlab.simulate import Driven, site_events
 from tests.analysis.standing import SETTINGS, context, ground, nights
 from tests.logbook import log
 
@@ -45,6 +51,8 @@ def test_the_tables_hold_every_cause_and_a_source():
     assert ratios["ratio"].min() >= 1 / 20
     assert ratios["source"].null_count() == 0
     assert not ratios.select("family", "sign", "cause").is_duplicated().any()
+    signs = set(ratios.filter(pl.col("family") == "driver")["sign"])
+    assert signs == {*PATTERNS, *(name + OPEN for name in PATTERNS), "outside"}
     assert set(table("confidence")["pattern"]) <= {str(pattern) for pattern in Pattern}
 
 
@@ -193,10 +201,67 @@ def test_life_safety_points_stand_only_in_lost_protection():
 def test_a_site_finds_the_same_alone_and_in_company():
     one = log("\n".join(sorted((QUIET + "\n" + TROUBLE).splitlines())))
     others = [one.with_columns(site=pl.lit(name)) for name in ("S2", "S0")]
-    from eventlab.ground import lay
-
     alone = run(lay(one, KNOWN, SETTINGS), KNOWN, SETTINGS)
     company = run(lay(pl.concat([others[0], one, others[1]]), KNOWN, SETTINGS), KNOWN, SETTINGS)
     assert company.filter(pl.col("site") == "S1").equals(alone)
     shuffled = one.sample(fraction=1, shuffle=True, seed=3)
     assert run(lay(shuffled, KNOWN, SETTINGS), KNOWN, SETTINGS).equals(alone)
+
+
+def driven(driver):
+    made = site_events(21, sites=4, points=4, story=Driven(driver, 14))
+    laid = lay(made.events, made.context, SETTINGS)
+    found = run(laid, made.context, SETTINGS)
+    return made, laid, found, causes(laid, made.context, SETTINGS, found)
+
+
+@pytest.mark.parametrize("driver", ["sun", "clock", "wind"])
+def test_an_alarm_under_what_its_point_follows_is_of_the_surroundings(driver):
+    made, laid, found, weighed = driven(driver)
+    named = found.filter(
+        (pl.col("pattern") == f"follows-{driver}")
+        & (pl.col("subject") == "1")
+        & ~pl.col("figures").str.contains('"open":true')
+    )
+    assert named.height >= 2
+    mine = weighed.filter(pl.col("first_zone") == "1").join(named.select("site"), on="site")
+    under = mine.filter(pl.col("driver") == driver)
+    # the finding counts days with one alarm drawn each; each such day lies in the condition here
+    hits = named.select(pl.col("figures").str.json_path_match("$.hits").cast(pl.Int64)).sum().item()
+    assert under.height >= hits
+    assert (under["cause"] == Cause.ENVIRONMENT).all()
+    assert under["probability"].min() > 0.6
+    without = causes(laid, made.context, SETTINGS)
+    assert without["driver"].null_count() == without.height
+    outside = mine.filter(pl.col("driver").is_null())
+    assert outside["probability"].mean() < under["probability"].mean()
+
+
+def test_what_cannot_be_told_apart_counts_less_and_outside_speaks_against():
+    ratios = table("likelihood_ratios").filter(pl.col("family") == "driver")
+    told = {(sign, cause): ratio for sign, cause, ratio in
+            ratios.select("sign", "cause", "ratio").rows()}  # fmt: skip
+    for name in PATTERNS:
+        for cause in ("environment", "detector", "person-leaving"):
+            full, less = told.get((name, cause), 1), told.get((name + OPEN, cause), 1)
+            assert abs(math.log(less)) <= abs(math.log(full))
+    assert told["outside", "environment"] < 1
+    assert told["wet", "detector"] > told["wet", "environment"]
+
+
+def test_where_weather_is_not_known_nothing_is_said():
+    made, laid, found, _ = driven("wind")
+    blind = replace(made.context, weather=made.context.weather.clear())
+    moments = laid.episodes.select(
+        "site", "area", zone="first_zone", tamper=pl.lit(value=False), at="since",
+        local=pl.col("since").dt.replace_time_zone(None), begun_s=pl.lit(None, pl.Float64),
+    )  # fmt: skip
+    wind = found.filter(pl.col("pattern") == "follows-wind")
+    assert inside(moments, wind, blind, SETTINGS)["inside"].null_count() > 0
+    assert inside(moments, wind, blind, SETTINGS)["inside"].drop_nulls().is_empty()
+    assert inside(moments, wind, made.context, SETTINGS)["inside"].any()
+
+
+def test_life_safety_follows_nothing_and_gets_no_driver():
+    got = weighed("2025-01-10 02:00:00 fire zone=9")
+    assert got["driver"].to_list() == [None]

@@ -147,7 +147,7 @@ def serving(app):
 @pytest.fixture(scope="session")
 def served():
     """Serve the fake lab for the whole run; tests that change it make their own."""
-    with serving(create_app(FakeLab())) as address:
+    with serving(create_app(FakeLab(outcomes=240))) as address:
         yield address
 
 
@@ -233,6 +233,7 @@ READY = {
     "/zone": ("#site-raster .scatterlayer .point", ".finding, .says"),
     "/zone/7": ("#site-raster .scatterlayer .point", ".finding", ".chart .barlayer .point"),
     "/logs": (".drop-label", "#logs-ledger .table"),
+    "/how-sure": ("#sure-curve .main-svg",),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
 

@@ -11,7 +11,8 @@ import numpy as np
 import polars as pl
 
 from eventlab.errors import InputError, NotFound
-from eventlab.lab import Learned
+from eventlab.lab import HowSure, Learned
+from eventlab.lab.learning import CURVE
 from eventlab.schema import EVENT, FINDING, TAUGHT, Cause, Kind, Phase, conform
 from tests.dashboards import fake_proof
 from tests.dashboards.points import point_view
@@ -44,10 +45,11 @@ from tests.dashboards.tarn import sun as sun_hours
 class FakeLab:
     """Every method of the lab that the screens use."""
 
-    def __init__(self, *, nights=None, sites=SITES, extra_marks=0):
+    def __init__(self, *, nights=None, sites=SITES, extra_marks=0, outcomes=0):
         self.first = LAST - timedelta(days=nights - 1) if nights else FIRST
         self.listed = sites
         self.extra_marks = extra_marks
+        self.outcomes = outcomes
         self.taken = []
         self._waiting = {}
         self.fail = None
@@ -60,6 +62,27 @@ class FakeLab:
     def version(self):
         self._maybe_fail()
         return f"{len(self.taken)} {self.changed}"
+
+    def how_sure(self):
+        self._maybe_fail()
+        causes = pl.DataFrame({"cause": [str(one) for one in Cause]}).with_columns(
+            table=pl.lit(0.1), told=pl.lit(self.outcomes // 10), share=pl.lit(0.1)
+        )
+        if not self.outcomes:
+            nothing = pl.DataFrame(schema={"use": pl.String, "outcomes": pl.UInt32})
+            unknown = pl.DataFrame(schema={"outcome": pl.String, "rows": pl.UInt32})
+            curve = pl.DataFrame(schema=CURVE)
+            basis = "from the table of common practice, no outcomes recorded"
+            return HowSure(basis, nothing, unknown, causes, curve)
+        curve = pl.DataFrame({"told": [0.3, 0.6, 0.9], "true": [0.35, 0.7, 0.95],
+                              "low": [0.25, 0.58, 0.88], "high": [0.46, 0.8, 0.99],
+                              "nights": [self.outcomes // 3] * 3})  # fmt: skip
+        return HowSure(
+            f"from {self.outcomes} recorded outcomes; sites that were visited are no random sample",
+            pl.DataFrame({"use": ["learned from"], "outcomes": [self.outcomes]}),
+            pl.DataFrame({"outcome": ["something odd"], "rows": [3]}),
+            causes, curve, 0.06, 0.05, 0.11, 0.31, 0.78,
+        )  # fmt: skip
 
     def sites(self):
         self._maybe_fail()

@@ -63,6 +63,7 @@ class View:
     overview: dict
     findings: pl.DataFrame
     points: pl.DataFrame
+    odds_from: str = "from the table of common practice, no outcomes recorded"
 
 
 @dataclass(frozen=True)
