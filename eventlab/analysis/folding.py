@@ -2,16 +2,9 @@
 
 import polars as pl
 
-from eventlab.schema import Pattern
+from eventlab.schema import FOLLOWS, Pattern
 
-_SAYS_WHY = frozenset(
-    {
-        Pattern.CHATTERING,
-        Pattern.SWINGER,
-        Pattern.AFTER_DARK,
-        *(p for p in Pattern if p.value.startswith("follows-")),
-    }
-)
+_SAYS_WHY = FOLLOWS | {Pattern.CHATTERING, Pattern.SWINGER, Pattern.FOLLOWS_POINT}
 _SINCE = ("it became more frequent between", "near that date")
 """Lines of a changed rate that another finding takes over."""
 

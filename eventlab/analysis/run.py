@@ -27,7 +27,7 @@ from eventlab.analysis.folding import folded
 from eventlab.analysis.tables import table
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import FOUND, LOST_PROTECTION, Pattern, conform
+from eventlab.schema import FOLLOWS, FOUND, LOST_PROTECTION, Pattern, conform
 from eventlab.settings import Settings
 from eventlab.stats import selected_bar
 
@@ -175,20 +175,6 @@ def margin() -> pl.Expr:
     )
 
 
-STATISTICAL: frozenset[Pattern] = frozenset(
-    {
-        Pattern.FOLLOWS_SUN,
-        Pattern.FOLLOWS_CLOCK,
-        Pattern.FOLLOWS_TEMPERATURE,
-        Pattern.FOLLOWS_WIND,
-        Pattern.FOLLOWS_RAIN,
-        Pattern.FOLLOWS_ARMING,
-        Pattern.AFTER_DARK,
-    }
-)
-"""Patterns of which a few sites in a hundred show one by chance."""
-
-
 def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
     """Leave out of a list over many sites what so many sites bring by chance.
 
@@ -214,7 +200,7 @@ def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
     -----
     `stats.selected_bar`. The smallest adjusted p-value of a site is its Simes p-value.
     """
-    tested = pl.col("pattern").is_in(list(STATISTICAL)) & pl.col("q_value").is_not_null()
+    tested = pl.col("pattern").is_in(list(FOLLOWS)) & pl.col("q_value").is_not_null()
     least = found.filter(tested).group_by("site").agg(pl.col("q_value").min())
     bar = selected_bar(least["q_value"].to_numpy(), sites, settings.driver_q)
     return found.filter(~tested | (pl.col("q_value") <= bar))

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 
+from eventlab.analysis.drivers.naming import WORDS
 from eventlab.report.said import Said
 from eventlab.report.words import count, percent, plain, ratio
-from eventlab.schema import Pattern
+from eventlab.schema import FOLLOWS
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
@@ -16,21 +17,6 @@ _DAYS = (
     "the 22nd to the 28th of the month",
     "the last days of the month",
 )
-
-RIVALS = {
-    "sun": "the sun",
-    "clock": "the time of day",
-    "weekday": "the day of the week or month",
-    "dark": "darkness",
-    "arming": "the time since arming",
-    "hot": "heat",
-    "cold": "cold",
-    "warming": "fast warming",
-    "cooling": "fast cooling",
-    "wind": "wind",
-    "rain": "rain",
-    "wet": "the rain of the days before",
-}
 
 
 def _at(minutes: float) -> str:
@@ -86,7 +72,7 @@ def _follows(said: Said) -> str:
         f"time it was at risk{per}."
     )
     if said.figures.get("open"):
-        rival = RIVALS.get(str(said.figures.get("rival")), "something else")
+        rival = WORDS.get(str(said.figures.get("rival")), "something else")
         told = said.figures.get("told_on")
         until = f" before about {told}" if told else " within a year at this rate"
         return f"{first} Whether it is that or {rival} cannot be told apart yet{until}."
@@ -95,16 +81,5 @@ def _follows(said: Said) -> str:
     return first
 
 
-DRIVEN: dict[str, Callable[[Said], str]] = dict.fromkeys(
-    (
-        Pattern.FOLLOWS_SUN,
-        Pattern.FOLLOWS_CLOCK,
-        Pattern.FOLLOWS_TEMPERATURE,
-        Pattern.FOLLOWS_WIND,
-        Pattern.FOLLOWS_RAIN,
-        Pattern.FOLLOWS_ARMING,
-        Pattern.AFTER_DARK,
-    ),
-    _follows,
-)
+DRIVEN: dict[str, Callable[[Said], str]] = dict.fromkeys(FOLLOWS, _follows)
 """Sentences of the patterns that say what a point follows."""

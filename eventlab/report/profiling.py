@@ -6,8 +6,9 @@ import numpy as np
 import polars as pl
 
 from eventlab.analysis.drivers import CHARTS, LEAST_DAYS, Profile
+from eventlab.analysis.drivers.naming import WORDS
 from eventlab.ground import Basis, Ground, Power, Restores, Told
-from eventlab.report.driving import RIVALS, when
+from eventlab.report.driving import when
 from eventlab.report.said import Said
 from eventlab.report.words import count, percent, plain, span
 from eventlab.schema import Health
@@ -156,7 +157,7 @@ def _chart(
     other = rival if row["place"] == "leads" else leads
     if other is None:
         return said
-    name = RIVALS[str(other["driver"])]
+    name = WORDS[str(other["driver"])]
     if row["place"] == "follows":
         return f"{said} But {name} tells these days better, and the two go together here."
     return f"{said} Whether it is that or {name} cannot be told apart yet."

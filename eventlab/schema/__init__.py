@@ -28,6 +28,7 @@ from eventlab.schema.frames import (
 )
 from eventlab.schema.words import (
     CERTAINTY,
+    FOLLOWS,
     LIFE_SAFETY,
     LIFE_SAFETY_USES,
     LOST_PROTECTION,
@@ -55,6 +56,7 @@ __all__ = [
     "EVENT",
     "EVIDENCE",
     "FINDING",
+    "FOLLOWS",
     "FOUND",
     "KIND",
     "LIFE_SAFETY",

@@ -166,6 +166,20 @@ class Pattern(StrEnum):
     POSSIBLE_INTRUSION = "possible-intrusion"
 
 
+FOLLOWS: frozenset[Pattern] = frozenset(
+    {
+        Pattern.FOLLOWS_SUN,
+        Pattern.FOLLOWS_CLOCK,
+        Pattern.FOLLOWS_TEMPERATURE,
+        Pattern.FOLLOWS_WIND,
+        Pattern.FOLLOWS_RAIN,
+        Pattern.FOLLOWS_ARMING,
+        Pattern.AFTER_DARK,
+    }
+)
+"""What a point follows around it: statistics of days, of which chance alone brings a few."""
+
+
 class Cause(StrEnum):
     """What an episode may have come from; each keeps a probability."""
 

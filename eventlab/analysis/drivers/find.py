@@ -8,7 +8,7 @@ from eventlab.analysis.drivers.air import MEASURES
 from eventlab.analysis.drivers.conditions import hits_in, steps_in, sun_window
 from eventlab.analysis.drivers.exact import Exact
 from eventlab.analysis.drivers.grid import STEP_MIN
-from eventlab.analysis.drivers.naming import PATTERNS, named
+from eventlab.analysis.drivers.naming import PATTERNS, WORDS, named
 from eventlab.analysis.drivers.screen import Screened, screened
 from eventlab.analysis.drivers.series import TAMPER
 from eventlab.analysis.drivers.shares import ARMING_MIN, CLOCK
@@ -35,20 +35,6 @@ _DAY_MIN = 1440
 _SHOWN = 6
 _RAREST = 1e-5
 _MOST_ODDS = 1000
-_WORDS = {
-    "sun": "the sun",
-    "clock": "the time of day",
-    "weekday": "the day of the week or month",
-    "dark": "darkness",
-    "arming": "the time since arming",
-    "hot": "heat",
-    "cold": "cold",
-    "warming": "fast warming",
-    "cooling": "fast cooling",
-    "wind": "wind",
-    "rain": "rain",
-    "wet": "rain of the two days before",
-}
 
 _BASIS = "one alarm a day, each held to its own day or, for weather, the same hour of other days"
 
@@ -210,7 +196,7 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             ),
             line(
                 "next best explanation",
-                pl.col("rival").replace_strict(_WORDS, default=None)
+                pl.col("rival").replace_strict(WORDS, default=None)
                 + ", "
                 + better
                 + " times less likely to bring these days",

@@ -22,6 +22,22 @@ PATTERNS: dict[str, Pattern] = {
     "rain": Pattern.FOLLOWS_RAIN,
     "wet": Pattern.FOLLOWS_RAIN,
 }
+WORDS = {
+    "sun": "the sun",
+    "clock": "the time of day",
+    "weekday": "the day of the week or month",
+    "dark": "darkness",
+    "arming": "the time since arming",
+    "hot": "heat",
+    "cold": "cold",
+    "warming": "fast warming",
+    "cooling": "fast cooling",
+    "wind": "wind",
+    "rain": "rain",
+    "wet": "the rain of the days before",
+}
+"""Each driver as people say it."""
+
 ONE = {"weekday": "clock", "warming": "hot", "cooling": "cold", "wet": "rain"}
 """Drivers of one matter: they do not stand against each other."""
 
