@@ -71,6 +71,7 @@ def thinned(days: pl.DataFrame, rest: int) -> pl.DataFrame:
         point=pl.struct(POINT).rle_id().cast(pl.Int64), day=pl.col("night").to_physical()
     )
     point = numbered["point"].to_numpy()
+    # A column of whole numbers: its largest is one, which the type does not say.
     stride = int(numbered["day"].max()) + rest + 1  # type: ignore[arg-type]
     axis = point * stride + numbered["day"].to_numpy().astype(np.int64)
     follows = np.searchsorted(axis, axis + rest)

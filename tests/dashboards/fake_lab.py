@@ -212,6 +212,7 @@ class FakeLab:
             site, self._row(site)["name"], {**row, "within": within}, self.findings(site=site)
         )
 
+    # Takes what the real one takes.
     def raster(self, site, since=None, until=None, *, zone=None, within=None):  # noqa: ARG002
         told = self._raster(site, since, until)
         if zone is None:

@@ -264,6 +264,7 @@ def test_a_text_is_read_the_same_alone_and_among_others():
     "way", ["%d/%m/%Y %H:%M:%S", "%d.%m.%y", "%Y%m%d%H%M", "%a %b %d %H:%M:%S %Y", "%d %B", "%m-%d"]
 )
 def test_a_cell_with_a_date_may_hold_one(way):
+    # Wall times, which carry no zone.
     for when in (datetime(2026, 2, 3, 22, 15, 9), datetime(2025, 12, 31, 0, 5)):  # noqa: DTZ001
         cell = when.strftime(way)
         assert may_hold_date(cell), cell

@@ -178,6 +178,7 @@ def test_a_clock_without_seconds_is_said():
 
 # -- files --------------------------------------------------------------------------------------
 
+# The wide signs are meant: they must be seen through.
 HOSTILE = ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "\nx", "\x00x", "=x", "＠x", "plain", "", None]  # noqa: RUF001
 
 
