@@ -97,10 +97,12 @@ def read_log(sheet: Sheet, known: Known, roles: Roles | None = None) -> Reading:
     events = read
     if unread.height:
         events = pl.concat([read, unread]).sort("row", "piece", maintain_order=True)
+    missed = unread["row"].n_unique()
     return Reading(
         events=events,
-        read=read["row"].n_unique(),
-        unread=unread["row"].n_unique(),
+        # A row that tells two things, one of them not understood, counts once: as unread.
+        read=events["row"].n_unique() - missed,
+        unread=missed,
         doubtful=read.filter(pl.col("timing") == Timing.DOUBTFUL)["row"].n_unique(),
         sites=tuple(events["site"].unique(maintain_order=True).drop_nulls().to_list()),
         not_understood=_not_understood(told, unread),

@@ -264,21 +264,22 @@ _COUNTED = ("read", "repeated", "unread")
 def contributions(table: "DeltaTable") -> pl.DataFrame:
     """Count the rows that each export was the first to show: source, read, unread.
 
-    A row tells of one site, so it is counted in one bucket.
+    A row tells of one site, so it is counted in one bucket; one that tells two things, one of
+    them not understood, is unread.
     """
     counted = [pl.DataFrame(schema=_CONTRIBUTED)]
     for bucket in filled_buckets(table):
         rows = scan(table).filter(pl.col(BUCKET) == bucket)
         unread = pl.col("kind") == Kind.UNREAD
         by_source = rows.group_by("source").agg(
-            rows=pl.col("row").n_unique(), read=pl.col("row").filter(~unread).n_unique()
+            rows=pl.col("row").n_unique(), unread=pl.col("row").filter(unread).n_unique()
         )
         counted.append(
             fetch(
                 by_source.select(
                     "source",
-                    pl.col("read").cast(pl.Int64),
-                    (pl.col("rows").cast(pl.Int64) - pl.col("read")).alias("unread"),
+                    (pl.col("rows").cast(pl.Int64) - pl.col("unread")).alias("read"),
+                    pl.col("unread").cast(pl.Int64),
                 )
             )
         )

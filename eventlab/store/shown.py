@@ -177,8 +177,9 @@ class Shown:
                 return flags  # one event a row
             return np.logical_or.reduceat(flags, starts)
 
-        read = rows_with(told)
-        left = rows_with(fresh & unread) & ~read
+        # A row that tells two things, one of them not understood, counts once: as unread.
+        left = rows_with(fresh & unread)
+        read = rows_with(told) & ~left
         rows = len(starts)
         return Taken(
             rows=rows,

@@ -275,6 +275,17 @@ def test_one_row_of_several_areas_tells_several_events():
     assert found.read == 1
 
 
+def test_a_row_with_one_thing_not_understood_counts_once_as_unread():
+    text = "Date/Time;Code\n2025-03-13 18:00:00;Nri1/BA015/QX2\n2025-03-13 18:01:00;Nri1/BA016\n"
+    found = reading(text)
+    assert shown(found) == [
+        "intrusion-alarm/begin zone=15 area=1",
+        "unread",
+        "intrusion-alarm/begin zone=16 area=1",
+    ]
+    assert (found.read, found.unread) == (1, 1)
+
+
 QUESTIONS = {
     "dates": "Date,Time,Event\n03/04/2025,18:00:00,Zone 1 alarm\n04/04/2025,08:00:00,Mains fail\n",
     "time-zone": "Date,Time,Event\n13/03/2025,18:00:00,Zone 1 alarm\n",
