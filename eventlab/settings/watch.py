@@ -1,0 +1,76 @@
+"""What must be alive: mains, batteries, devices, paths, reports, the log."""
+
+from dataclasses import dataclass
+
+from eventlab.settings.one import one
+
+
+@dataclass(frozen=True)
+class WatchSettings:
+    """What must be alive: mains, batteries, devices, paths, reports, the log."""
+
+    mains_out_h: float = one(
+        4, "h", "shorter outages that were restored are records; reports come with a delay"
+    )
+    mains_outlived_h: float = one(
+        168, "h", "no standby battery carries a panel this long (EN 50131-1: 60 h at most)"
+    )
+    standby_h: float = one(
+        12, "h", "EN 50131-1 grade 2 standby; beyond it the place is taken to be unprotected"
+    )
+    battery_days: float = one(
+        7, "days", "a low battery standing longer is overdue; one replaced sooner is a record"
+    )
+    battery_repeats: float = one(3, "times", "comes and goes this often: weak")
+    battery_window_days: float = one(
+        60, "days", "lows that come back within this time; one a year is a new cell each time"
+    )
+    recharge_h: float = one(
+        72, "h", "EN 50131-6 recharge time: a low battery this soon after an outage is no proof"
+    )
+    unsupervised_h: float = one(24, "h", "a device lost for less, once, is a record")
+    unsupervised_repeats: float = one(3, "losses", "in thirty days: it fails")
+    unsupervised_days: float = one(30, "days", "the time in which repeated losses are counted")
+    lost_together_s: float = one(
+        600, "s", "devices lost this close together point to their receiver (common practice)"
+    )
+    report_grace: float = one(
+        1.5, "periods", "a test report later than this many of its own periods was missed"
+    )
+    report_min: float = one(5, "reports", "fewer than this teach no period")
+    report_missed_min: float = one(
+        3, "reports", "missed at once or within thirty days; one late report is a record"
+    )
+    abort_s: float = one(
+        300, "s", "disarmed or cancelled this soon, an alarm may be held back (CP-01: 15 to 45 s)"
+    )
+    late_receipt_h: float = one(
+        24, "h", "what a centre hears within a day was late, not lost (common practice)"
+    )
+    path_near_s: float = one(
+        900, "s", "whatever a centre hears of a site this near an alarm shows that it heard of it"
+    )
+    path_missed_min: float = one(3, "alarms", "in a row and on two days; one lost is a record")
+    path_proof_min: float = one(
+        5, "alarms", "fewer that reached the centre do not show what the path should carry"
+    )
+    path_chance: float = one(
+        0.001, "runs", "expected by chance at the site's own rate of loss; it accuses somebody"
+    )
+    path_out_h: float = one(
+        24, "h", "a path lost for less that came back is a record; EN 50136 classes allow hours"
+    )
+    test_left_h: float = one(12, "h", "a test that has not ended by then was left on")
+    list_days: float = one(
+        2, "days", "a point in no list, or under another name, on fewer days may be a slip"
+    )
+    list_unseen_days: float = one(
+        30, "days", "where movement is recorded, a point on people's way shows within this time"
+    )
+    list_swap_points: float = one(
+        3, "points", "so many old numbers end and new ones begin on a date: they were renumbered"
+    )
+    list_tested_share: float = one(
+        0.5, "share", "of the listed points of a sort walk-tested: those never seen were missed"
+    )
+    path_silent_min_s: float = one(60, "s", "a path lost for less while armed is no sign by itself")
