@@ -26,7 +26,7 @@ from eventlab.stats.survival import (
     Survival,
     Weibull,
     failing,
-    remaining,
+    remaining_time,
     survival,
     weibull,
 )
@@ -74,7 +74,7 @@ __all__ = [
     "rate_interval",
     "rate_ratio",
     "redrawn",
-    "remaining",
+    "remaining_time",
     "selected_bar",
     "share_interval",
     "shrunk_rates",

@@ -25,9 +25,9 @@ class Survival(NamedTuple):
 
 
 class Weibull(NamedTuple):
-    """A Weibull law of how long things last: the share ``exp(-(t / scale) ** shape)`` lasts so long.
+    """A Weibull law: the share ``exp(-(t / scale) ** shape)`` lasts longer than ``t``.
 
-    ``covariance`` is that of the logarithms of shape and scale; ``failed`` what it was learned from.
+    ``covariance`` is that of the logarithms of shape and scale; ``failed`` how many it is from.
     """
 
     shape: float
@@ -88,14 +88,10 @@ def survival(
         open_ = (share > 0) & (share < 1)
         low = np.where(open_, share ** np.exp(wide), np.nan)
         high = np.where(open_, share ** np.exp(-wide), np.nan)
-    return Survival(
-        time, risk.astype(np.int64), many.astype(np.int64), share, error, low, high
-    )
+    return Survival(time, risk.astype(np.int64), many.astype(np.int64), share, error, low, high)
 
 
-def weibull(
-    entry: npt.ArrayLike, leaving: npt.ArrayLike, failed: npt.ArrayLike
-) -> Weibull | None:
+def weibull(entry: npt.ArrayLike, leaving: npt.ArrayLike, failed: npt.ArrayLike) -> Weibull | None:
     """Fit a Weibull law by maximum likelihood.
 
     Parameters
@@ -136,7 +132,8 @@ def weibull(
     shape = float(brentq(score, *_SHAPES, xtol=1e-10))
     total = float((np.exp(shape * end) - np.exp(shape * start)).sum())
     scale = unit * (total / many) ** (1 / shape)
-    covariance = np.linalg.inv(-_curvature(begun, ended, dead, shape, scale))
+    inverse = np.linalg.inv(-_curvature(begun, ended, dead, shape, scale))
+    covariance = np.asarray(inverse, dtype=np.float64)
     return Weibull(shape, scale, covariance, many)
 
 
@@ -155,7 +152,7 @@ def _curvature(
     return np.array([[first, mixed], [mixed, second]])
 
 
-def remaining(
+def remaining_time(
     law: Weibull, age: npt.ArrayLike, share: float = 0.5, *, level: float = 0.95
 ) -> Remaining:
     """Give the time after which a share of things of some age has failed.
