@@ -47,16 +47,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         the one that missed most.
     """
     del context
-    told = _told(ground)
-    periods = _periods(told, settings)
-    if periods.is_empty():
-        return found(periods, Pattern.REPORT_MISSED)
-    gaps = _gaps(told, periods, ground).filter(
-        (pl.col("gap_h") > settings.report_grace * pl.col("period_h")) & ~pl.col("uncovered")
-    )
+    gaps = silences(ground, settings)
     if gaps.is_empty():
         return found(gaps, Pattern.REPORT_MISSED)
-    gaps = _with_panel(gaps, told).with_columns(
+    gaps = _with_panel(gaps, _told(ground)).with_columns(
         missed=(pl.col("gap_h") / pl.col("period_h") - 0.5).floor().cast(pl.Int64).clip(1),
         near=most_within(gaps, _KEY, 30 * 86400, at="since"),
     )
@@ -126,6 +120,33 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         ),
         Pattern.REPORT_MISSED,
     )
+
+
+def silences(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the times in which a report was due and did not come.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        ``report_min``, ``report_grace``.
+
+    Returns
+    -------
+    polars.DataFrame
+        Sorted: ``site``, ``witness``, ``since``, ``until``, ``local``, ``open``, ``gap_h``,
+        ``period_h``, ``reports``.
+    """
+    told = _told(ground)
+    gaps = _gaps(told, periods(ground, settings), ground)
+    late = pl.col("gap_h") > settings.report_grace * pl.col("period_h")
+    return gaps.filter(late & ~pl.col("uncovered"))
+
+
+def periods(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return how often reports are due: ``site``, ``witness``, ``reports``, ``period_h`` [h]."""
+    return _periods(_told(ground), settings)
 
 
 def _told(ground: Ground) -> pl.DataFrame:
