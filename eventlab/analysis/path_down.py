@@ -157,7 +157,7 @@ def _missed(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 def _down(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Give, per site, the outages of a path that were long, or still stand."""
-    lost = _heard(spells(ground, [Kind.COMMS_FAIL], settings), ground)
+    lost = lost_paths(ground, settings)
     long = lost.filter(
         (pl.col("hours") > settings.path_out_h) & (pl.col("ended_by").ne_missing("heard"))
     )
@@ -180,6 +180,25 @@ def _down(ground: Ground, settings: Settings) -> pl.DataFrame:
             "comms-fail rows",
         ).head(_SOME),
     )
+
+
+def lost_paths(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return each time that a path was told lost.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As in `conditions.spells`.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `conditions.spells`, with ``path`` (null where it has no name) and ``centre`` (the
+        monitoring centre told it); ``ended_by`` is ``heard`` where something came over it later.
+    """
+    return _heard(spells(ground, [Kind.COMMS_FAIL], settings), ground)
 
 
 def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:

@@ -56,9 +56,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         return found(periods, Pattern.REPORT_MISSED)
     after = schedule.gaps(reports, periods, ground)
     late = _late(after, settings)
-    gaps = after.filter(
-        (pl.col("gap_h") > settings.report_grace * pl.col("period_h")) & ~pl.col("uncovered")
-    )
+    gaps = _silent(after, settings)
     if gaps.is_empty():
         return found(gaps, Pattern.REPORT_MISSED)
     gaps = _with_panel(gaps, told).with_columns(
@@ -153,6 +151,36 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         ),
         Pattern.REPORT_MISSED,
     )
+
+
+def silences(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the times in which a report was due, over whichever path, and did not come.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        ``report_min``, ``report_grace``.
+
+    Returns
+    -------
+    polars.DataFrame
+        Sorted: ``site``, ``witness``, ``since``, ``until``, ``local``, ``open``, ``gap_h``,
+        ``period_h``, ``reports``.
+    """
+    told = schedule.told(ground)
+    return _silent(schedule.gaps(told, schedule.periods(told, settings), ground), settings)
+
+
+def periods(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return how often reports are due: ``site``, ``witness``, ``reports``, ``period_h`` [h]."""
+    return schedule.periods(schedule.told(ground), settings)
+
+
+def _silent(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    late = pl.col("gap_h") > settings.report_grace * pl.col("period_h")
+    return after.filter(late & ~pl.col("uncovered"))
 
 
 def _late(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:

@@ -11,7 +11,18 @@ from eventlab.advice import Trial, WhatIf
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import layouts, nights, points, proving, retaking, taking, teaching, trying, views
+from eventlab.lab import (
+    alive,
+    layouts,
+    nights,
+    points,
+    proving,
+    retaking,
+    taking,
+    teaching,
+    trying,
+    views,
+)
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure, in_force
 from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
@@ -318,6 +329,10 @@ class Lab:
         """Say whether something worked: before and after a date or visit; see ``proving.prove``."""
         standing = self._standing_of(site)
         return proving.prove(standing, site, self.settings, at=at, visit=visit, zone=zone)
+
+    def alive(self, site: str) -> alive.AliveView:
+        """Say what of a site is still listening; see ``alive.alive_view``."""
+        return alive.alive_view(self._standing_of(site), self.settings, site, self.now())
 
     def how_sure(self) -> HowSure:
         """Hold the causes told to the recorded outcomes; see ``learning.how_sure``."""

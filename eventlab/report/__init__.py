@@ -1,5 +1,12 @@
 """Findings as sentences, text, tables and files."""
 
+from eventlab.report.alive import (
+    alive_as_text,
+    alive_in_words,
+    alive_sentence,
+    state_of,
+    walk_sentence,
+)
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
 from eventlab.report.lines import episodes_as_text, events_as_text, odds_from
@@ -12,6 +19,9 @@ from eventlab.report.words import certainty
 
 __all__ = [
     "Tried",
+    "alive_as_text",
+    "alive_in_words",
+    "alive_sentence",
     "as_text",
     "certainty",
     "chart_sentences",
@@ -26,8 +36,10 @@ __all__ = [
     "proof_in_words",
     "safe",
     "state",
+    "state_of",
     "to_csv",
     "to_json",
     "trial_sentences",
+    "walk_sentence",
     "what_if_as_text",
 ]
