@@ -4,6 +4,7 @@ from eventlab.advice import Trial, WhatIf
 from eventlab.analysis.drivers import Profile
 from eventlab.lab.alive import AliveView
 from eventlab.lab.finding_files import find_files
+from eventlab.lab.hours import UsualHours
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure
@@ -33,6 +34,7 @@ __all__ = [
     "SiteView",
     "Trial",
     "Tried",
+    "UsualHours",
     "Watch",
     "WhatIf",
     "find_files",
