@@ -18,7 +18,7 @@ from eventlab.stats.reliability import (
     calibration_interval,
 )
 from eventlab.stats.selection import selected_bar
-from eventlab.stats.shrinking import Shrunk, shrunk_rates
+from eventlab.stats.shrinking import Shrunk, gamma_interval, shrunk_rates
 from eventlab.stats.spacing import Floor, spacing_floor
 from eventlab.stats.tails import binomial_tail, gain
 from eventlab.stats.together import combined, span_chance
@@ -53,6 +53,7 @@ __all__ = [
     "count_interval",
     "count_within",
     "gain",
+    "gamma_interval",
     "level_p",
     "level_scan",
     "power_law",
