@@ -21,6 +21,7 @@ ROLE_WORDS = {
     "weather": "weather",
     "visits": "visits",
     "outcomes": "outcomes",
+    "schedule": "schedule of opening hours",
 }
 
 

@@ -140,6 +140,7 @@ def _what(one: FileResult) -> str:
         "weather": "weather",
         "visits": "visits",
         "outcomes": "outcomes",
+        "schedule": "schedule of opening hours",
     }
     named = words.get(str(one.role), "unknown")
     of = f" of {one.site}" if one.site else ""

@@ -5,7 +5,18 @@ from dataclasses import dataclass, field, fields
 
 import polars as pl
 
-from eventlab.schema import CALIBRATION, OUTAGE, OUTCOME, SITE, TAUGHT, VISIT, WEATHER, ZONE, empty
+from eventlab.schema import (
+    CALIBRATION,
+    OUTAGE,
+    OUTCOME,
+    SCHEDULE,
+    SITE,
+    TAUGHT,
+    VISIT,
+    WEATHER,
+    ZONE,
+    empty,
+)
 
 _FOR_ALL = frozenset({"weather", "taught"})
 """Tables whose rows without a site are for every site."""
@@ -38,6 +49,8 @@ class Context:
     calibration : polars.DataFrame
         CALIBRATION columns: what recorded outcomes taught. It is of the whole store, so that a
         site's probabilities do not depend on which other sites are looked at with it.
+    schedule : polars.DataFrame
+        SCHEDULE columns: when places are meant to be open.
     """
 
     sites: pl.DataFrame
@@ -48,6 +61,7 @@ class Context:
     outages: pl.DataFrame = field(default_factory=lambda: empty(OUTAGE))
     taught: pl.DataFrame = field(default_factory=lambda: empty(TAUGHT))
     calibration: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATION))
+    schedule: pl.DataFrame = field(default_factory=lambda: empty(SCHEDULE))
 
     @classmethod
     def empty(cls) -> "Context":

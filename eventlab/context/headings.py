@@ -110,7 +110,7 @@ def words(name: str) -> dict[str, str]:
     Parameters
     ----------
     name : str
-        ``use``, ``mode``, ``rule``, ``flag``, ``compass`` or ``nothing``.
+        ``use``, ``mode``, ``rule``, ``flag``, ``compass``, ``weekday`` or ``nothing``.
 
     Returns
     -------

@@ -8,12 +8,13 @@ import polars as pl
 
 from eventlab.context import cells as read
 from eventlab.context.headings import MEASURES, Heading, fold, understood
+from eventlab.context.opening import settled, time_of_day, weekdays
 from eventlab.context.recognise import NEEDED
 from eventlab.context.times import dates, timed_rows
 from eventlab.context.units import Unit, bare, settle, to_ours
 from eventlab.errors import WrongContext
 from eventlab.meaning.question import Question
-from eventlab.schema import OUTCOME, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
+from eventlab.schema import OUTCOME, SCHEDULE, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
 
 SHAPES: dict[Role, Schema] = {
     Role.SITES: SITE,
@@ -21,6 +22,7 @@ SHAPES: dict[Role, Schema] = {
     Role.WEATHER: WEATHER,
     Role.VISITS: VISIT,
     Role.OUTCOMES: OUTCOME,
+    Role.SCHEDULE: SCHEDULE,
 }
 KEYS: dict[Role, tuple[str, ...]] = {
     Role.SITES: ("site",),
@@ -28,6 +30,7 @@ KEYS: dict[Role, tuple[str, ...]] = {
     Role.WEATHER: ("site", "station", "at"),
     Role.VISITS: ("site", "at", "zones", "work"),
     Role.OUTCOMES: ("site", "at", "outcome"),
+    Role.SCHEDULE: ("site", "area", "weekday", "opens", "from"),
 }
 """What makes a row of each role one thing; a later row of the same thing replaces it."""
 
@@ -159,6 +162,15 @@ _RULES: dict[Role, dict[str, _Rule]] = {
     },
     Role.VISITS: {"zones": _NAMES},
     Role.OUTCOMES: {"passed_on": _FLAG, "attended": _FLAG},
+    Role.SCHEDULE: {
+        "area": _Rule(_identity, "an area's number or label"),
+        "weekday": _Rule(weekdays, "weekdays such as Mon-Fri"),
+        "opens": _Rule(time_of_day, "a time of day"),
+        "closes": _Rule(time_of_day, "a time of day"),
+        "from": _DATE,
+        "until": _DATE,
+        "holidays": _FLAG,
+    },
 }
 
 
@@ -214,6 +226,11 @@ def parse(
     ]
     if role is Role.SITES:
         frame, unknown = _known_zones(frame)
+        complaints.append(unknown)
+        frame, unknown = _known_regions(frame)
+        complaints.append(unknown)
+    if role is Role.SCHEDULE:
+        frame, unknown = settled(frame)
         complaints.append(unknown)
     usable = frame.drop_nulls(NEEDED[role])
     shaped = conform(usable, SHAPES[role])
@@ -323,6 +340,39 @@ def _known_zones(frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     )
     kept = pl.when(~wrong).then("time_zone").alias("time_zone")
     return frame.with_columns(kept), told
+
+
+def _known_regions(frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Leave out countries and regions whose public holidays nobody lists."""
+    nothing = frame.select("row", problem=pl.lit("")).clear()
+    told = [name for name in ("country", "region") if name in frame.columns]
+    if not told or frame.select(pl.any_horizontal(pl.col(told).is_not_null())).sum().item() == 0:
+        return frame, nothing
+    from eventlab.context.public_holidays import region_of
+
+    full = frame.with_columns(
+        pl.lit(None, pl.String).alias(name) for name in ("country", "region") if name not in told
+    )
+    pairs = full.select("country", "region").unique()
+    known = pairs.with_columns(
+        known=pl.Series([region_of(*pair) is not None for pair in pairs.iter_rows()])
+    )
+    judged = full.join(
+        known, on=["country", "region"], how="left", nulls_equal=True, maintain_order="left"
+    )
+    said = pl.any_horizontal(pl.col("country", "region").is_not_null())
+    wrong = said & ~pl.col("known")
+    shown = pl.concat_str("country", "region", separator=" ", ignore_nulls=True)
+    problems = judged.filter(wrong).select(
+        "row",
+        problem=pl.format(
+            "region: '{}' is no country or region of ISO 3166 (such as GB-SCT) whose public "
+            "holidays are known; left empty",
+            shown,
+        ),
+    )
+    kept = judged.with_columns(pl.when(~wrong).then(pl.col("country", "region"))).drop("known")
+    return kept, problems
 
 
 def _with_raw(found: pl.DataFrame, sheet: Table) -> pl.DataFrame:

@@ -33,6 +33,7 @@ _SAYS: dict[Role, frozenset[str]] = {
     Role.OUTCOMES: frozenset({"outcome", "passed_on", "attended"}),
     Role.VISITS: frozenset({"work", "technician"}),
     Role.WEATHER: frozenset({"temperature_c", "wind_m_s", "gust_m_s", "rain_mm"}),
+    Role.SCHEDULE: frozenset({"opens", "closes"}),
     Role.ZONES: frozenset({"name", "detector", "use", "area", "armed_in", "facing_deg"}),
     Role.SITES: frozenset(
         {"name", "time_zone", "latitude", "trade", "grade", "entry_delay_s", "next_service"}
@@ -44,10 +45,11 @@ NEEDED: dict[Role, tuple[str, ...]] = {
     Role.WEATHER: ("at",),
     Role.VISITS: ("site", "at"),
     Role.OUTCOMES: ("site", "at"),
+    Role.SCHEDULE: ("site", "weekday"),
 }
 """Columns without which a file of the role cannot be used."""
 
-_TIMELESS = (Role.ZONES, Role.SITES)
+_TIMELESS = (Role.ZONES, Role.SITES, Role.SCHEDULE)
 
 
 def recognise(header: Sequence[str] | None) -> Role | None:

@@ -24,9 +24,11 @@ class Ground:
         ``site, since, until``: what the logs cover.
     watched : polars.DataFrame
         ``site, since, until``: covered, not set aside, no doubtful rows.
+    recorded : polars.DataFrame
+        ``site, since, until``: covered by a log that tells all openings and closings.
     armed : polars.DataFrame
         ``site, area, since, until, mode, person, settled_since, disarmed_by, known, period``;
-        unknown stretches have ``known`` false; covered time outside all rows is unarmed.
+        unknown stretches have ``known`` false; recorded time outside all rows is unarmed.
     aside : polars.DataFrame
         ``site, area, since, until, reason, ended``.
     points : polars.DataFrame
@@ -52,6 +54,7 @@ class Ground:
     powers: pl.DataFrame
     coverage: pl.DataFrame
     watched: pl.DataFrame
+    recorded: pl.DataFrame
     armed: pl.DataFrame
     aside: pl.DataFrame
     points: pl.DataFrame

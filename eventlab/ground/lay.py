@@ -150,6 +150,7 @@ def lay(
         power=power,
         spoken=spoken,
         watched=watched,
+        recorded=recorded,
         runs=runs,
         aside=aside,
         points=listed,

@@ -34,6 +34,7 @@ def publish(
     power: pl.DataFrame,
     spoken: pl.DataFrame,
     watched: pl.DataFrame,
+    recorded: pl.DataFrame,
     runs: pl.DataFrame,
     aside: pl.DataFrame,
     points: pl.DataFrame,
@@ -48,8 +49,8 @@ def publish(
 
     Parameters
     ----------
-    events, told, power, spoken, watched, runs, aside, points, hours, spans, removed, episodes,
-    values, clocks : polars.DataFrame
+    events, told, power, spoken, watched, recorded, runs, aside, points, hours, spans, removed,
+    episodes, values, clocks : polars.DataFrame
         As the modules of this room give them, with site and point numbers.
 
     Returns
@@ -89,6 +90,7 @@ def publish(
         .sort("site", "witness", "power"),
         coverage=named(cover).select("site", "since", "until"),
         watched=named(watched).select("site", "since", "until"),
+        recorded=named(recorded).select("site", "since", "until"),
         armed=named(runs)
         .with_columns(period=pl.col("period").rank("dense").over("s", "area").cast(pl.Int32))
         .sort("s", "since", "area")

@@ -3,6 +3,7 @@
 from eventlab.advice import Trial, WhatIf
 from eventlab.analysis.drivers import Profile
 from eventlab.lab.finding_files import find_files
+from eventlab.lab.hours import UsualHours
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure
@@ -29,6 +30,7 @@ __all__ = [
     "Raster",
     "SiteView",
     "Trial",
+    "UsualHours",
     "Watch",
     "WhatIf",
     "find_files",

@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import polars as pl
@@ -12,6 +12,7 @@ from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import layouts, nights, points, proving, retaking, taking, teaching, trying, views
+from eventlab.lab.hours import UsualHours, usual_hours
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure, in_force
 from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
@@ -307,6 +308,11 @@ class Lab:
         point = None if zone is None else points.point_of(self.standing(), site, zone, within)
         return nights.raster(self.standing(), site, since, until, point)
 
+    def usual_hours(self, site: str) -> UsualHours:
+        """Return when a site is usually opened and closed; see ``hours.UsualHours``."""
+        standing = self._standing_of(site)
+        return usual_hours(standing, self._context(), self.settings, site)
+
     def proof(
         self,
         site: str,
@@ -327,14 +333,8 @@ class Lab:
     def around(self, site: str, occurrence: int) -> pl.DataFrame:
         """Return the events from half an hour before an alarm to half an hour after it."""
         self._known(site)
-        one = self.standing().ground.occurrences.filter(
-            (pl.col("site") == site) & (pl.col("occurrence") == occurrence)
-        )
-        if one.is_empty():
-            raise NotFound(f"there is no alarm {occurrence} at site {site}")
-        middle: datetime = one["placed"][0]
-        half = timedelta(minutes=30)
-        return self.events(site=site, since=middle - half, until=middle + half)
+        since, until = nights.around(self.standing(), site, occurrence)
+        return self.events(site=site, since=since, until=until)
 
     def logs(self) -> pl.DataFrame:
         """Return the exports that were taken, newest first."""

@@ -8,6 +8,7 @@ from typing import Any
 import polars as pl
 
 from eventlab.context.sun import rise_set
+from eventlab.errors import NotFound
 from eventlab.lab.standing import Standing
 from eventlab.schema import LIFE_SAFETY, Phase
 
@@ -94,6 +95,38 @@ def raster(
         marks,
         _by_night(between, time_zone, low, high, []),
     )
+
+
+def around(standing: Standing, site: str, occurrence: int) -> tuple[datetime, datetime]:
+    """Give the half hours before and after an alarm.
+
+    Parameters
+    ----------
+    standing : Standing
+        What was found out.
+    site : str
+        Which site.
+    occurrence : int
+        Number of the alarm.
+
+    Returns
+    -------
+    tuple of datetime
+        From and until, UTC.
+
+    Raises
+    ------
+    NotFound
+        Where there is no such alarm.
+    """
+    one = standing.ground.occurrences.filter(
+        (pl.col("site") == site) & (pl.col("occurrence") == occurrence)
+    )
+    if one.is_empty():
+        raise NotFound(f"there is no alarm {occurrence} at site {site}")
+    middle: datetime = one["placed"][0]
+    half = timedelta(minutes=30)
+    return middle - half, middle + half
 
 
 _NO_SPANS = pl.DataFrame(

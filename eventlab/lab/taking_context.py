@@ -18,7 +18,7 @@ from eventlab.context import (
 )
 from eventlab.intake import Sheet
 from eventlab.lab.result import FileResult
-from eventlab.lab.working import TABLES, joined_in
+from eventlab.lab.working import SAME_ROW, TABLES, joined_in
 from eventlab.schema import Role
 from eventlab.settings import Settings
 from eventlab.store import Store
@@ -83,7 +83,7 @@ def take_context(
         return result, context
     name, _, key = TABLES[role]
     if store is not None and parsed.frame.height:
-        store.put(name, parsed.frame, key=key)
+        store.put(name, parsed.frame, key=SAME_ROW.get(role, key), replaces=key)
     if store is not None:
         store.let_go(sheet.sha256)
     known = joined_in(context, role, parsed.frame)

@@ -11,6 +11,7 @@ from eventlab.meaning import SAID_ZONES
 from eventlab.schema import (
     OUTAGE,
     OUTCOME,
+    SCHEDULE,
     SITE,
     TAUGHT,
     VISIT,
@@ -34,8 +35,18 @@ TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
     Role.WEATHER: ("weather", WEATHER, ("site", "station", "at")),
     Role.VISITS: ("visits", VISIT, ("site", "at", "work")),
     Role.OUTCOMES: ("outcomes", OUTCOME, ("site", "at")),
+    Role.SCHEDULE: ("schedule", SCHEDULE, ("site",)),
 }
-"""The small tables of the store: name, shape, and what makes a row the same row."""
+"""The small tables of the store: name, shape, and what makes a row the same row.
+
+Of a schedule it is the site: what comes anew stands for all of its earlier rows, so that hours that
+were put right leave no old ones behind.
+"""
+
+SAME_ROW: Mapping[Role, tuple[str, ...]] = {
+    Role.SCHEDULE: ("site", "area", "weekday", "opens", "from"),
+}
+"""What makes two rows of one file the same, where that is more than what a new file replaces."""
 
 TAUGHT_TABLE = "taught"
 """The small table of wordings that a person said the meaning of."""

@@ -100,7 +100,11 @@ SITE: Schema = {
     "grade": pl.String(),
     "next_service": pl.Date(),
     "clock": pl.String(),
+    "country": pl.String(),
+    "region": pl.String(),
 }
+"""``country`` and ``region`` as ISO 3166 writes them (``GB``, ``GB-SCT``): whose public holidays
+hold there; none are assumed where neither is told."""
 
 ZONE: Schema = {
     "site": pl.String(),
@@ -151,6 +155,21 @@ OUTCOME: Schema = {
     "suggested": pl.String(),
 }
 """What came out of an alarm; ``suggested``: what a tool had proposed, where that is told."""
+
+SCHEDULE: Schema = {
+    "site": pl.String(),
+    "area": pl.String(),
+    "weekday": pl.List(pl.String()),
+    "opens": pl.Float64(),
+    "closes": pl.Float64(),
+    "from": pl.Date(),
+    "until": pl.Date(),
+    "holidays": pl.Boolean(),
+}
+"""When a place is meant to be open: a row per weekday (``mon`` … ``sun``, ``holiday``) and shift;
+``opens`` and ``closes`` in hours after midnight of that day, ``closes`` above 24 where it lies on
+the next day, both null where it stays closed; ``area`` null for the whole site; ``holidays``:
+whether the row holds on public holidays too."""
 
 CALIBRATION: Schema = {
     "cause": pl.String(),

@@ -96,6 +96,7 @@ class Role(StrEnum):
     WEATHER = "weather"
     VISITS = "visits"
     OUTCOMES = "outcomes"
+    SCHEDULE = "schedule"
 
 
 class Use(StrEnum):

@@ -20,11 +20,19 @@ if TYPE_CHECKING:
 _NAME = re.compile(r"[a-z][a-z0-9_-]*")
 
 
-def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> None:
+def put(
+    place: Place,
+    name: str,
+    frame: pl.DataFrame,
+    *,
+    key: Sequence[str],
+    replaces: Sequence[str] | None = None,
+) -> None:
     """Put rows into a small table; see ``Store.put``."""
     from deltalake import DeltaTable, write_deltalake
 
     folder = _folder(place, name)
+    group = list(replaces or key)
     # Of rows with the same key the last one counts.
     rows = storable(frame).unique(list(key), keep="last", maintain_order=True)
 
@@ -39,8 +47,10 @@ def put(place: Place, name: str, frame: pl.DataFrame, *, key: Sequence[str]) -> 
         before = fetch(scan(table))
         if not before.width:
             before = rows.clear()
-        kept = before.join(rows, on=list(key), how="anti", nulls_equal=True)
-        after = pl.concat([kept, rows], how="diagonal_relaxed").sort(key, maintain_order=True)
+        kept = before.join(rows, on=group, how="anti", nulls_equal=True)
+        after = pl.concat([kept, rows], how="diagonal_relaxed").sort(
+            list(replaces or key), maintain_order=True
+        )
         if after.equals(before):
             return Done(None)
         return Write(

@@ -309,7 +309,14 @@ class Store:
         if originals.holds(sha256) and any(one.sha256 == sha256 for one in self.waiting()):
             originals.remove(sha256)
 
-    def put(self, table: str, frame: pl.DataFrame, *, key: Sequence[str]) -> None:
+    def put(
+        self,
+        table: str,
+        frame: pl.DataFrame,
+        *,
+        key: Sequence[str],
+        replaces: Sequence[str] | None = None,
+    ) -> None:
         """Put rows into a small table; rows with the same key are replaced.
 
         Parameters
@@ -320,8 +327,10 @@ class Store:
             Rows; of those with one key the last counts. Columns may be lists.
         key : sequence of str
             Columns that make two rows the same.
+        replaces : sequence of str, optional
+            Columns of which a new row replaces all earlier rows; the key where left out.
         """
-        shelf.put(self.place, table, frame, key=key)
+        shelf.put(self.place, table, frame, key=key, replaces=replaces)
 
     def table(self, table: str, schema: Schema) -> pl.DataFrame:
         """Return a small table in the shape of a schema; no rows where there is none."""
