@@ -7,8 +7,8 @@ from dash import dcc, html
 
 from dashboards import ids, rates, words
 from dashboards.layouts import nights, parts
-from dashboards.question import Point, Site
-from eventlab.lab import PointView, WhatIf
+from dashboards.question import Point, Proof, Site
+from eventlab.lab import PointView, Tried, WhatIf
 
 REASONS = {"bypass": "bypassed", "shutdown": "shut out after repeated trips"}
 MOST_OUT = 20
@@ -61,6 +61,12 @@ def draw(view: PointView, asked: Point, *, narrow: bool) -> html.Div:
             [
                 html.H2(about),
                 html.Div(parts.skeleton("Findings are being read."), id=ids.SITE_FINDINGS),
+                html.P(
+                    parts.link(
+                        "Did the last work on it help?", Proof(asked.site, zone=point["zone"])
+                    ),
+                    className="on",
+                ),
             ]
         ),
     ]
@@ -104,7 +110,8 @@ def _facts(view: PointView) -> html.Dl:
     return parts.facts(pairs)
 
 
-def _tried(trials: WhatIf, tried: Sequence[tuple[str, str | None]]) -> html.Section:
+def _tried(trials: WhatIf, tried: Sequence[Tried]) -> html.Section:
+    real = [one for one in tried if one.suspected]
     return html.Section(
         [
             html.H2("What would have removed these alarms?"),
@@ -116,13 +123,22 @@ def _tried(trials: WhatIf, tried: Sequence[tuple[str, str | None]]) -> html.Sect
             html.H3("In force already: this log holds only what passed it"),
             html.Ul([html.Li(text) for text in trials.in_force], className="hint in-force"),
             html.H3("Under other rules"),
-            html.Ul(
+            parts.table(
+                ("Rule", "Alarms not raised", "First alarms lost", "First alarms late"),
                 [
-                    html.Li([said, html.Strong(f" {real}") if real else None])
-                    for said, real in tried
+                    (one.rule, one.removed, one.lost, one.late)
+                    if one.why_not is None
+                    else (one.rule, f"not replayed: {one.why_not}", "", "")
+                    for one in tried
                 ],
-                className="advice tried",
+                label="What other rules would have done; a first alarm is that of an armed period",
             ),
+            html.Ul(
+                [html.Li([f"{one.rule}: ", html.Strong(one.suspected)]) for one in real],
+                className="advice tried",
+            )
+            if real
+            else None,
             html.Div(
                 [html.P([html.Strong("Mind: "), text]) for text in trials.cautions],
                 className="caution cautions",

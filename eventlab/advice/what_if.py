@@ -149,16 +149,16 @@ def _in_force(listed: dict[str, object], point: dict[str, object]) -> tuple[str,
     held, count = listed.get("hold_off_s"), listed.get("count")
     limit, basis = point["trip_limit"], point["limit_basis"]
     lines = [
-        f"hold-off: {held:g} s, as listed" if held else "hold-off: unknown",
-        f"count: {count} trips, as listed" if count else "count: unknown",
-        "pairing with a second detector: unknown",
+        f"Hold-off: {held:g} s, as listed" if held else "Hold-off: unknown",
+        f"Count: {count} trips, as listed" if count else "Count: unknown",
+        "Pairing with a second detector: unknown",
     ]
     if limit is not None and (basis != "possible" or limit == 1):
         seen = {"listed": "as listed", "seen": "as this log shows"}.get(
             str(basis), "which this log does not rule out"
         )
         lines.append(
-            f"out after {limit} {'alarm' if limit == 1 else 'alarms'} of an armed period, {seen}: "
+            f"Out after {limit} {'alarm' if limit == 1 else 'alarms'} of an armed period, {seen}: "
             "how many more there would have been, with or without a trial, is not known"
         )
     return tuple(lines)

@@ -38,7 +38,7 @@ def probabilities(
     calibration : polars.DataFrame
         CALIBRATION columns; empty where no outcome is recorded.
     settings : Settings
-        ``unexplained_floor``, ``intrusion_floor``, ``certain_ceiling``.
+        ``unexplained_floor``, ``intrusion_floor``, ``certain_ceiling``, ``outcome_weight``.
 
     Returns
     -------
@@ -47,9 +47,10 @@ def probabilities(
 
     Notes
     -----
-    Softmax of slope times (ln base rate plus evidence) plus shift. The ceiling gives way only to
-    recorded outcomes: with n of them right without exception one could not say more than
-    (n + 1) / (n + 2) (Laplace's rule of succession).
+    Softmax of slope times (ln base rate plus evidence) plus shift. Ceiling and the floor of what
+    nothing explains give way only to recorded outcomes: with n of them right without exception one
+    could not say more than (n + 1) / (n + 2) (Laplace's rule of succession), and the floor gives
+    way as the table of base rates does. That of a real intrusion never does.
     """
     shares, slope, shift, outcomes = base_rates(), np.ones(1), np.zeros(1), 0
     if not calibration.is_empty():
@@ -84,7 +85,8 @@ def softened(score: Floats, prompt: Flags, outcomes: int, settings: Settings) ->
     part = np.exp(score - score.max(axis=1, keepdims=True))
     share = part / part.sum(axis=1, keepdims=True)
     floor = np.zeros_like(share)
-    floor[:, _UNEXPLAINED] = settings.unexplained_floor
+    weight = settings.outcome_weight
+    floor[:, _UNEXPLAINED] = settings.unexplained_floor * weight / (weight + outcomes)
     floor[:, _INTRUSION] = np.where(prompt, 0.0, settings.intrusion_floor)
     kept = _lifted(share, floor)
     capped = np.minimum(kept, ceiling)

@@ -2,25 +2,25 @@
 
 import polars as pl
 
+from eventlab.analysis import schedule
 from eventlab.analysis.conditions import most_within
 from eventlab.analysis.found import (
-    asof,
+    count,
     days,
     ends,
     evidence,
     figures,
     found,
-    hours,
     line,
     number,
     wall,
 )
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Kind, Pattern, Subject, Witness
+from eventlab.schema import Pattern, Subject, Witness
 from eventlab.settings import Settings
 
-_KEY = ("site", "witness")
+_KEY = ("site", "witness", "path")
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -28,7 +28,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 
     The period is learned from the reports themselves: the median of their gaps, after reports
     close together (two paths) are taken as one. A manual test counts as a report, since a timer
-    that runs from the last one starts anew. Silence across a gap of the log is not judged.
+    that runs from the last one starts anew. Silence across a gap of the log is not judged, and a
+    report that came late is told apart from one that did not come. Where the centre hears reports
+    over several paths, one whose reports stop is found although others still bring them.
 
     Parameters
     ----------
@@ -38,20 +40,23 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         Not needed.
     settings : Settings
         ``report_min`` reports, ``report_grace`` periods, ``report_missed_min`` reports,
-        ``still_days``.
+        ``report_late_s``, ``still_days``.
 
     Returns
     -------
     polars.DataFrame
         FOUND columns, one row per site: of the witness whose reports are still missing, else of
-        the one that missed most.
+        the one that missed most; of a single path only where nothing is found of all together.
     """
     del context
-    told = _told(ground)
-    periods = _periods(told, settings)
+    told = schedule.told(ground)
+    reports = pl.concat([told, schedule.by_path(ground).select(told.columns)])
+    periods = schedule.periods(reports, settings)
     if periods.is_empty():
         return found(periods, Pattern.REPORT_MISSED)
-    gaps = _gaps(told, periods, ground).filter(
+    after = schedule.gaps(reports, periods, ground)
+    late = _late(after, settings)
+    gaps = after.filter(
         (pl.col("gap_h") > settings.report_grace * pl.col("period_h")) & ~pl.col("uncovered")
     )
     if gaps.is_empty():
@@ -64,7 +69,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         gaps.group_by(_KEY, maintain_order=True)
         .agg(
             pl.col("period_h").first(),
-            pl.col("reports").first(),
+            pl.col("reports", "clock").first(),
             first=pl.col("since").first(),
             until=pl.col("until").last(),
             standing=pl.col("open").any(),
@@ -87,9 +92,13 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             | (pl.col("most") >= settings.report_missed_min)
             | (pl.col("near") >= settings.report_missed_min)
         )
-        .sort("site", "standing", "events", descending=[False, True, True])
+        .sort(
+            *("site", pl.col("path").is_not_null(), "standing", "events"),
+            descending=[False, False, True, True],
+        )
         .unique("site", keep="first", maintain_order=True)
         .join(ends(ground), on="site", how="left", maintain_order="left")
+        .join(late, on=list(_KEY), how="left", nulls_equal=True, maintain_order="left")
     )
     often = pl.col("near") >= settings.report_missed_min
     lately = often & (pl.col("end") - pl.col("until") <= days(settings.still_days))
@@ -101,7 +110,22 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     number(pl.col("period_h"), 1) + " h",
                     "median of the gaps in this log",
                 ),
+                line(
+                    "usual time of day",
+                    pl.lit("about ") + pl.col("clock"),
+                    "most reports of this log came near it",
+                    when=pl.col("clock").is_not_null(),
+                ),
                 "silences",
+                line(
+                    "came, but late",
+                    count(pl.col("late"), "report")
+                    + ", at most "
+                    + number(pl.col("latest_h"), 1)
+                    + " h",
+                    "later than due by more than is usual here; counted as heard",
+                    when=pl.col("late").is_not_null(),
+                ),
                 line(
                     "reports that the panel did send in that time",
                     number(pl.col("sent")),
@@ -117,6 +141,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "reports": pl.col("reports"),
                     "centre": pl.col("witness") == Witness.RECEIVER,
                     "sent": pl.col("sent"),
+                    "clock": pl.col("clock"),
+                    "late": pl.col("late").fill_null(0),
+                    "path": pl.col("path"),
                 }
             ),
             standing=pl.col("standing") | lately,
@@ -128,70 +155,23 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
-def _told(ground: Ground) -> pl.DataFrame:
-    """Return the reports as each witness tells them, with the export that does."""
-    return (
-        ground.occurrences.filter(pl.col("kind").is_in([Kind.TEST_REPORT, Kind.MANUAL_TEST]))
-        .select("site", "placed", "local", "source", "kind", witness="witnesses")
-        .explode("witness")
-        .sort(*_KEY, "placed")
-    )
-
-
-def _periods(told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Learn the period of each witness; reports closer than a quarter of it are one."""
-    gap = hours(pl.col("placed") - pl.col("placed").shift(1).over(_KEY))
-    regular = told.filter(pl.col("kind") == Kind.TEST_REPORT).with_columns(gap_h=gap)
-    wide = pl.col("gap_h").quantile(0.75, "linear").over(_KEY)
-    return (
-        regular.filter(pl.col("gap_h").is_null() | (pl.col("gap_h") > wide / 4))
-        .with_columns(gap_h=gap)
-        .group_by(_KEY, maintain_order=True)
-        .agg(reports=pl.len().cast(pl.Int64), period_h=pl.col("gap_h").median())
-        .filter((pl.col("reports") >= settings.report_min) & (pl.col("period_h") > 0.1))
-    )
-
-
-def _gaps(told: pl.DataFrame, periods: pl.DataFrame, ground: Ground) -> pl.DataFrame:
-    """Return the silence after each report, the last one up to the end of its witness's log."""
-    spoken = (
-        ground.events.group_by("site", pl.col("witness").cast(pl.String))
-        .agg(heard=pl.col("placed").max())
-        .join(ends(ground), on="site", how="left")
-    )
-    # Where the centre's history ends long before the panel's log, only its own end counts.
-    near = pl.col("end") - pl.col("heard") <= days(2)
-    spoken = spoken.with_columns(end=pl.when(near).then("end").otherwise("heard"))
-    after = pl.col("placed").shift(-1).over(_KEY)
-    following = (
-        told.join(periods, on=_KEY)
-        .sort(*_KEY, "placed")
-        .with_columns(next=after, next_source=pl.col("source").shift(-1).over(_KEY))
-        .join(spoken, on=_KEY, how="left")
-        .with_columns(open=pl.col("next").is_null())
-        .with_columns(since="placed", until=pl.coalesce("next", "end"))
-        .with_columns(gap_h=hours(pl.col("until") - pl.col("since")))
-    )
-    cover = ground.coverage.select("site", start="since", stop="until")
-    short = hours(pl.col("stop") - pl.col("since")) < 1.5 * pl.col("period_h")
-    return (
-        asof(following, cover, "since", "start")
-        .with_columns(uncovered=((pl.col("stop") < pl.col("until")) & short).fill_null(value=False))
-        .sort(*_KEY, "since")
-    )
+def _late(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Count the reports of each series that came, but late."""
+    told = schedule.slots(after, settings).filter(pl.col("came") == "late")
+    return told.group_by(_KEY).agg(late=pl.len().cast(pl.Int64), latest_h=pl.col("late_h").max())
 
 
 def _with_panel(gaps: pl.DataFrame, told: pl.DataFrame) -> pl.DataFrame:
     """Count the reports that the panel logged while the centre missed them."""
     sent = told.filter(pl.col("witness") == Witness.PANEL).select("site", sent_at="placed")
     counted = (
-        gaps.filter(pl.col("witness") == Witness.RECEIVER)
-        .select("site", "witness", "since", "until")
+        gaps.filter((pl.col("witness") == Witness.RECEIVER) & pl.col("path").is_null())
+        .select(*_KEY, "since", "until")
         .join(sent, on="site")
         .filter((pl.col("sent_at") > pl.col("since")) & (pl.col("sent_at") < pl.col("until")))
-        .group_by("site", "witness", "since")
+        .group_by(*_KEY, "since")
         .agg(sent=pl.len().cast(pl.Int64))
     )
-    return gaps.join(counted, on=["site", "witness", "since"], how="left").with_columns(
+    return gaps.join(counted, on=[*_KEY, "since"], how="left", nulls_equal=True).with_columns(
         pl.col("sent").fill_null(0)
     )

@@ -156,7 +156,8 @@ def _elsewhere(
         .select("site", at="placed")
         .join(places, on="site")
     )
-    everywhere = here if context.outages.is_empty() else context.outages
+    lost = context.outages.filter(pl.col("kind") == Kind.MAINS_LOSS)
+    everywhere = here if lost.is_empty() else lost
     mains = everywhere.with_columns(hour=pl.col("at").dt.truncate("1h"))
     own = told.filter((pl.col("kind") == Kind.MAINS_LOSS) & pl.col("armed")).join(places, on="site")
     if own.is_empty() or mains["site"].n_unique() < 3:

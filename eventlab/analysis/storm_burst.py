@@ -18,17 +18,17 @@ _HOUR = "1h"
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find sites several of whose points trip within seconds in strong wind or rain.
 
-    A burst counts where its hour was windy or wet for that place, or where the mains was lost at
-    two other sites near by within the hour; and only where every opening of the outer skin that
-    alarmed around it is seen to close again. Mains lost at this site alone is no storm. Nothing
-    found here takes a possible intrusion away.
+    A burst counts where its hour was windy or wet for that place, or where the mains was lost, or
+    points alarmed together, at two other sites near by within the hour; and only where every
+    opening of the outer skin that alarmed around it is seen to close again. Mains lost at this
+    site alone is no storm. Nothing found here takes a possible intrusion away.
 
     Parameters
     ----------
     ground : Ground
         What every analysis stands on.
     context : Context
-        Weather, where the sites stand, mains losses anywhere.
+        Weather, where the sites stand, mains losses and bursts anywhere.
     settings : Settings
         ``storm_within_s`` [s], ``storm_points``, ``storm_nights``, ``storm_share``,
         ``storm_rain_mm`` [mm], ``storm_chance``, ``storm_weather_h`` [h], ``stays_open_s``,
@@ -135,7 +135,7 @@ def _said() -> list[pl.Expr]:
     return [
         pl.when(pl.col("windy")).then(gust),
         pl.when(pl.col("wet")).then(rain),
-        pl.when(~pl.col("by_weather")).then(pl.lit(", mains lost at other sites near by")),
+        pl.when(~pl.col("by_weather")).then(pl.col("there")),
     ]
 
 
@@ -217,13 +217,13 @@ def _weathered(bursts: pl.DataFrame, context: Context, settings: Settings) -> pl
 
 
 def _elsewhere(bursts: pl.DataFrame, context: Context, settings: Settings) -> pl.DataFrame:
-    """Say which bursts are a storm's: by their weather, or by the mains of other sites near by."""
+    """Say which bursts are a storm's: by their weather, or by what other sites near by had then."""
     places = (
         context.sites.select("site", "latitude", "longitude")
         .drop_nulls()
         .unique("site", keep="first")
     )
-    mains = context.outages.rename({"site": "other", "at": "lost"})
+    there = context.outages.rename({"site": "other", "at": "lost"})
     own = bursts.select("site", "burst", "at").join(places, on="site")
     both = ("latitude", "longitude", "latitude_right", "longitude_right")
     shared = (
@@ -231,15 +231,27 @@ def _elsewhere(bursts: pl.DataFrame, context: Context, settings: Settings) -> pl
             own.with_columns(hour=pl.col("at").dt.truncate(_HOUR) + pl.duration(hours=step))
             for step in (-1, 0, 1)
         )
-        .join(mains.with_columns(hour=pl.col("lost").dt.truncate(_HOUR)), on="hour")
+        .join(there.with_columns(hour=pl.col("lost").dt.truncate(_HOUR)), on="hour")
         .filter(
             (pl.col("site") != pl.col("other"))
             & (seconds(pl.col("lost") - pl.col("at")).abs() <= 3600)
             & (great_circle_km(*(pl.col(name) for name in both)) <= settings.elsewhere_km)
         )
         .group_by("burst")
-        .agg(others=pl.col("other").n_unique())
+        .agg(
+            others=pl.col("other").n_unique(),
+            mains=(pl.col("kind") == Kind.MAINS_LOSS).any(),
+            bursts=(pl.col("kind") != Kind.MAINS_LOSS).any(),
+        )
         .filter(pl.col("others") >= 2)
+        .with_columns(
+            there=pl.when(pl.col("mains") & pl.col("bursts"))
+            .then(pl.lit(", mains lost and points in alarm together at other sites near by"))
+            .when("mains")
+            .then(pl.lit(", mains lost at other sites near by"))
+            .otherwise(pl.lit(", points in alarm together at other sites near by"))
+        )
+        .drop("mains", "bursts")
     )
     kept = ~pl.col("left").fill_null(value=False)
     return bursts.join(shared, on="burst", how="left", maintain_order="left").with_columns(

@@ -41,8 +41,9 @@ class Context:
     outcomes : polars.DataFrame
         OUTCOME columns.
     outages : polars.DataFrame
-        OUTAGE columns: mains lost anywhere, so that what is found of a site does not depend on
-        which other sites are looked at with it. Empty: only those looked at are compared.
+        OUTAGE columns: mains lost anywhere, and points that alarmed together anywhere, so that
+        what is found of a site does not depend on which other sites are looked at with it. Empty:
+        only those looked at are compared.
     taught : polars.DataFrame
         TAUGHT columns: wordings that a person said the meaning of; a row without a site is for
         all sites.

@@ -15,6 +15,7 @@ from eventlab.lab.taking import Progress
 from eventlab.lab.teaching import Learned, Lesson
 from eventlab.lab.views import SiteView
 from eventlab.lab.watching import Watch
+from eventlab.report import Tried
 
 __all__ = [
     "FileResult",
@@ -30,6 +31,7 @@ __all__ = [
     "Raster",
     "SiteView",
     "Trial",
+    "Tried",
     "UsualHours",
     "Watch",
     "WhatIf",

@@ -143,7 +143,7 @@ def in_force(
     store: Store, settings: Settings, *, now: datetime | None = None
 ) -> tuple[Context, Learning]:
     """Return what is known of all sites, with what recorded outcomes taught, and the learning."""
-    context = load_all(store)
+    context = load_all(store, settings)
     learning = learned(store, context, settings, now=now)
     return replace(context, calibration=learning.calibration), learning
 

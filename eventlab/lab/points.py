@@ -13,6 +13,7 @@ from eventlab.lab.trying import replay, usual
 from eventlab.lab.views import points_of
 from eventlab.meaning.clock import to_wall
 from eventlab.report import (
+    Tried,
     chart_sentences,
     coverage_sentence,
     of_hours,
@@ -58,8 +59,8 @@ class PointView:
     trials : WhatIf or None
         What its past alarms would have come to under other rules; None for a life-safety point
         and where there was no alarm.
-    tried : list of tuple
-        Each trial in a sentence; and what of possible intrusions, where there are any.
+    tried : list of Tried
+        Each trial in words.
     """
 
     site: str
@@ -75,7 +76,7 @@ class PointView:
     of_hours: str
     says: dict[str, str]
     trials: WhatIf | None
-    tried: list[tuple[str, str | None]]
+    tried: list[Tried]
 
 
 def point_of(standing: Standing, site: str, zone: str, within: str | None) -> dict[str, Any]:

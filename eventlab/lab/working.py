@@ -14,6 +14,7 @@ from eventlab.schema import (
     SCHEDULE,
     SITE,
     TAUGHT,
+    TRIPS,
     VISIT,
     WEATHER,
     ZONE,
@@ -25,6 +26,7 @@ from eventlab.schema import (
     conform,
     empty,
 )
+from eventlab.settings import Settings
 from eventlab.store import Store, fetch
 
 SAID_CLOCKS: Schema = {"site": pl.String(), "clock": pl.String()}
@@ -76,19 +78,21 @@ def taught_in(store: Store) -> pl.DataFrame:
     return store.table(TAUGHT_TABLE, TAUGHT)
 
 
-def load_all(store: Store) -> Context:
+def load_all(store: Store, settings: Settings) -> Context:
     """Read the context with what only a person's word, or the logs of all sites, can tell.
 
     Parameters
     ----------
     store : Store
         Where it is kept.
+    settings : Settings
+        ``storm_within_s`` [s], ``storm_points``.
 
     Returns
     -------
     Context
         The same, with a zone for each site that was named with an export, with the rule of its
-        clock where a person said it, and with the mains losses of all sites.
+        clock where a person said it, and with the mains losses and bursts of all sites.
     """
     context = load(store)
     said = said_zones(store).rename({"time_zone": "said"})
@@ -99,19 +103,38 @@ def load_all(store: Store) -> Context:
     zoned = sites.with_columns(
         time_zone=pl.coalesce("time_zone", "said"), clock=pl.coalesce("said_clock", "clock")
     )
-    return replace(context, sites=conform(zoned, SITE), outages=_outages(store, context.sites))
+    outages = _outages(store, context.sites, settings)
+    return replace(context, sites=conform(zoned, SITE), outages=outages)
 
 
-def _outages(store: Store, sites: pl.DataFrame) -> pl.DataFrame:
-    """List the mains losses of every site whose place is known."""
+def _outages(store: Store, sites: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """List mains losses and bursts of alarms of every site whose place is known."""
     places = sites.select("site", "latitude", "longitude").drop_nulls().unique("site", keep="first")
-    if places.is_empty():
-        return empty(OUTAGE)
-    lost = store.events(columns=["site", "placed", "kind", "phase"]).filter(
-        (pl.col("kind") == Kind.MAINS_LOSS) & (pl.col("phase") == Phase.BEGIN)
+    if places.height < 2:
+        return empty(OUTAGE)  # nobody is anybody's neighbour
+    kinds = [Kind.MAINS_LOSS, *TRIPS]
+    told = fetch(
+        store.events(columns=["site", "placed", "kind", "phase", "zone", "area"])
+        .filter(pl.col("kind").is_in(kinds) & (pl.col("phase") == Phase.BEGIN))
+        .select("site", "kind", "area", "zone", at="placed")
+    ).join(places, on="site")
+    lost = told.filter(pl.col("kind") == Kind.MAINS_LOSS)
+    near = pl.col("at") - pl.col("at").shift(1).over("site") <= pl.duration(
+        seconds=int(settings.storm_within_s)
     )
-    found = fetch(lost.select("site", at="placed")).join(places, on="site")
-    return conform(found, OUTAGE)
+    bursts = (
+        told.filter((pl.col("kind") != Kind.MAINS_LOSS) & pl.col("zone").is_not_null())
+        .sort("site", "at")
+        .with_columns(burst=(~near.fill_null(value=False)).cum_sum())
+        .group_by("site", "burst", maintain_order=True)
+        .agg(
+            pl.col("at", "latitude", "longitude").first(),
+            kind=pl.lit(str(Kind.INTRUSION_ALARM)),
+            points=pl.struct("area", "zone").n_unique(),
+        )
+        .filter(pl.col("points") >= settings.storm_points)
+    )
+    return pl.concat([conform(lost, OUTAGE), conform(bursts, OUTAGE)])
 
 
 def said_zones(store: Store | None) -> pl.DataFrame:

@@ -7,10 +7,11 @@ from eventlab.report.profiling import chart_sentences, of_hours, point_limits, p
 from eventlab.report.proving import proof_as_text, proof_in_words
 from eventlab.report.state import state
 from eventlab.report.text import as_text
-from eventlab.report.what_if import trial_sentences, what_if_as_text
+from eventlab.report.what_if import Tried, trial_sentences, what_if_as_text
 from eventlab.report.words import certainty
 
 __all__ = [
+    "Tried",
     "as_text",
     "certainty",
     "chart_sentences",

@@ -68,12 +68,12 @@ def storm_burst(said: Said) -> str:
     if rain:
         weather.append(f"up to {plain(rain, 1)} mm of rain in the hour")
     if said.get("shared"):
-        weather.append(f"mains lost near by on {count(said.get('shared'), 'night')}")
+        weather.append(f"other sites near by had the same on {count(said.get('shared'), 'night')}")
     what = f" ({', '.join(weather)})" if weather else ""
     return (
         f"On {count(said.get('nights'), 'night')} up to {plain(said.get('points'))} points of "
-        f"{said.site} alarmed within seconds of each other in weather that is strong for the "
-        f"place{what}, and every opening closed again. That is the weather of those hours only: "
+        f"{said.site} alarmed within seconds of each other in a storm{what}, and every "
+        "opening closed again. That is the weather of those hours only: "
         "it takes no possible intrusion away."
     )
 

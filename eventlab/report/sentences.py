@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from eventlab.report import changes, repeats, using
+from eventlab.report import alive, changes, repeats, using
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -176,6 +176,11 @@ def _reports(said: Said) -> str:
         if said.figures.get("centre") and said.get("sent") > 0
         else ""
     )
+    if said.figures.get("path"):
+        where += f" over {said.figures['path']}"
+        sent += "; over another path they do come"
+    if said.get("late"):
+        sent += f"; {count(said.get('late'), 'other')} came late"
     open_h = said.number("open_h")
     if open_h is not None:
         return (
@@ -334,5 +339,6 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
     **using.USED,
+    Pattern.SILENT_ZONE: alive.silent_zone,
     **DRIVEN,
 }

@@ -1,6 +1,7 @@
 """What past alarms would have come to, as text for a terminal."""
 
 import textwrap
+from typing import NamedTuple
 
 from eventlab.advice import COUNT, HOLD_OFF, WhatIf
 from eventlab.report.text import clean
@@ -30,16 +31,32 @@ def what_if_as_text(told: WhatIf) -> str:
         return "\n".join([*lines, "", *_wrapped(told.refused, "")]) + "\n"
     lines += ["", "In force already (the log holds only what passed it):"]
     lines += [part for text in told.in_force for part in _wrapped(text, "  - ")]
-    for said, suspected in trial_sentences(told):
-        lines += ["", *_wrapped(said, "", "  ")]
-        if suspected:
-            lines += _wrapped(suspected, "  ! ")
+    for one in trial_sentences(told):
+        lines += ["", *_wrapped(one.sentence, "", "  ")]
+        if one.suspected:
+            lines += _wrapped(one.suspected, "  ! ")
     lines += ["", *(part for text in told.cautions for part in _wrapped(f"Mind: {text}", "", "  "))]
     return "\n".join(lines) + "\n"
 
 
-def trial_sentences(told: WhatIf) -> list[tuple[str, str | None]]:
-    """Say each trial in a sentence.
+class Tried(NamedTuple):
+    """What one trial would have come to, in words.
+
+    ``rule`` is what was tried, ``why_not`` why it was not replayed, else None and ``sentence`` and
+    the three short cells say it; ``suspected`` is of alarms that may have been a real intrusion.
+    """
+
+    rule: str
+    why_not: str | None
+    sentence: str
+    removed: str
+    lost: str
+    late: str
+    suspected: str | None
+
+
+def trial_sentences(told: WhatIf) -> list[Tried]:
+    """Say each trial in words.
 
     Parameters
     ----------
@@ -48,17 +65,13 @@ def trial_sentences(told: WhatIf) -> list[tuple[str, str | None]]:
 
     Returns
     -------
-    list of tuple
-        What it would have come to; and what of alarms that may have been a real intrusion, where
-        there are any.
+    list of Tried
+        In the order of the trials.
     """
-    return [
-        (_trial(row), _suspected(row) if row["told"] is None and row["suspected"] else None)
-        for row in told.trials.iter_rows(named=True)
-    ]
+    return [_tried(row) for row in told.trials.iter_rows(named=True)]
 
 
-def _trial(row: dict[str, object]) -> str:
+def _tried(row: dict[str, object]) -> Tried:
     seconds = f"{row['seconds']:g} s"
     if row["trial"] == HOLD_OFF:
         what = f"A hold-off of {seconds} (it must stay tripped so long)"
@@ -67,18 +80,26 @@ def _trial(row: dict[str, object]) -> str:
     else:
         what = f"Only together with point {row['other']}, within {seconds} of it"
     if row["told"] is not None:
-        return f"{what}: not replayed: {row['told']}."
+        why = str(row["told"])
+        return Tried(what, why, f"{what}: not replayed: {why}.", "", "", "", None)
     removed, alarms = _whole(row["removed"]), _whole(row["alarms"])
     lost, late = _whole(row["first_lost"]), _whole(row["first_late"])
-    periods = count(_whole(row["periods"]), "armed period")
-    first = f"Of the first alarms of {periods} {lost or 'none'} would have been lost"
+    periods = _whole(row["periods"])
+    first = f"Of the first alarms of {count(periods, 'armed period')} {lost or 'none'} would"
+    first += " have been lost"
+    most = plain(_number(row["late_most_s"]))
     if late:
-        half, most = _number(row["late_half_s"]), _number(row["late_most_s"])
-        first += (
-            f", {late} would have come late, by {plain(most)} s at most, half by {plain(half)} s"
-        )
-        first += " or less"
-    return f"{what}: {removed} of {count(alarms, 'alarm')} would not have been raised. {first}."
+        half = plain(_number(row["late_half_s"]))
+        first += f", {late} would have come late, by {most} s at most, half by {half} s or less"
+    return Tried(
+        what,
+        None,
+        f"{what}: {removed} of {count(alarms, 'alarm')} would not have been raised. {first}.",
+        f"{removed} of {alarms}",
+        f"{lost or 'none'} of {periods}",
+        f"{late}, by {most} s at most" if late else "none",
+        _suspected(row) if row["suspected"] else None,
+    )
 
 
 def _suspected(row: dict[str, object]) -> str:

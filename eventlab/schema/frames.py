@@ -198,10 +198,12 @@ counts (``point``, ``area``, ``user``, ``none``). A null ``kind``: the word was 
 OUTAGE: Schema = {
     "site": pl.String(),
     "at": UTC,
+    "kind": pl.String(),
     "latitude": pl.Float64(),
     "longitude": pl.Float64(),
 }
-"""The mains lost at a site, and where it stands: what its neighbours are compared with."""
+"""The mains lost at a site, or several of its points in alarm within seconds (then ``kind`` is
+that of an alarm), and where it stands: what its neighbours are compared with."""
 
 
 def conform(frame: pl.DataFrame, schema: Schema) -> pl.DataFrame:

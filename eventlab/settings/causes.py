@@ -37,7 +37,9 @@ class CauseSettings:
     delay_limit_s: float = one(
         45, "s", "EN 50131-1 entry time, from memory; CP-01 allows 60 s of entry and abort together"
     )
-    unexplained_floor: float = one(0.05, "share", "what no cause explains keeps this much")
+    unexplained_floor: float = one(
+        0.05, "share", "what no cause explains keeps this much; recorded outcomes make it less"
+    )
     intrusion_floor: float = one(
         0.02, "share", "what an unattended alarm keeps for a real intrusion, whatever the log says"
     )

@@ -25,6 +25,15 @@ class WatchSettings:
     battery_window_days: float = one(
         60, "days", "lows that come back within this time; one a year is a new cell each time"
     )
+    battery_fleet_min: float = one(
+        5, "cells", "told low in a family; fewer do not tell how long its cells last"
+    )
+    battery_ahead_days: float = one(
+        90, "days", "cells that will be low by then are changed on the next visit"
+    )
+    battery_overdue: float = one(
+        0.5, "chance", "to be low within that time: as likely as not it needs a visit of its own"
+    )
     recharge_h: float = one(
         72, "h", "EN 50131-6 recharge time: a low battery this soon after an outage is no proof"
     )
@@ -40,6 +49,20 @@ class WatchSettings:
     report_min: float = one(5, "reports", "fewer than this teach no period")
     report_missed_min: float = one(
         3, "reports", "missed at once or within thirty days; one late report is a record"
+    )
+    report_fixed_s: float = one(
+        900, "s", "reports this near to one time of day keep it; others run from the last one"
+    )
+    report_fixed_share: float = one(
+        0.8, "share", "of reports near that time: the rest are late, or sent by hand"
+    )
+    report_late_s: float = one(
+        900, "s", "a report this much after it was due came late (common practice)"
+    )
+    path_availability: float = one(
+        0.97,
+        "share",
+        "EN 50136 class A1: 0.97; A2 0.993, A3 0.995, A4 0.998 of any 12 months (from memory)",
     )
     abort_s: float = one(
         300, "s", "disarmed or cancelled this soon, an alarm may be held back (CP-01: 15 to 45 s)"
@@ -74,3 +97,19 @@ class WatchSettings:
         0.5, "share", "of the listed points of a sort walk-tested: those never seen were missed"
     )
     path_silent_min_s: float = one(60, "s", "a path lost for less while armed is no sign by itself")
+    silent_others: float = one(
+        2, "points", "fewer others seen on a day do not show that anybody was about"
+    )
+    silent_breadth: float = one(
+        0.5, "share", "of the points usual on that weekday: with fewer the building was half empty"
+    )
+    silent_window_days: float = one(
+        90, "days", "what a point did lately counts as much as its whole log: rooms have seasons"
+    )
+    silent_days: float = one(5, "days", "that count: a working week in which others were seen")
+    silent_gaps: float = one(
+        2, "times", "its own longest silence before; a room that is used in spells has such ones"
+    )
+    silent_chance: float = one(
+        0.001, "chance", "of such a silence at any point of the site; measured: see tests.proving"
+    )

@@ -19,7 +19,17 @@ from eventlab.stats.reliability import (
 )
 from eventlab.stats.selection import selected_bar
 from eventlab.stats.shrinking import Shrunk, gamma_interval, shrunk_rates
+from eventlab.stats.silence import Silent, silent_chance
 from eventlab.stats.spacing import Floor, spacing_floor
+from eventlab.stats.survival import (
+    Remaining,
+    Survival,
+    Weibull,
+    failing,
+    remaining_time,
+    survival,
+    weibull,
+)
 from eventlab.stats.tails import binomial_tail, gain
 from eventlab.stats.together import combined, span_chance
 from eventlab.stats.trends import PowerLaw, Trend, power_law, trend
@@ -34,9 +44,13 @@ __all__ = [
     "Level",
     "PowerLaw",
     "RateRatio",
+    "Remaining",
     "Shrunk",
+    "Silent",
+    "Survival",
     "Trend",
     "View",
+    "Weibull",
     "adjusted",
     "anchored_scan",
     "binomial_tail",
@@ -52,6 +66,7 @@ __all__ = [
     "combined",
     "count_interval",
     "count_within",
+    "failing",
     "gain",
     "gamma_interval",
     "level_p",
@@ -60,10 +75,14 @@ __all__ = [
     "rate_interval",
     "rate_ratio",
     "redrawn",
+    "remaining_time",
     "selected_bar",
     "share_interval",
     "shrunk_rates",
+    "silent_chance",
     "spacing_floor",
     "span_chance",
+    "survival",
     "trend",
+    "weibull",
 ]

@@ -96,9 +96,9 @@ def test_what_is_in_force_is_told_and_not_replayed_over():
     got = tried(Trial(COUNT, 20), Trial(HOLD_OFF, 20), known=replace(KNOWN, zones=zones))
     assert got.trials["told"].null_count() == 0
     assert got.trials["removed"].null_count() == 2
-    assert got.in_force[:2] == ("hold-off: 5 s, as listed", "count: 2 trips, as listed")
-    assert "count: unknown" in tried(Trial(COUNT, 20)).in_force
-    assert "pairing with a second detector: unknown" in got.in_force
+    assert got.in_force[:2] == ("Hold-off: 5 s, as listed", "Count: 2 trips, as listed")
+    assert "Count: unknown" in tried(Trial(COUNT, 20)).in_force
+    assert "Pairing with a second detector: unknown" in got.in_force
 
 
 def test_delays_stop_at_the_limit_of_the_site():

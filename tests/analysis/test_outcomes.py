@@ -126,9 +126,10 @@ def test_floors_hold_and_the_ceiling_gives_way_to_outcomes_alone():
     prompt = np.array([True, False])
     none = probabilities(evidence, prompt, empty(CALIBRATION), SETTINGS)
     many = probabilities(evidence, prompt, learn(known(300), SETTINGS), SETTINGS)
-    for told in (none, many):
+    weight = SETTINGS.outcome_weight
+    for told, floor in ((none, 1), (many, weight / (weight + 300))):
         assert told.sum(axis=1) == pytest.approx(1)
         unexplained = told[:, CAUSE_ORDER.index(Cause.UNEXPLAINED)]
-        assert (unexplained >= SETTINGS.unexplained_floor - 1e-12).all()
+        assert (unexplained >= floor * SETTINGS.unexplained_floor - 1e-12).all()
         assert told[1, CAUSE_ORDER.index(Cause.INTRUSION)] >= SETTINGS.intrusion_floor - 1e-12
     assert none.max() <= SETTINGS.certain_ceiling

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from eventlab.analysis import run, storm_burst
-from eventlab.schema import OUTAGE, WEATHER, Pattern, conform
+from eventlab.schema import OUTAGE, WEATHER, Kind, Pattern, conform
 from eventlab.settings import Settings
 from tests.analysis.standing import context, found, ground, nights
 
@@ -82,19 +82,27 @@ def test_many_bursts_of_which_some_meet_wind_follow_no_storm():
     assert found(storm_burst, QUIET, burst(every), known=weather((8, 9))) == []
 
 
-def test_mains_lost_at_other_sites_near_by_tells_a_storm():
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        (Kind.MAINS_LOSS, "mains lost at other sites near by"),
+        (Kind.INTRUSION_ALARM, "points in alarm together at other sites near by"),
+    ],
+)
+def test_what_other_sites_near_by_had_then_tells_a_storm(kind, said):
     here = replace(
         KNOWN, sites=KNOWN.sites.with_columns(latitude=pl.lit(54.5), longitude=pl.lit(-3.1))
     )
     lost = [
-        {"site": site, "at": datetime(2025, 1, day, 2, 20, tzinfo=UTC), "latitude": 54.52,
-         "longitude": -3.1}
+        {"site": site, "at": datetime(2025, 1, day, 2, 20, tzinfo=UTC), "kind": kind,
+         "latitude": 54.52, "longitude": -3.1}
         for day in NIGHTS
         for site in ("A", "B")
     ]  # fmt: skip
     known = replace(here, outages=conform(pl.DataFrame(lost), OUTAGE))
     row = found(storm_burst, QUIET, burst(), known=known)[0]
     assert row["figures"]["shared"] == 3
+    assert said in row["evidence"][0]["figure"]
     one = known.outages.filter(pl.col("site") == "A")
     assert found(storm_burst, QUIET, burst(), known=replace(known, outages=one)) == []
 

@@ -46,7 +46,7 @@ def test_json_has_a_row_per_trial(run, store):
     rows = got.json()
     assert [row["trial"] for row in rows] == ["hold-off"] * 4 + ["count-of-two"] * 3
     assert {row["alarms"] for row in rows} == {40}
-    assert rows[0]["in_force"][0] == "hold-off: unknown"
+    assert rows[0]["in_force"][0] == "Hold-off: unknown"
 
 
 def test_wrong_words(run, store):

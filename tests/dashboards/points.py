@@ -4,7 +4,7 @@ from datetime import datetime
 
 import polars as pl
 
-from eventlab.lab import PointView, Profile, WhatIf
+from eventlab.lab import PointView, Profile, Tried, WhatIf
 
 _HOURS = 4512.0
 _DARK_H = 2900.0
@@ -114,9 +114,17 @@ TRIALS = WhatIf(
     pl.DataFrame(),
 )
 TRIED = [
-    ("A hold-off of 10 s: 9 of 165 alarms would not have been raised.", None),
-    ("A count of two within 20 s: 31 of 165 alarms would not have been raised.", "Of 1 night ..."),
-]
+    Tried(
+        "A hold-off of 10 s (it must stay tripped so long)", None,
+        "A hold-off of 10 s: 9 of 165 alarms would not have been raised.",
+        "9 of 165", "2 of 31", "29, by 10 s at most", None,
+    ),
+    Tried(
+        "A count of two within 20 s", None,
+        "A count of two within 20 s: 31 of 165 alarms would not have been raised.",
+        "31 of 165", "none of 31", "12, by 18 s at most", "Of 1 night ...",
+    ),
+]  # fmt: skip
 
 
 def point_view(site, site_name, row, findings):

@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from eventlab.lab import Lab, portfolio
+from eventlab.schema import Pattern
 
 LOG = """account,time,event,zone,user
 {rows}
@@ -33,6 +34,14 @@ def history(site, number):
                 f"{site},{at:%Y-%m-%d} 22:0{number}:00,Mains failure,,",
                 f"{site},{at:%Y-%m-%d} 22:10:00,Intruder alarm,2,",
                 f"{site},{at:%Y-%m-%d} 23:0{number}:00,Mains restored,,",
+            ]
+        if night in (52, 55):
+            rows += [
+                f"{site},{at:%Y-%m-%d} 02:1{number}:0{zone},Intruder alarm,{zone},"
+                for zone in (5, 6, 7)
+            ]
+            rows += [
+                f"{site},{at:%Y-%m-%d} 02:1{number}:30,Zone restored,{zone}," for zone in (5, 6, 7)
             ]
         if night == 40 + number:
             rows += [
@@ -71,6 +80,11 @@ def test_sites_in_parts_and_one_by_one_are_told_the_same(store, monkeypatch):
     # the storm over S1 to S3 explains their mains; at S4 nothing does
     assert lost["site"].to_list() == ["S4"]
     assert episodes.height > 12
+
+    # nor is there weather on file: points of S1 to S3 alarmed together in the same hours
+    storm = findings.filter(pl.col("pattern") == Pattern.STORM_BURST)
+    assert storm["site"].to_list() == ["S1", "S2", "S3"]
+    assert "points in alarm together at other sites near by" in str(storm["evidence"][0].to_list())
 
     monkeypatch.setattr(portfolio, "PART", 200)
     assert len(portfolio.parts(Lab(store).store)) > 1
