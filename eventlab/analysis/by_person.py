@@ -3,28 +3,27 @@
 import numpy as np
 import polars as pl
 
-from eventlab.analysis.entries import closings, entries
 from eventlab.analysis.found import asof, ends, grains, seconds
 from eventlab.analysis.who import PERSON, SHARED, codes
-from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import TRIPS, Kind, Phase
 from eventlab.settings import Settings
 from eventlab.stats import gamma_interval, shrunk_rates
 
 
-def by_person(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+def by_person(
+    ground: Ground, came: pl.DataFrame, went: pl.DataFrame, settings: Settings
+) -> pl.DataFrame:
     """Count, for every code, its acts and the alarms at its entries and exits.
 
     Parameters
     ----------
     ground : Ground
         What every analysis stands on.
-    context : Context
-        Entry delays of the sites.
+    came, went : polars.DataFrame
+        As `entries.entries` and `entries.closings` give them.
     settings : Settings
-        As `entries`, `closings` and `who.codes` need them; ``unused_days``, ``odd_uses``,
-        ``odd_share``.
+        As `who.codes` needs them; ``unused_days``, ``odd_uses``, ``odd_share``.
 
     Returns
     -------
@@ -43,14 +42,13 @@ def by_person(ground: Ground, context: Context, settings: Settings) -> pl.DataFr
     no verdict.
     """
     who = codes(ground, settings)
-    came = (
-        entries(ground, context, settings)
-        .group_by("site", "person")
-        .agg(entries=pl.len().cast(pl.Int64), late_entries=pl.col("late").sum().cast(pl.Int64))
+    late = pl.col("late").sum().cast(pl.Int64)
+    came, went = (
+        frame.group_by("site", "person").agg(
+            pl.len().cast(pl.Int64).alias(name), late.alias(f"late_{name}")
+        )
+        for frame, name in ((came, "entries"), (went, "exits"))
     )
-    went = closings(ground, settings).group_by("site", "person").agg(
-        exits=pl.len().cast(pl.Int64), late_exits=pl.col("late").sum().cast(pl.Int64)
-    )  # fmt: skip
     counts = ("entries", "late_entries", "exits", "late_exits")
     own = (
         who.join(came, on=["site", "person"], how="left", maintain_order="left")

@@ -15,6 +15,7 @@ from eventlab.lab import layouts, nights, points, proving, retaking, taking, tea
 from eventlab.lab.hours import UsualHours, usual_hours
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure, in_force
+from eventlab.lab.people import PeopleView, people_view
 from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
@@ -310,8 +311,11 @@ class Lab:
 
     def usual_hours(self, site: str) -> UsualHours:
         """Return when a site is usually opened and closed; see ``hours.UsualHours``."""
-        standing = self._standing_of(site)
-        return usual_hours(standing, self._context(), self.settings, site)
+        return usual_hours(self._standing_of(site), self._context(), self.settings, site)
+
+    def people(self, site: str, at: date | None = None) -> PeopleView:
+        """Return how a site is used, and what training on a date came to; see ``people_view``."""
+        return people_view(self._standing_of(site), self.settings, site, at)
 
     def proof(
         self,
