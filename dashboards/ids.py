@@ -37,6 +37,7 @@ PROOF_DATE = "proof-date"
 PROOF_CHOICES = "proof-choices"
 PROOF_ANSWER = "proof-answer"
 POINT_CHARTS = "point-charts"
+PEOPLE_CHARTS = "people-charts"
 
 LOGS_STOP = "logs-stop"
 LOGS_TICK = "logs-tick"

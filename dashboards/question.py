@@ -131,6 +131,22 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
+class People:
+    """What the page of use is asked: how is the place used.
+
+    Parameters
+    ----------
+    site : str
+        The site.
+    at : date, optional
+        A training, before and after which is compared.
+    """
+
+    site: str
+    at: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Logs:
     """What the page of logs is asked: what came in, and was it understood.
 
@@ -155,13 +171,14 @@ class Unknown:
     path: str
 
 
-Question = Home | Site | Proof | Logs | HowSure | Unknown
+Question = Home | Site | Proof | People | Logs | HowSure | Unknown
 
 _PAGES = Map(
     [
         Rule("/", endpoint="home"),
         Rule("/site/<site>", endpoint="site"),
         Rule("/site/<site>/proof", endpoint="proof"),
+        Rule("/site/<site>/people", endpoint="people"),
         Rule("/site/<site>/zone/<zone>", endpoint="point"),
         Rule("/logs", endpoint="logs"),
         Rule("/how-sure", endpoint="how-sure"),
@@ -209,6 +226,8 @@ def match(path: str, search: str | None = None) -> Question:
         )
     if endpoint == "proof":
         return _proof(unquote(values["site"]), said)
+    if endpoint == "people":
+        return People(unquote(values["site"]), at=day(said.get("at")))
     if endpoint == "how-sure":
         return HowSure()
     return Logs(job=said.get("job"))
@@ -280,8 +299,8 @@ def path(question: Question) -> str:
     """Write the path of a question, percent-encoded."""
     if isinstance(question, Point):
         return f"/site/{_step(question.site)}/zone/{_step(question.zone)}"
-    if isinstance(question, Site | Proof):
-        page = "/proof" if isinstance(question, Proof) else ""
+    if isinstance(question, Site | Proof | People):
+        page = {Proof: "/proof", People: "/people"}.get(type(question), "")
         return f"/site/{_step(question.site)}{page}"
     if isinstance(question, Logs):
         return "/logs"

@@ -2,7 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -15,10 +15,12 @@ if TYPE_CHECKING:
         Lab,
         Learned,
         Lesson,
+        PeopleView,
         PointView,
         Proof,
         Raster,
         SiteView,
+        UsualHours,
     )
 
 KEEP = 48
@@ -68,6 +70,14 @@ class Remembered:
     def proof(self, site: str, **asked: Any) -> "Proof":
         """Return whether something worked at a site."""
         return self._once(self._lab.proof, site, **asked)
+
+    def people(self, site: str, at: date | None) -> "PeopleView":
+        """Return how a site is used."""
+        return self._once(self._lab.people, site, at)
+
+    def usual_hours(self, site: str) -> "UsualHours":
+        """Return when a site is usually opened and closed."""
+        return self._once(self._lab.usual_hours, site)
 
     def how_sure(self) -> "HowSure":
         """Return how far the causes told are from recorded outcomes."""

@@ -1,10 +1,10 @@
-"""Tables to take away, as files for a spreadsheet: alarms of a picture, rates of a chart."""
+"""Tables to take away, as files for a spreadsheet: alarms, rates of a chart, use of a place."""
 
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from dashboards import data, question, rates
+from dashboards import data, question, rates, usage
 from dashboards.palette import BY_KEY
 from eventlab.errors import NotFound
 
@@ -107,7 +107,19 @@ def add_routes(app: "Dash", lab: "Remembered") -> None:
         table = rates.table(profile, chart)
         return csv(table.with_columns(harmless(pl.col(pl.String))).write_csv(), chart)
 
+    def of_use(site: str, chart: str) -> Any:
+        asked = asked_of(f"/site/{site}/people")
+        if not isinstance(asked, question.People) or chart not in usage.PARTS:
+            return Response("There is no such table.\n", 404, mimetype="text/plain")
+        try:
+            used = usage.Used(lab.people(asked.site, None), lab.usual_hours(asked.site))
+        except NotFound as error:
+            return Response(f"{error}\n", 404, mimetype="text/plain")
+        table = usage.table(used, chart)
+        return csv(table.with_columns(harmless(pl.col(pl.String))).write_csv(), chart)
+
     point = "/site/<site>/zone/<zone>"
     app.server.add_url_rule("/site/<site>/alarms.csv", "take-alarms", alarms)
+    app.server.add_url_rule("/site/<site>/people/<chart>.csv", "take-use", of_use)
     app.server.add_url_rule(f"{point}/alarms.csv", "take-alarms-of-point", alarms)
     app.server.add_url_rule(f"{point}/rates/<chart>.csv", "take-rates", of_point)

@@ -7,7 +7,7 @@ from dash import dcc, html
 
 from dashboards import ids, rates, words
 from dashboards.layouts import nights, parts
-from dashboards.question import Point, Proof, Site
+from dashboards.question import People, Point, Proof, Site
 from eventlab.lab import PointView, Tried, WhatIf
 
 REASONS = {"bypass": "bypassed", "shutdown": "shut out after repeated trips"}
@@ -62,9 +62,13 @@ def draw(view: PointView, asked: Point, *, narrow: bool) -> html.Div:
                 html.H2(about),
                 html.Div(parts.skeleton("Findings are being read."), id=ids.SITE_FINDINGS),
                 html.P(
-                    parts.link(
-                        "Did the last work on it help?", Proof(asked.site, zone=point["zone"])
-                    ),
+                    [
+                        parts.link(
+                            "Did the last work on it help?", Proof(asked.site, zone=point["zone"])
+                        ),
+                        " ",
+                        parts.link("How is the place used?", People(asked.site)),
+                    ],
                     className="on",
                 ),
             ]

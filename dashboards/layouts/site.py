@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from dashboards import ids, words
 from dashboards.layouts import nights, parts
-from dashboards.question import Home, Point, Proof, Site
+from dashboards.question import Home, People, Point, Proof, Site
 
 if TYPE_CHECKING:
     from eventlab.lab import SiteView
@@ -74,7 +74,14 @@ def draw(view: "SiteView", asked: Site, *, now: datetime, waiting: int, narrow: 
             ["What is happening at ", html.Span(view.name, className="name"), "?"], tabIndex=-1
         ),
         html.P(view.sentence, className="lead"),
-        html.P(parts.link("Did the last work help?", Proof(view.site)), className="on"),
+        html.P(
+            [
+                parts.link("Did the last work help?", Proof(view.site)),
+                " ",
+                parts.link("How is the place used?", People(view.site)),
+            ],
+            className="on",
+        ),
     ]
     if waiting:
         head.append(parts.waits(waiting))

@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from eventlab.analysis.armed_on_people import inside
 from eventlab.analysis.found import asof, seconds
 from eventlab.analysis.overruns import acts, tell
 from eventlab.context import Context
@@ -48,7 +49,8 @@ def overruns(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
     An episode is one where it began on the entry route, or at one of the first points after it,
     and was disarmed within ``entry_overrun_s``. A later disarm is an attendance and says nothing
     about cause. Points of unknown use count as on the way in where most of their episodes end
-    with such a disarm. What begins soon after arming is somebody leaving.
+    with such a disarm. What begins soon after arming is somebody leaving, and whoever is inside
+    when a timer arms is not coming in.
 
     Parameters
     ----------
@@ -91,6 +93,8 @@ def overruns(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
         | entry_kind
     )
     learned = pl.col("use").is_null() & (habit >= 0.5) & (often >= 3)
+    stayed = inside(ground, settings).filter("timed").select("site", since="at")
+    episodes = episodes.join(stayed, on=["site", "since"], how="anti", maintain_order="left")
     episodes = episodes.with_columns(on_route=on_route, learned=learned)
     after = _after_route(episodes, ground, context, settings)
     return (

@@ -6,7 +6,7 @@ from eventlab.analysis.found import asof, seconds
 from eventlab.analysis.overruns import acts, tell
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import TRIPS, Kind, Pattern, Phase
+from eventlab.schema import TRIPS, Kind, Mode, Pattern, Phase
 from eventlab.settings import Settings
 
 
@@ -45,7 +45,7 @@ def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
 
     An exit error tells itself. An alarm of an ordinary point within ``exit_unsettled_s`` of
     arming is one where a disarm, or the same area's arming, follows within ``exit_again_s``. The
-    error and the alarm of one exit are one.
+    error and the alarm of one exit are one. Whoever is in when a timer arms is not leaving.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
         & (pl.col("phase") == Phase.BEGIN)
         & ~pl.col("life_safety")
     ).select("site", "area", "aside", "local", at="placed")
-    armed = arms.select("site", "person", armed="placed")
+    armed = arms.select("site", "person", "mode", armed="placed")
     opened = told.filter(pl.col("kind") == Kind.DISARM).select("site", disarmed="placed")
     again = arms.select("site", place=pl.col("area").fill_null(""), again="placed")
     near = asof(alarms, armed, "at", "armed").with_columns(place=pl.col("area").fill_null(""))
@@ -78,8 +78,9 @@ def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
     near = asof(near, again, "at", "again", by=["site", "place"], strategy="forward", strict=True)
     soon = seconds(pl.min_horizontal("disarmed", "again") - pl.col("at"))
     leaving = near.filter(
+        (pl.col("mode") != Mode.TIMED).fill_null(value=True),
         (seconds(pl.col("at") - pl.col("armed")) <= settings.exit_unsettled_s)
-        & (soon <= settings.exit_again_s)
+        & (soon <= settings.exit_again_s),
     ).select(
         "site",
         "area",

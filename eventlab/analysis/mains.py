@@ -4,6 +4,7 @@ import polars as pl
 
 from eventlab.analysis.conditions import lasted, spells
 from eventlab.analysis.found import asof, count, evidence, figures, found, hours, line, number, wall
+from eventlab.analysis.off_when_closed import nightly
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Pattern, Phase, Subject
@@ -14,6 +15,8 @@ _LOG = "mains-loss rows; a panel tells them late, so short outages are not seen"
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find sites whose mains was out for long, or out until the panel died.
+
+    What people switch off at every closing is told as that (`off_when_closed`), and not here.
 
     Mains lost, battery low, silence and restart are one outage. A battery that is low before a
     short outage is over is a weak battery, no long outage.
@@ -37,7 +40,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     -----
     Standby 12 h (EN 50131-1 grades 1 and 2) or 30 h (3 and 4, reported to a centre; from memory).
     """
-    lost = outages(ground, settings)
+    switched = nightly(ground, settings).filter("off", pl.col("kind") == Kind.MAINS_LOSS)
+    lost = outages(ground, settings).join(
+        switched.select("site", "since"), on=["site", "since"], how="anti", maintain_order="left"
+    )
     short = pl.col("hours") <= settings.mains_out_h
     died = pl.col("silent_h").is_not_null()
     kept = lost.filter(pl.col("open") | ~short | (died & ~pl.col("aside"))).join(

@@ -16,6 +16,7 @@ from eventlab.analysis.found import (
     user,
     wall,
 )
+from eventlab.analysis.who import PERSON, SHARED, codes
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Pattern, Subject
 from eventlab.settings import Settings
@@ -65,7 +66,7 @@ def tell(
     ground : Ground
         What every analysis stands on.
     settings : Settings
-        ``overrun_days``, ``still_days``.
+        ``overrun_days``, ``still_days``, and as `who.codes` needs them.
     pattern : Pattern
         What it is called.
     least : float
@@ -77,8 +78,12 @@ def tell(
     -------
     polars.DataFrame
         FOUND columns. ``ratio`` of a person is the share against all other people of the site,
-        tested in the family of that site's people.
+        tested in the family of that site's people. Where a code is shared nothing is told by
+        person, and this is said.
     """
+    known_codes = codes(ground, settings)
+    shared = known_codes.filter(pl.col("what") == SHARED).select("site", shared=pl.lit(value=True))
+    machines = known_codes.filter(~pl.col("what").is_in([PERSON, SHARED]))
     several = (
         ground.armed.filter(pl.col("area").is_not_null())
         .group_by("site")
@@ -103,17 +108,24 @@ def tell(
         subject=pl.coalesce("area", "site"),
         compared=pl.lit(value=False),
     )
-    people = _counted(
-        cases.filter(pl.col("person").is_not_null()), every, ["site", "person"], least, settings
-    ).with_columns(subject_kind=pl.lit(str(Subject.PERSON)), subject="person")
+    own, acts_own = (
+        frame.filter(pl.col("person").is_not_null())
+        .join(shared, on="site", how="anti")
+        .join(machines, on=["site", "person"], how="anti")
+        for frame in (cases, every)
+    )
+    people = _counted(own, every, ["site", "person"], least, settings).with_columns(
+        subject_kind=pl.lit(str(Subject.PERSON)), subject="person"
+    )
     people = people.join(
-        _against_others(cases, every), on=["site", "person"], how="left"
+        _against_others(own, acts_own), on=["site", "person"], how="left"
     ).with_columns(compared=pl.col("p_value").is_not_null())
     both = pl.concat([places, people], how="diagonal")
     if both.is_empty():
         return found(both, pattern)
     both = (
         both.join(known, on="site", how="left")
+        .join(shared, on="site", how="left")
         .join(ends(ground), on="site", how="left")
         .with_columns(pl.col("shares").fill_null(value=False) & (pl.col("acts") > 0))
     )
@@ -146,7 +158,13 @@ def tell(
                     "who",
                     pl.col("who"),
                     "user numbers in the log",
-                    when=pl.col("subject_kind") != Subject.PERSON,
+                    when=(pl.col("subject_kind") != Subject.PERSON) & pl.col("shared").is_null(),
+                ),
+                line(
+                    "who",
+                    "not told by person",
+                    "one code does most openings on all weekdays: it is shared",
+                    when=pl.col("shared"),
                 ),
             ),
             figures(
@@ -163,20 +181,30 @@ def tell(
                     "off_route": pl.col("off_route"),
                     "within": pl.col("most"),
                     "window_days": pl.lit(settings.overrun_days),
-                    "who": pl.col("who"),
+                    "who": pl.when(pl.col("shared").is_null()).then("who"),
                 }
             ),
-            standing=_still(settings),
+            standing=goes_on(settings),
             rate=pl.when(pl.col("shares")).then("share"),
         ),
         pattern,
     )
 
 
-def _still(settings: Settings) -> pl.Expr:
+def goes_on(settings: Settings) -> pl.Expr:
     """Say whether it may be taken to go on: quiet at the end no longer than it often is.
 
     Of waiting times without memory one in twenty is longer than three times their mean.
+
+    Parameters
+    ----------
+    settings : Settings
+        ``still_days``.
+
+    Returns
+    -------
+    polars.Expr
+        Over ``since``, ``until``, ``events`` and ``end``.
     """
     quiet = pl.col("end") - pl.col("until")
     usual = (pl.col("until") - pl.col("since")) / (pl.col("events") - 1).clip(1)

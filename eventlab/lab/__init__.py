@@ -9,6 +9,7 @@ from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure
 from eventlab.lab.nights import Raster
+from eventlab.lab.people import PeopleView
 from eventlab.lab.points import PointView
 from eventlab.lab.proving import Proof
 from eventlab.lab.result import FileResult
@@ -26,6 +27,7 @@ __all__ = [
     "Layout",
     "Learned",
     "Lesson",
+    "PeopleView",
     "PointView",
     "Profile",
     "Progress",

@@ -24,6 +24,7 @@ from eventlab.lab.hours import UsualHours, usual_hours
 from eventlab.lab.kept import Kept
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure
+from eventlab.lab.people import PeopleView, people_view
 from eventlab.lab.portfolio import within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
@@ -263,8 +264,11 @@ class Lab(Kept):
 
     def usual_hours(self, site: str) -> UsualHours:
         """Return when a site is usually opened and closed; see ``hours.UsualHours``."""
-        standing = self._standing_of(site)
-        return usual_hours(standing, self._context(), self.settings, site)
+        return usual_hours(self._standing_of(site), self._context(), self.settings, site)
+
+    def people(self, site: str, at: date | None = None) -> PeopleView:
+        """Return how a site is used, and what training on a date came to; see ``people_view``."""
+        return people_view(self._standing_of(site), self.settings, site, at)
 
     def proof(
         self,

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from eventlab.report import changes, repeats, silent
+from eventlab.report import changes, repeats, silent, using
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -338,6 +338,7 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.FOLLOWS_POINT: repeats.follows_point,
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
+    **using.USED,
     Pattern.SILENT_ZONE: silent.silent_zone,
     **DRIVEN,
 }

@@ -22,3 +22,62 @@ class PeopleSettings:
     exit_again_s: float = one(
         300, "s", "an alarm just after arming that is disarmed this soon is somebody leaving"
     )
+    inside_s: float = one(
+        1800, "s", "who is still in moves within half an hour of the arming, or has gone"
+    )
+    inside_off_s: float = one(
+        600, "s", "who is inside disarms within minutes; later, somebody came (common practice)"
+    )
+    inside_min: float = one(3, "events", "one evening that ran late is a record, not a finding")
+    unlatched_from_s: float = one(
+        300, "s", "a door that moves sooner after arming was somebody leaving"
+    )
+    unlatched_until_s: float = one(
+        5400, "s", "pressure, wind and cooling have moved an unlatched door by then"
+    )
+    unlatched_min: float = one(3, "events", "one door not pulled to is a record")
+    unlatched_share: float = one(
+        0.5, "share", "of the times it stood open, so many soon after closing: a latch, not wind"
+    )
+    unlatched_back_s: float = one(
+        300, "s", "whoever comes shuts the door on the way in, so long before the disarm at most"
+    )
+    off_before_s: float = one(900, "s", "people switch off on their way out, so long before arming")
+    off_after_s: float = one(
+        4500, "s", "panels tell a loss of mains, and its end, up to an hour late by design"
+    )
+    off_min: float = one(5, "nights", "a few nights may be chance or work on the supply")
+    off_share: float = one(
+        0.5, "share", "of the losses of that kind, so many from a closing to the next opening"
+    )
+    forced_min: float = one(3, "armings", "on as many days: a habit; once or twice is a record")
+    forced_days: float = one(30, "days", "the time in which forced armings are counted")
+    bypass_nights: float = one(
+        3, "nights", "a point still left out after so many armed nights is forgotten"
+    )
+    bypass_nights_over: float = one(7, "nights", "left out for fewer nights and lifted is a record")
+    bypass_life_h: float = one(24, "h", "a life-safety point is missed within a day")
+    left_out_s: float = one(
+        60, "s", "a bypass this near to a forced arming was made by it (common practice)"
+    )
+    shared_share: float = one(
+        0.8, "share", "one code with so many of the openings, on all weekdays, is a shared one"
+    )
+    shared_min: float = one(20, "openings", "fewer do not show that a code is shared")
+    timer_min: float = one(10, "armings", "fewer do not show that no person arms so evenly")
+    timer_share: float = one(
+        0.9, "share", "of armings within a minute of the same clock time: no person can"
+    )
+    unused_days: float = one(90, "days", "a code not used for so long is worth a question")
+    odd_uses: float = one(3, "uses", "fewer uses of a code show no habit")
+    odd_share: float = one(
+        0.02, "share", "of all other uses at that hour or next to it: an hour that is not usual"
+    )
+    wrong_code_s: float = one(
+        120, "s", "the right code follows a wrong one within this time, or nobody was let in"
+    )
+    recent_closing_s: float = one(
+        120,
+        "s",
+        "an alarm so soon after a closing is told as recent; DC-03 and CP-01 differ (from memory)",
+    )

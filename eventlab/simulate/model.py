@@ -141,7 +141,8 @@ class Push:
     at : int
         Seconds since 1970 UTC.
     act : str
-        ``open``, ``shut``, ``move``, ``lid``, ``lid-shut``, ``bypass``, ``arm``,
+        ``open``, ``shut``, ``move``, ``lid``, ``lid-shut``, ``bypass`` (to the next
+        disarm), ``isolate``, ``isolate-end``, ``arm``,
         ``disarm``, ``wrong``,
         ``say`` (the panel tells ``kind`` and ``phase`` as they are).
     zone, person, area : str or None

@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlab.context import Context
 from eventlab.schema import SITE, ZONE, Cause, Kind, Pattern, Phase, Use, conform
-from eventlab.simulate import contacts
+from eventlab.simulate import contacts, using
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME
 from eventlab.simulate.draw import Draw
@@ -20,6 +20,7 @@ from eventlab.simulate.signalling import ORDINARY, Line
 from eventlab.simulate.telling import Telling, as_events, draw_telling
 from eventlab.simulate.trifles import DAY, HOUR, TRIFLES
 from eventlab.simulate.troubles import TROUBLES, missing
+from eventlab.simulate.using import USED
 from eventlab.simulate.weather import make_weather, measured
 
 PATTERNS: tuple[Pattern, ...] = (
@@ -38,6 +39,7 @@ PATTERNS: tuple[Pattern, ...] = (
     Pattern.LIST_MISMATCH,
     Pattern.PATH_DOWN,
     Pattern.CLOCK_FAULT,
+    *USED,
 )
 """The troubles that can be planted."""
 
@@ -224,8 +226,10 @@ def _building(
         still = contacts.followed(building)[1] if trouble is Pattern.FOLLOWS_POINT else ""
         yield from _background(world, building, background, still)
         yield from _reports(world, building, missed=trouble is Pattern.REPORT_MISSED)
-        for trifle in (*TRIFLES, *contacts.HARMLESS):
+        for trifle in (*TRIFLES, *contacts.HARMLESS, *using.HARMLESS):
             # A trifle of the same kind would be part of the trouble.
+            if trouble in USED and trifle in using.HARMLESS:
+                continue
             if world.draw("trifle", trifle.__name__).chance(1 / 6):
                 yield from trifle(world, building)
         if trouble is Pattern.CHATTERING and habits.lockout_s:
@@ -251,7 +255,9 @@ def _building(
         story=story,
         panel=panel,
         line=_line(Draw(seed, site, "line"), panel),
-        part_share=Draw(seed, site, "part").weighted([(0.0, 70), (0.1, 15), (0.5, 15)]),
+        part_share=0.0
+        if trouble in USED
+        else Draw(seed, site, "part").weighted([(0.0, 70), (0.1, 15), (0.5, 15)]),
     )
     return building, draw.whole(120, 300)
 

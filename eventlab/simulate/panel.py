@@ -62,6 +62,7 @@ class _Panel:
         self._raised: dict[str, Kind] = {}
         self._lids: dict[str, Kind] = {}
         self._asleep: dict[str, int] = {}
+        self._isolated: set[str] = set()
         self._queue: list[tuple[int, int, Push]] = []
         self._number = 0
         self.log: list[Record] = []
@@ -76,6 +77,8 @@ class _Panel:
             "lid": self._lid,
             "lid-shut": self._lid_shut,
             "bypass": self._bypass,
+            "isolate": self._isolate,
+            "isolate-end": self._isolate_end,
             "arm": self._arm,
             "disarm": self._disarm,
             "wrong": self._said,
@@ -148,7 +151,7 @@ class _Panel:
 
     def _alarm(self, push: Push, point: Point, area: _Area, kind: Kind) -> None:
         ordinary = point.use not in _ALWAYS
-        if ordinary and point.zone in [*area.shut_out, *area.bypassed]:
+        if ordinary and point.zone in [*area.shut_out, *area.bypassed, *self._isolated]:
             return
         if ordinary and self._panel.latched and point.zone in area.trips:
             return
@@ -188,6 +191,18 @@ class _Panel:
         self._write(push, Kind.BYPASS, Phase.BEGIN, zone=point.zone, area=point.area,
                     person=push.person)  # fmt: skip
 
+    def _isolate(self, push: Push) -> None:
+        """Leave a point out until somebody puts it back, whatever is disarmed meanwhile."""
+        point, _ = self._of(push)
+        self._isolated.add(point.zone)
+        self._write(push, Kind.BYPASS, Phase.BEGIN, zone=point.zone, area=point.area,
+                    person=push.person)  # fmt: skip
+
+    def _isolate_end(self, push: Push) -> None:
+        point, _ = self._of(push)
+        self._isolated.discard(point.zone)
+        self._write(push, Kind.BYPASS, Phase.END, zone=point.zone, area=point.area)
+
     def _lid(self, push: Push) -> None:
         point, area = self._of(push)
         kind = Kind.TAMPER if area.state == "unarmed" else Kind.TAMPER_ALARM
@@ -214,9 +229,15 @@ class _Panel:
             unready = [
                 zone
                 for zone in self._open
-                if self._points[zone].area == name and self._points[zone].use is Use.PERIMETER
+                if self._points[zone].area == name
+                and self._points[zone].use is Use.PERIMETER
+                and zone not in self._isolated
             ]
-            if unready:
+            if unready and push.mode is Mode.FORCED:
+                for zone in unready:
+                    area.bypassed.append(zone)
+                    self._write(push, Kind.BYPASS, Phase.BEGIN, zone=zone, area=name)
+            elif unready:
                 self._write(
                     push, Kind.ARM_FAILED, Phase.MOMENT, zone=unready[0], area=name,
                     person=push.person,

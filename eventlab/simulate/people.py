@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date
+from typing import NamedTuple
 
 from eventlab.schema import Cause, Kind, Mode, Phase, Use
 from eventlab.simulate.clock import DAY_S, public_holiday, utc
@@ -32,18 +33,49 @@ def routine(world: World, building: Building) -> Iterator[Push]:
         if hours is None or public_holiday(day):
             continue
         draw = world.draw("routine", day.toordinal())
-        opener = draw.weighted([(p, p.opens) for p in building.people])
-        closer = draw.weighted([(p, p.closes) for p in building.people])
-        comes = utc(day, hours[0] * 3600 - draw.bell(24, 7, 8, 50) * 60)
-        goes = utc(day, hours[1] * 3600 + draw.bell(13, 5, 3, 32) * 60)
-        lingers = draw.chance(closer.lingers)
-        if lingers or day.isoformat() in building.late:
-            goes += round(draw.between(3600, 10800) if lingers else 7200)
+        comes, goes, opener, closer = planned(draw, building, day)
         yield from enter(draw, building, comes, opener)
         if building.panel.activations:
             yield from _about(draw, building, comes + 300, goes - 60)
         part = world.draw("part", day.toordinal()).chance(building.part_share)
         yield from leave(draw, building, goes, closer, mode=Mode.PART if part else None)
+
+
+class Day(NamedTuple):
+    """When people come and go on a day, and who."""
+
+    comes: int
+    goes: int
+    opener: Person
+    closer: Person
+
+
+def planned(draw: Draw, building: Building, day: date) -> Day:
+    """Draw when a building opens and closes on one of its days, and who opens and closes it.
+
+    Parameters
+    ----------
+    draw : Draw
+        Stream of the routine of that day.
+    building : Building
+        Its people and hours.
+    day : datetime.date
+        A day on which it opens.
+
+    Returns
+    -------
+    Day
+        When the door opens and when the code is keyed, seconds since 1970 UTC.
+    """
+    opens, closes = building.hours[day.weekday()] or (9.0, 17.0)
+    opener = draw.weighted([(p, p.opens) for p in building.people])
+    closer = draw.weighted([(p, p.closes) for p in building.people])
+    comes = utc(day, opens * 3600 - draw.bell(24, 7, 8, 50) * 60)
+    goes = utc(day, closes * 3600 + draw.bell(13, 5, 3, 32) * 60)
+    lingers = draw.chance(closer.lingers)
+    if lingers or day.isoformat() in building.late:
+        goes += round(draw.between(3600, 10800) if lingers else 7200)
+    return Day(comes, goes, opener, closer)
 
 
 def enter(draw: Draw, building: Building, at: int, person: Person) -> Iterator[Push]:

@@ -23,6 +23,7 @@ from eventlab.simulate.trifles import (
     radio,
     unheard,
 )
+from eventlab.simulate.using import USED
 
 
 def chattering(world: World, building: Building) -> Iterator[Push]:
@@ -290,5 +291,6 @@ TROUBLES: dict[Pattern, Happening] = {
     Pattern.LIST_MISMATCH: list_mismatch,
     Pattern.PATH_DOWN: path_down,
     Pattern.CLOCK_FAULT: clock_fault,
+    **USED,
 }
 """Late people and missed reports are made where people and reports are."""

@@ -18,7 +18,7 @@ from eventlab.stats.reliability import (
     calibration_interval,
 )
 from eventlab.stats.selection import selected_bar
-from eventlab.stats.shrinking import Shrunk, shrunk_rates
+from eventlab.stats.shrinking import Shrunk, gamma_interval, shrunk_rates
 from eventlab.stats.silence import Silent, silent_chance
 from eventlab.stats.spacing import Floor, spacing_floor
 from eventlab.stats.survival import (
@@ -68,6 +68,7 @@ __all__ = [
     "count_within",
     "failing",
     "gain",
+    "gamma_interval",
     "level_p",
     "level_scan",
     "power_law",

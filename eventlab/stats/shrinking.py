@@ -104,3 +104,39 @@ class _Family:
             - shape * np.log1p(there / shape)
             + xlogy(self.y, there / (shape + there))
         )
+
+
+def gamma_interval(
+    count: npt.ArrayLike, exposure: npt.ArrayLike, shrunk: Shrunk, level: float = 0.95
+) -> tuple[Floats, Floats]:
+    """Say where the rates that were drawn towards their family may lie.
+
+    Parameters
+    ----------
+    count, exposure : array_like of float, shape (n,)
+        As for `shrunk_rates`.
+    shrunk : Shrunk
+        What came of it.
+    level : float
+        How surely a rate lies between the two.
+
+    Returns
+    -------
+    tuple of ndarray
+        Lower and upper limits; 0 where the family had no event.
+
+    Notes
+    -----
+    Quantiles of the gamma distribution that is left when shape and mean of the family are taken
+    as known, so a little too narrow for small families (Efron and Hastie 2016, ch. 6).
+    """
+    from scipy.special import gammaincinv
+
+    y, t = (np.asarray(x, dtype=np.float64) for x in (count, exposure))
+    known = shrunk.mean > 0
+    scale = shrunk.shape / np.where(known, shrunk.mean, 1) + t
+    low, high = (
+        np.where(known, gammaincinv(shrunk.shape + y, share) / scale, 0.0)
+        for share in ((1 - level) / 2, (1 + level) / 2)
+    )
+    return low, high

@@ -39,6 +39,11 @@ BASIS = {
     Pattern.LIST_MISMATCH: READS,
     Pattern.PATH_DOWN: COUNTS,
     Pattern.CLOCK_FAULT: COUNTS,
+    Pattern.ARMED_ON_PEOPLE: COUNTS,
+    Pattern.LAST_DOOR_UNLATCHED: COUNTS,
+    Pattern.OFF_WHEN_CLOSED: COUNTS,
+    Pattern.FORCED_ARMING: READS,
+    Pattern.LASTING_BYPASS: READS,
 }
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
@@ -61,6 +66,11 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.PATH_DOWN, PLAIN): (0,),
     (Pattern.PATH_DOWN, UNTOLD): (0,),
     (Pattern.CLOCK_FAULT, PLAIN): (0,),
+    (Pattern.ARMED_ON_PEOPLE, PLAIN): (0, 6),
+    (Pattern.LAST_DOOR_UNLATCHED, PLAIN): (0, 6),
+    (Pattern.OFF_WHEN_CLOSED, PLAIN): (0,),
+    (Pattern.FORCED_ARMING, PLAIN): (0, 6),
+    (Pattern.LASTING_BYPASS, PLAIN): (0, 10),
 }
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,

@@ -17,6 +17,12 @@ from eventlab.stats import share_interval
 SLACK = timedelta(days=1)
 """A finding is about a planted trouble where their times meet within a day."""
 
+_AT_CLOSING = (
+    Pattern.ARMED_ON_PEOPLE,
+    Pattern.LAST_DOOR_UNLATCHED,
+    Pattern.OFF_WHEN_CLOSED,
+    Pattern.FORCED_ARMING,
+)
 BATCH = 300
 """Sites laid at once; what is found at a site does not depend on the others."""
 
@@ -85,6 +91,13 @@ def judge(made: Ordinary, found: pl.DataFrame) -> Judged:
         pattern=pl.lit(str(Pattern.SWINGER)), planted=pl.lit(None, true.schema["planted"])
     )
     true = pl.concat([true, also])
+    # What people switch off at closing is lost all the same.
+    also = true.filter(pl.col("pattern") == Pattern.OFF_WHEN_CLOSED)
+    lost = [
+        also.with_columns(pattern=pl.lit(str(one)), planted=nobody)
+        for one in (Pattern.MAINS_OUT, Pattern.PATH_DOWN)
+    ]
+    true = pl.concat([true, *lost])
     # Who is late is a person; that people are late there is also true of the place.
     person = pl.col("true_kind") == "person"
     same = (pl.col("subject") == pl.col("true_subject")) | (
@@ -177,7 +190,12 @@ def seen(judged: Judged) -> pl.DataFrame:
     storm = (pattern == Pattern.STORM_BURST) & (
         (pl.col("ends") != "all") | (pl.col("restores") == "at-disarm")
     )
-    hidden = chatter | entry | silent | endless | swings | storm
+    # Without arming nobody knows what began at a closing, or stood open through it.
+    closing = pattern.is_in(_AT_CLOSING) & ~pl.col("arming")
+    latch = (pattern == Pattern.LAST_DOOR_UNLATCHED) & (
+        (pl.col("ends") != "all") | (pl.col("restores") == "at-disarm")
+    )
+    hidden = closing | latch | chatter | entry | silent | endless | swings | storm
     return (
         judged.planted.group_by("pattern")
         .agg(

@@ -125,7 +125,9 @@ def test_a_person_that_the_log_knows_by_name_only_is_not_named():
         f"2025-01-{d:02} 07:59:20 disarm person=Ragnhild"
         for d in (8, 9, 10)
     )
-    got = findings(late)
+    # A code with most of the openings would be taken for shared, and nobody told by person.
+    often = "\n".join(f"2025-01-{d:02} 07:30:00 disarm person=Ragnhild" for d in range(11, 28))
+    got = findings(late, often)
     assert set(got["pattern"]) == {Pattern.ENTRY_OVERRUN}
     assert "Ragnhild" not in to_json(got.drop("subject"))
     assert "A user told by name set the alarm off" in " ".join(got["statement"])

@@ -1,0 +1,274 @@
+"""What the page of how a place is used says, a sentence for each of its parts."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from eventlab.report.words import count, joined, percent, plain, ratio, seconds_told, span, times
+from eventlab.schema import Verdict
+
+HEADING = "Figures about codes, not proof about people; local employment and privacy law decides."
+NOT_RECORDED = "not recorded"
+MACHINES = {
+    "timer": "a timer",
+    "system": "the system",
+    "remote": "a remote command",
+    "key": "a key switch",
+    "installer": "the installer",
+}
+
+Row = Mapping[str, Any]
+
+
+def entry_sentence(all_: Row) -> str:
+    """Say how long entries took against the delay, or how late the late ones were.
+
+    Parameters
+    ----------
+    all_ : mapping
+        ``entries``, ``timed`` (those with a first door), ``half_s``, ``most_s``, ``delay_s``,
+        ``delay_listed``, ``close`` (within 5 s of the delay or over it), ``late``, ``late_share``,
+        ``late_low``, ``late_high``, ``over_s``, ``over_most_s``, ``grain`` of one site.
+    """
+    n, late, grain = all_["entries"], all_["late"], all_["grain"] or 1
+    if not n:
+        return f"Entries: {NOT_RECORDED}."
+    delay = plain(all_["delay_s"])
+    whose = "its entry delay" if all_["delay_listed"] else "the usual entry delay (not listed)"
+    share = (
+        f"{plain(late)} of {count(n, 'entry', 'entries')} set the alarm off "
+        f"({percent(all_['late_share'])}, {percent(all_['late_low'])} to "
+        f"{percent(all_['late_high'])})"
+    )
+    if all_["timed"]:
+        left = all_["delay_s"] - all_["half_s"]
+        margin = f"{plain(abs(left))} s {'left' if left >= 0 else 'over'}"
+        return (
+            f"Half of {count(all_['timed'], 'entry', 'entries')} took "
+            f"{seconds_told(all_['half_s'], grain)} from the first door to the disarm, with "
+            f"{margin} of {whose} of {delay} s, the longest "
+            f"{seconds_told(all_['most_s'], grain)}; {share}."
+        )
+    if not late:
+        return (
+            f"None of {count(n, 'entry', 'entries')} set the alarm off. This log tells alarms and "
+            "disarms only, so how much time was left is not recorded."
+        )
+    return (
+        f"{share[:1].upper()}{share[1:]}; half of these were disarmed within "
+        f"{seconds_told(all_['over_s'], grain)} of the alarm, the latest after "
+        f"{seconds_told(all_['over_most_s'], grain)}. This log tells alarms and disarms only: how "
+        f"late people were is known, how much time the others had left is not recorded."
+    )
+
+
+def door_sentence(doors: Sequence[Row], entries: int) -> str:
+    """Say which door comes first, and whether the keypad may stand at another one.
+
+    Parameters
+    ----------
+    doors : sequence of mapping
+        ``label``, ``entries``, ``late``, ``half_s``, ``delay_s``, ``on_route``, most used first.
+    entries : int
+        All entries.
+    """
+    told = sum(one["entries"] for one in doors)
+    if not told:
+        return f"Which door comes first: {NOT_RECORDED}. This log tells no opening before a disarm."
+    first = doors[0]
+    text = (
+        f"{first['label']} comes first on {plain(first['entries'])} of "
+        f"{count(told, 'entry', 'entries')} of which the way is told"
+    )
+    if told < entries:
+        text += f"; of {plain(entries - told)} others it is not recorded"
+    off = [one for one in doors if not one["on_route"] and one["entries"] >= 3]
+    signs = []
+    if off:
+        names = joined([one["label"] for one in off[:3]])
+        signs.append(
+            f"{names} {'stands' if len(off) == 1 else 'stand'} on no entry route and still "
+            f"{'comes' if len(off) == 1 else 'come'} first: do people use another way in?"
+        )
+    slow = [
+        one
+        for one in doors
+        if one["half_s"] is not None
+        and one["entries"] >= 5
+        and one["half_s"] > 0.8 * one["delay_s"]
+    ]
+    if slow:
+        names = joined([one["label"] for one in slow[:3]])
+        signs.append(
+            f"from {names} half of the people need more than four fifths of the delay: does the "
+            "keypad stand at the wrong door?"
+        )
+    return f"{text}." + "".join(f" {sign[:1].upper()}{sign[1:]}" for sign in signs)
+
+
+def exit_sentence(all_: Row) -> str:
+    """Say what went wrong on leaving.
+
+    Parameters
+    ----------
+    all_ : mapping
+        ``exits``, ``late``, ``late_share``, ``late_low``, ``late_high``, ``again``, ``inside``,
+        ``by_timer``, ``recent``, ``recent_s`` of one site.
+    """
+    if not all_["exits"]:
+        return f"Closings: {NOT_RECORDED}."
+    text = (
+        f"{plain(all_['late'])} of {count(all_['exits'], 'closing')} set the alarm off "
+        f"({percent(all_['late_share'])}, {percent(all_['late_low'])} to "
+        f"{percent(all_['late_high'])}); {plain(all_['again'])} were armed once more soon after"
+    )
+    inside = all_["inside"]
+    if inside:
+        timer = all_["by_timer"]
+        by = f", {plain(timer)} of them by a timer" if timer else ""
+        text += f"; {times(inside)} somebody was still inside{by}"
+    return (
+        f"{text}. {count(all_['recent'], 'alarm')} came within {plain(all_['recent_s'])} s of a "
+        "closing (a setting)."
+    )
+
+
+def people_sentence(people: Sequence[Row], *, shared: bool) -> str:
+    """Say how the codes differ, or why nothing is said by code.
+
+    Parameters
+    ----------
+    people : sequence of mapping
+        ``who``, ``what``, ``alarms``, ``acts``, ``expected``, ``expected_low``, ``expected_high``.
+    shared : bool
+        Whether one code is shared.
+    """
+    if shared:
+        return (
+            "One code does most of the openings on all weekdays: it is a shared code, so no "
+            "figures are told by person."
+        )
+    told = [one for one in people if one["what"] == "person" and one["expected"] is not None]
+    if not told:
+        return f"Alarms by code: {NOT_RECORDED}. This log tells no user with openings and closings."
+    if not sum(one["alarms"] for one in told):
+        return f"None of {count(len(told), 'code')} set the alarm off when coming or leaving."
+    worst = max(told, key=lambda one: one["expected"])
+    usual = 100 * sum(one["alarms"] for one in told) / max(sum(one["acts"] for one in told), 1)
+    apart = worst["expected_low"] > usual
+    text = (
+        f"All together {plain(usual, 1)} alarms in 100 entries and closings. Most are to be "
+        f"expected of {worst['who']}: about {plain(worst['expected'], 1)} in 100 "
+        f"({plain(worst['expected_low'], 1)} to {plain(worst['expected_high'], 1)})"
+    )
+    rest = "more than is usual here" if apart else "which chance alone may bring"
+    return (
+        f"{text}, {rest}. Figures are drawn to what is usual here: one bad evening is no verdict."
+    )
+
+
+def bypass_sentence(spans: Sequence[Row], *, told: bool) -> str:
+    """Say how often points were left out and which still are."""
+    if not spans:
+        return "No bypass stands in this log."
+    open_ = sorted({one["label"] for one in spans if one["open"]})
+    points = len({one["label"] for one in spans})
+    text = f"{count(len(spans), 'bypass', 'bypasses')} of {count(points, 'point')}"
+    if open_:
+        more = f" and {len(open_) - 3} more" if len(open_) > 3 else ""
+        still = "is" if len(open_) == 1 else "are"
+        text += f"; {joined(open_[:3])}{more} {still} not shown lifted"
+    ends = "" if told else " This log tells no end of a bypass: each is taken to end at a disarm."
+    return f"{text}.{ends}"
+
+
+def areas_sentence(never: Sequence[str], part: Row) -> str:
+    """Say which areas were never armed, and what part arming leaves out.
+
+    Parameters
+    ----------
+    never : sequence of str
+        Areas with points that were never armed.
+    part : mapping
+        ``armings``, ``part`` (part armings), ``alarmed`` (labels of points that part arming
+        leaves out and that alarmed in full arming), ``unknown`` (points of which it is not known).
+    """
+    told = []
+    if never:
+        what = "Area" if len(never) == 1 else "Areas"
+        were = "was" if len(never) == 1 else "were"
+        told.append(f"{what} {joined(list(never))} {were} never armed in this log.")
+    else:
+        told.append("Every area with points was armed at some time.")
+    if part["part"]:
+        told.append(
+            f"{plain(part['part'])} of {count(part['armings'], 'arming')} were part arming."
+        )
+        if part["alarmed"]:
+            names = joined(list(part["alarmed"])[:4])
+            told.append(f"It leaves out {names}, which alarmed while all was armed.")
+        if part["unknown"]:
+            told.append(
+                f"Of {count(part['unknown'], 'point')} it is not recorded whether part arming "
+                "includes them."
+            )
+    return " ".join(told)
+
+
+def mistakes_sentence(row: Row) -> str:
+    """Say how many wrong codes and cancels there were, and how long they took."""
+    grain = row["grain"] or 1
+    told = []
+    if row["wrong"]:
+        right = ""
+        if row["righted"]:
+            right = (
+                f", of which {plain(row['righted'])} were put right, half of them within "
+                f"{seconds_told(row['right_s'], grain)}"
+            )
+        told.append(f"{count(row['wrong'], 'wrong code')}{right}.")
+    else:
+        told.append("No wrong code stands in this log; many panels record none.")
+    if row["cancels"]:
+        took = row["cancel_s"]
+        half = f", half within {span(took / 3600)} of the alarm" if took is not None else ""
+        told.append(f"{count(row['cancels'], 'alarm')} cancelled by a user{half}.")
+    return " ".join(told)
+
+
+def questions(people: Sequence[Row]) -> list[str]:
+    """Ask, kindly, about codes that are not used or only at hours when hardly anyone comes."""
+    asked = []
+    for one in people:
+        if one["unused_d"]:
+            asked.append(
+                f"{one['label']} was last used {count(one['unused_d'], 'day')} before the end of "
+                "this log: is it still needed?"
+            )
+        if one["odd"]:
+            asked.append(
+                f"{one['label']} is used only at hours at which others hardly come: is that as "
+                "agreed, a cleaner or a round perhaps?"
+            )
+    return asked
+
+
+def trained_sentence(row: Row, who: str | None) -> str:
+    """Say what training came to, for all or for one code."""
+    whose = f"{who}: " if who else "All together: "
+    text = (
+        f"{whose}{plain(row['before_late'])} alarms in {count(row['before_acts'], 'act')} before, "
+        f"{plain(row['after_late'])} in {plain(row['after_acts'])} after: {row['verdict']}"
+    )
+    if row["verdict"] == Verdict.WORSE:
+        often = ratio(row["ratio"], row["ratio_low"], row["ratio_high"])
+        return f"{text}{', ' + often if often else ''}."
+    if row["verdict"] == Verdict.BETTER:
+        return (
+            f"{text}, {plain(row['ratio'], 2)} times as often ({plain(row['ratio_low'], 2)} to "
+            f"{plain(row['ratio_high'], 2)})."
+        )
+    more = row["more_acts"]
+    if more:
+        needed = count(more, "more entry or closing", "more entries and closings")
+        return f"{text}; {needed} without an alarm would settle it."
+    return f"{text}."
