@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from eventlab.report import changes, repeats
+from eventlab.report.coming_going import COMING_GOING
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -333,5 +334,6 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.FOLLOWS_POINT: repeats.follows_point,
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
+    **COMING_GOING,
     **DRIVEN,
 }

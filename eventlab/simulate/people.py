@@ -27,23 +27,26 @@ def routine(world: World, building: Building) -> Iterator[Push]:
     Push
         Doors, movement, codes.
     """
+    calendar = world.calendar
     for day in world.days:
-        hours = building.hours[day.weekday()]
-        if hours is None or public_holiday(day):
-            continue
-        draw = world.draw("routine", day.toordinal())
-        opener = draw.weighted([(p, p.opens) for p in building.people])
-        closer = draw.weighted([(p, p.closes) for p in building.people])
-        comes = utc(day, hours[0] * 3600 - draw.bell(24, 7, 8, 50) * 60)
-        goes = utc(day, hours[1] * 3600 + draw.bell(13, 5, 3, 32) * 60)
-        lingers = draw.chance(closer.lingers)
-        if lingers or day.isoformat() in building.late:
-            goes += round(draw.between(3600, 10800) if lingers else 7200)
-        yield from enter(draw, building, comes, opener)
-        if building.panel.activations:
-            yield from _about(draw, building, comes + 300, goes - 60)
-        part = world.draw("part", day.toordinal()).chance(building.part_share)
-        yield from leave(draw, building, goes, closer, mode=Mode.PART if part else None)
+        for number, hours in enumerate(calendar.hours(building, day)):
+            more = (number,) if number else ()
+            draw = world.draw("routine", day.toordinal(), *more)
+            opener = draw.weighted([(p, p.opens) for p in building.people])
+            closer = draw.weighted([(p, p.closes) for p in building.people])
+            comes = utc(day, hours[0] * 3600 - draw.bell(24, 7, 8, 50) * 60)
+            goes = utc(day, hours[1] * 3600 + draw.bell(13, 5, 3, 32) * 60)
+            lingers = draw.chance(closer.lingers)
+            if lingers or day.isoformat() in building.late:
+                goes += round(draw.between(3600, 10800) if lingers else 7200)
+            yield from calendar.acted(enter(draw, building, comes, opener))
+            if building.panel.activations:
+                yield from _about(draw, building, comes + 300, goes - 60)
+            if day in calendar.unclosed:
+                continue
+            part = world.draw("part", day.toordinal(), *more).chance(building.part_share)
+            leaves = leave(draw, building, goes, closer, mode=Mode.PART if part else None)
+            yield from calendar.acted(leaves)
 
 
 def enter(draw: Draw, building: Building, at: int, person: Person) -> Iterator[Push]:
