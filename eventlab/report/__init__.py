@@ -7,6 +7,7 @@ from eventlab.report.alive import (
     state_of,
     walk_sentence,
 )
+from eventlab.report.coming_going import hours_notes, hours_sentence, hours_words, once_in
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
 from eventlab.report.lines import episodes_as_text, events_as_text, odds_from
@@ -28,8 +29,12 @@ __all__ = [
     "coverage_sentence",
     "episodes_as_text",
     "events_as_text",
+    "hours_notes",
+    "hours_sentence",
+    "hours_words",
     "odds_from",
     "of_hours",
+    "once_in",
     "point_limits",
     "point_sentence",
     "proof_as_text",

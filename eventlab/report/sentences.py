@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from eventlab.report import changes, repeats, silent, using
+from eventlab.report.coming_going import COMING_GOING
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -339,6 +340,7 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
     **using.USED,
+    **COMING_GOING,
     Pattern.SILENT_ZONE: silent.silent_zone,
     **DRIVEN,
 }
