@@ -13,6 +13,7 @@ from eventlab.analysis import (
     exit_overrun,
     intrusion,
     list_mismatch,
+    lone_opening,
     mains,
     neighbours,
     on_test,
@@ -53,6 +54,7 @@ ANALYSES: tuple[Analysis, ...] = (
     neighbours.find,
     storm_burst.find,
     list_mismatch.find,
+    lone_opening.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
 
