@@ -18,6 +18,7 @@ from eventlab.analysis import (
     last_door,
     lasting_bypass,
     list_mismatch,
+    lone_opening,
     mains,
     neighbours,
     off_when_closed,
@@ -65,6 +66,7 @@ ANALYSES: tuple[Analysis, ...] = (
     neighbours.find,
     storm_burst.find,
     list_mismatch.find,
+    lone_opening.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
 

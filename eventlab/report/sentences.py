@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from eventlab.report import changes, repeats, silent, using
+from eventlab.report import changes, openings, repeats, silent, using
 from eventlab.report.coming_going import COMING_GOING
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
@@ -325,6 +325,7 @@ def _list(said: Said) -> str:
 _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.LEFT_ON_TEST: _on_test,
     Pattern.POSSIBLE_INTRUSION: _intrusion,
+    Pattern.LONE_OPENING: openings.lone_opening,
     Pattern.MAINS_OUT: _mains,
     Pattern.BATTERY_WEAK: _battery,
     Pattern.UNSUPERVISED: _unsupervised,
