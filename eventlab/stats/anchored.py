@@ -302,9 +302,7 @@ class _Far:
             found |= telling.any(axis=1)
         return found
 
-    def _closely(
-        self, begin: Ints, own: Ints, width: int, inside: Ints
-    ) -> npt.NDArray[np.bool_]:
+    def _closely(self, begin: Ints, own: Ints, width: int, inside: Ints) -> npt.NDArray[np.bool_]:
         share = self._reach[:, begin + width].T - self._reach[:, begin].T
         share = np.ascontiguousarray(share)
         mean = share.sum(axis=1) - share[np.arange(len(own)), own]
