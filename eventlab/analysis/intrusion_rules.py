@@ -119,8 +119,14 @@ def _stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.D
         & pl.col("point").is_not_null()
         & (by_panel | ~pl.col("site").is_in(own_log.to_list()))
     ).join(live.unique(), on="site", how="semi")
-    of_point = ground.occurrences.filter(
-        pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION])
+    of_point = (
+        ground.occurrences.lazy()
+        .filter(
+            pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION])
+        )
+        .select(*POINT, "placed", "phase", "kind")
+        .join(doors.lazy().select(POINT).unique(), on=list(POINT), how="semi", nulls_equal=True)
+        .collect()
     )
     closed = of_point.filter(pl.col("phase") == Phase.END).select(*POINT, closed="placed")
     # A point that trips again has closed in between, told or not; only a siren's rhythm has not.
