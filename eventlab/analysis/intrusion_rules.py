@@ -6,6 +6,7 @@ from eventlab.analysis import signs
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.core import POINT, judged
 from eventlab.analysis.found import asof, days, number, seconds, spoken, wall
+from eventlab.analysis.kept import kept
 from eventlab.analysis.losses import ANCHOR, label, no_alarm, reason
 from eventlab.analysis.skin import stays_open
 from eventlab.context import Context
@@ -20,6 +21,7 @@ _OUT = (Kind.MASKING, Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS)
 _NOT_CONFIRMING = (Use.OUTDOOR, Use.TECHNICAL, Use.KEY)
 
 
+@kept
 def anchors(
     own: pl.DataFrame, ground: Ground, context: Context, settings: Settings
 ) -> pl.DataFrame:

@@ -132,7 +132,10 @@ def _missed(ground: Ground, settings: Settings) -> pl.DataFrame:
         .agg(left_out=pl.len().cast(pl.Int64))
     )
     acts = (
-        ground.occurrences.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        .select("site", "placed", "witnesses")
+        .collect()
         .join(lines.select("site", "since", "last"), on="site")
         .filter(
             pl.col("placed").is_between("since", "last")

@@ -65,7 +65,13 @@ def openings(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
         (it shows by what followed the disarm), ``open`` (still open where the log ends).
     """
     doors = awake.filter(pl.col("outer") & pl.col("point").is_not_null())
-    of_point = ground.occurrences.filter(pl.col("kind").is_in(list(_OF_POINT)))
+    of_point = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(_OF_POINT)))
+        .select(*POINT, "placed", "phase", "kind")
+        .join(doors.lazy().select(POINT).unique(), on=list(POINT), how="semi", nulls_equal=True)
+        .collect()
+    )
     closed = of_point.filter(pl.col("phase") == Phase.END).select(*POINT, closed="placed")
     # A point that trips again has closed in between, told or not; only a siren's rhythm has not.
     again = of_point.filter(
