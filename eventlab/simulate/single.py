@@ -99,6 +99,7 @@ def site_events(
     story: Driven | None = None,
     weather: Weather | None = None,
     ways: Ways = Ways(),
+    sky: bool = False,
 ) -> Sites:
     """Make sites with a known truth.
 
@@ -119,6 +120,8 @@ def site_events(
         Of all sites, such as a recorded year; simulated where left out.
     ways : Ways, optional
         What panels and detectors hide.
+    sky : bool
+        Whether the weather tells cloud too.
 
     Returns
     -------
@@ -162,7 +165,7 @@ def site_events(
         frames.append(_frame(name, rows, ways.ring))
     return Sites(
         conform(pl.concat(frames).sort("site", "at", maintain_order=True), EVENT),
-        _context(names, points, weather, days, ways),
+        _context(names, points, measured(weather, _start(days), sky=sky), ways),
         pl.DataFrame(affected, schema=AFFECTED, orient="row"),
     )
 
@@ -240,8 +243,10 @@ def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driv
         azimuth, height = position(moments, *PLACE)
         facing = draw.uniform(*FACING)
         struck = (np.abs(azimuth - facing) <= 25) & (height > 2) & (height < 30)
-        clear = draw.random(len(time.noon)) > 0.4
-        strength = struck.reshape(slot.shape) & clear[:, None]
+        cloud, rain = (np.asarray(of)[hour] for of in (weather.cloud, weather.rain))
+        clear = draw.random(len(time.noon))[:, None] > cloud**_HIDES
+        shines = clear & (rain < _SHOWER_MM) & (cloud < _OVERCAST)
+        strength = struck.reshape(slot.shape) & shines
     elif story.driver == "clock":
         begins = int(draw.integers(*_NIGHT_SLOTS))
         strength = np.broadcast_to(np.arange(count) == begins, slot.shape)
@@ -264,6 +269,8 @@ def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driv
 
 _NIGHT_SLOTS = (40, 115)
 """Ten-minute steps after noon that are armed on every night: 18:40 to 07:10."""
+_HIDES, _SHOWER_MM, _OVERCAST = 1.5, 0.2, 0.94
+"""Where the sun shines: less often the more cloud, never in rain or under a closed sky."""
 _MEASURE = {"temperature": "temperature", "wind": "gust", "rain": "rain"}
 
 
@@ -303,9 +310,11 @@ def _codes(at: Numbers, kind: Kind, mode: Mode | None) -> pl.DataFrame:
     )
 
 
-def _context(
-    names: list[str], points: int, weather: Weather, days: int, ways: Ways
-) -> Context:
+def _start(days: int) -> int:
+    return utc(last_days(days + 1)[0], 0) - DAY_S
+
+
+def _context(names: list[str], points: int, weather: pl.DataFrame, ways: Ways) -> Context:
     sites = pl.DataFrame({"site": names}).with_columns(
         name="site",
         time_zone=pl.lit(ZONE_NAME),
@@ -325,11 +334,10 @@ def _context(
     if ways.part:
         always = pl.when(half).then(pl.lit(["full"])).otherwise(pl.lit(["full", "part"]))
         zones = zones.with_columns(armed_in=always)
-    start = utc(last_days(days + 1)[0], 0) - DAY_S
     return Context(
         conform(sites, SITE),
         conform(sites.select("site").join(zones, how="cross"), ZONE),
-        measured(weather, start),
+        weather,
         empty(VISIT),
         empty(OUTCOME),
     )

@@ -82,6 +82,7 @@ class Run:
     background: str = "bad-days"
     weather: Weather | None = None
     ways: Ways = Ways()
+    sky: bool = False
 
 
 def found(run: Run) -> pl.DataFrame:
@@ -89,7 +90,7 @@ def found(run: Run) -> pl.DataFrame:
     story = None if run.driver is None else Driven(run.driver, run.alarms)
     made = site_events(
         run.seed, sites=run.sites, days=run.days, background=run.background, story=story,
-        weather=run.weather, ways=run.ways,
+        weather=run.weather, ways=run.ways, sky=run.sky,
     )  # fmt: skip
     settings = Settings()
     got = find(lay(made.events, made.context, settings), made.context, settings)

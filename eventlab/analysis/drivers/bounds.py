@@ -50,6 +50,8 @@ class Hits:
         Step of the horizon.
     height : numpy.ndarray of float
         Of the sun [deg]; not a number where the place is not known.
+    shone : numpy.ndarray of float
+        The same, but down where the weather contradicts the sun.
     begun_s : numpy.ndarray of int
         Since the point came to be at risk [s]; -1 where not known.
     air : dict of str to numpy.ndarray of float
@@ -70,6 +72,7 @@ class Hits:
     turns: Numbers
     azimuth: Numbers
     height: Floats
+    shone: Floats
     begun_s: Numbers
     air: dict[str, Floats]
     facing: Floats
@@ -122,8 +125,8 @@ def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
     dict of str to Bound
         By driver.
     """
-    low = np.where(skies.low(hits.height), hits.azimuth, -1)
-    up = np.where(skies.up(hits.height), hits.azimuth, -1)
+    low = np.where(skies.low(hits.shone), hits.azimuth, -1)
+    up = np.where(skies.up(hits.shone), hits.azimuth, -1)
     sunny = np.concatenate([inside(low, SUN_LOW, AZIMUTHS), inside(up, SUN_UP, AZIMUTHS)], axis=1)
     soon = (hits.begun_s[:, None] >= 0) & (
         hits.begun_s[:, None] < 60 * np.array(ARMING_MIN)[None, :]

@@ -97,7 +97,7 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         total = own.sum(axis=1, keepdims=True)
         weights = own / np.maximum(total, 1e-9)
         p["clock"][here] = _clock(hits, mine, weights)
-        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky)
+        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky, air)
         p["arming"][here] = _soon(hits, mine, chunk, place, total[:, 0], grid)
         armed = laid[place, :, hits.step[mine.hit]] >= _HALF
         p["weekday"][here] = _turned(hits, mine, armed, grid)
@@ -148,24 +148,30 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     return np.minimum(p, drawn), tail
 
 
-def _sunny(hits: Hits, mine: Mine, weights: Floats, grid: Grid, sky: Sky) -> tuple[Floats, Floats]:
+def _sunny(
+    hits: Hits, mine: Mine, weights: Floats, grid: Grid, sky: Sky, air: Air | None
+) -> tuple[Floats, Floats]:
     """Give the chances of the sun, and of darkness."""
     site = np.repeat(hits.site[mine.hit], STEPS)
     day = np.repeat(hits.day[mine.hit], STEPS)
     steps = np.tile(np.arange(STEPS), len(mine.hit))
-    where, tall = sky.stands(site, grid.utc(site, day, steps))
+    utc = grid.utc(site, day, steps)
+    where, tall = sky.stands(site, utc)
     azimuth, height = where.reshape(-1, STEPS), tall.reshape(-1, STEPS)
+    shone = height
+    if air is not None:
+        shone = np.where(air.sunless(site, utc).reshape(-1, STEPS), skies.DOWN, height)
     known = ~np.isnan(hits.height[mine.hit])
     placed = np.bincount(mine.group, known, mine.count) > 0
     looks = hits.facing[np.unique(hits.number[mine.hit])]
     views, before = [], []
     for flag, widths in ((skies.low, SUN_LOW_STEPS), (skies.up, SUN_UP_STEPS)):
-        shone = np.where(flag(height), weights, 0.0)
-        cell = np.arange(len(shone))[:, None] * AZIMUTHS + azimuth
-        spread = np.bincount(cell.ravel(), shone.ravel(), len(shone) * AZIMUTHS)
-        ways = spread.astype(np.float64).reshape(len(shone), AZIMUTHS)
-        views.append(View(np.where(flag(height), azimuth, -1), ways, widths))
-        at = np.where(flag(hits.height[mine.hit]), hits.azimuth[mine.hit], -1)
+        spent = np.where(flag(shone), weights, 0.0)
+        cell = np.arange(len(spent))[:, None] * AZIMUTHS + azimuth
+        spread = np.bincount(cell.ravel(), spent.ravel(), len(spent) * AZIMUTHS)
+        ways = spread.astype(np.float64).reshape(len(spent), AZIMUTHS)
+        views.append(View(np.where(flag(shone), azimuth, -1), ways, widths))
+        at = np.where(flag(hits.shone[mine.hit]), hits.azimuth[mine.hit], -1)
         before.append(_before(at, ways, mine, looks))
     known_way = np.minimum(np.minimum(*before) * 2 * len(_FACING_STEPS), 1.0)
     sun = np.where(np.isnan(looks), _sharp(hits, mine, weights, views)[0], known_way)
