@@ -58,6 +58,8 @@ class Hits:
         By measure.
     facing : numpy.ndarray of float, shape (series,)
         Which way each point looks [deg]; not a number where not known.
+    first : numpy.ndarray of bool, shape (series,)
+        Of which only the first trip of an armed period may be told.
     count : int
         How many series there are.
     """
@@ -76,6 +78,7 @@ class Hits:
     begun_s: Numbers
     air: dict[str, Floats]
     facing: Floats
+    first: Flags
     count: int
 
     def heads(self) -> Numbers:

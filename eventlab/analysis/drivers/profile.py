@@ -204,6 +204,8 @@ def _series(
     one = (
         quiet.join(rows, on=KEY, nulls_equal=True)
         .join(facing, on=["site", "zone"], how="left")
-        .with_columns(number=pl.lit(0, pl.Int64), alarms=pl.lit(0, pl.UInt32))
+        .with_columns(
+            number=pl.lit(0, pl.Int64), alarms=pl.lit(0, pl.UInt32), first=pl.lit(value=False)
+        )
     )
     return Series(one.select(every.series.columns), every.hits.clear(), spans)

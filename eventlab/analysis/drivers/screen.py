@@ -146,6 +146,7 @@ def hits_of(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hit
         begun_s=since_begun(frame, series.spans),
         air=values,
         facing=series.series["facing_deg"].fill_null(np.nan).to_numpy(),
+        first=series.series["first"].to_numpy(),
         count=series.series.height,
     )
 
