@@ -205,7 +205,7 @@ def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
     sites : int
         How many sites the list is of.
     settings : Settings
-        ``driver_q``.
+        ``driver_q``, ``change_q``.
 
     Returns
     -------
@@ -216,10 +216,15 @@ def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
     -----
     `stats.selected_bar`. The smallest adjusted p-value of a site is its Simes p-value.
     """
-    tested = pl.col("pattern").is_in(list(FOLLOWS)) & pl.col("q_value").is_not_null()
-    least = found.filter(tested).group_by("site").agg(pl.col("q_value").min())
-    bar = selected_bar(least["q_value"].to_numpy(), sites, settings.driver_q)
-    return found.filter(~tested | (pl.col("q_value") <= bar))
+    for patterns, level in (
+        (FOLLOWS, settings.driver_q),
+        ({Pattern.RATE_CHANGE}, settings.change_q),
+    ):
+        tested = pl.col("pattern").is_in(list(patterns)) & pl.col("q_value").is_not_null()
+        least = found.filter(tested).group_by("site").agg(pl.col("q_value").min())
+        bar = selected_bar(least["q_value"].to_numpy(), sites, level)
+        found = found.filter(~tested | (pl.col("q_value") <= bar))
+    return found
 
 
 def ranked(found: pl.DataFrame) -> pl.DataFrame:
