@@ -39,6 +39,12 @@ BASIS = {
     Pattern.LIST_MISMATCH: READS,
     Pattern.PATH_DOWN: COUNTS,
     Pattern.CLOCK_FAULT: COUNTS,
+    Pattern.SILENT_ZONE: "exact chance of days",
+    Pattern.TAMPER_OPEN: READS,
+    Pattern.MASKED: READS,
+    Pattern.FAULT_STANDING: READS,
+    Pattern.RADIO_INTERFERENCE: READS,
+    Pattern.LOG_GAP: COUNTS,
 }
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
@@ -61,6 +67,16 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.PATH_DOWN, PLAIN): (0,),
     (Pattern.PATH_DOWN, UNTOLD): (0,),
     (Pattern.CLOCK_FAULT, PLAIN): (0,),
+    (Pattern.SILENT_ZONE, PLAIN): (0,),
+    (Pattern.TAMPER_OPEN, PLAIN): (0,),
+    (Pattern.TAMPER_OPEN, UNTOLD): (0,),
+    (Pattern.MASKED, PLAIN): (0, 3),
+    (Pattern.MASKED, UNTOLD): (0,),
+    (Pattern.FAULT_STANDING, PLAIN): (0, 3),
+    (Pattern.FAULT_STANDING, UNTOLD): (0,),
+    (Pattern.RADIO_INTERFERENCE, PLAIN): (0,),
+    (Pattern.RADIO_INTERFERENCE, UNTOLD): (0,),
+    (Pattern.LOG_GAP, PLAIN): (0,),
 }
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,
