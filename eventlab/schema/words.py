@@ -158,6 +158,7 @@ class Pattern(StrEnum):
     REPORT_MISSED = "report-missed"
     TAMPER_OPEN = "tamper-open"
     MASKED = "masked"
+    FAULT_STANDING = "fault-standing"
     SILENT_ZONE = "silent-zone"
     LEFT_ON_TEST = "left-on-test"
     LOG_GAP = "log-gap"
@@ -275,6 +276,7 @@ LOST_PROTECTION: frozenset[Pattern] = frozenset(
         Pattern.REPORT_MISSED,
         Pattern.TAMPER_OPEN,
         Pattern.MASKED,
+        Pattern.FAULT_STANDING,
         Pattern.SILENT_ZONE,
         Pattern.LASTING_BYPASS,
         Pattern.MISSED_CLOSING,
