@@ -36,6 +36,8 @@ SITE_FINDINGS = "site-findings"
 PROOF_DATE = "proof-date"
 PROOF_CHOICES = "proof-choices"
 PROOF_ANSWER = "proof-answer"
+ALIVE_LANES = "alive-lanes"
+ALIVE_POINTS = "alive-points"
 POINT_CHARTS = "point-charts"
 
 LOGS_STOP = "logs-stop"

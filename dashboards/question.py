@@ -131,6 +131,19 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
+class Watch:
+    """What the page of watching is asked: is it still listening.
+
+    Parameters
+    ----------
+    site : str
+        The site.
+    """
+
+    site: str
+
+
+@dataclass(frozen=True, slots=True)
 class Logs:
     """What the page of logs is asked: what came in, and was it understood.
 
@@ -155,13 +168,14 @@ class Unknown:
     path: str
 
 
-Question = Home | Site | Proof | Logs | HowSure | Unknown
+Question = Home | Site | Proof | Watch | Logs | HowSure | Unknown
 
 _PAGES = Map(
     [
         Rule("/", endpoint="home"),
         Rule("/site/<site>", endpoint="site"),
         Rule("/site/<site>/proof", endpoint="proof"),
+        Rule("/site/<site>/watch", endpoint="watch"),
         Rule("/site/<site>/zone/<zone>", endpoint="point"),
         Rule("/logs", endpoint="logs"),
         Rule("/how-sure", endpoint="how-sure"),
@@ -209,6 +223,8 @@ def match(path: str, search: str | None = None) -> Question:
         )
     if endpoint == "proof":
         return _proof(unquote(values["site"]), said)
+    if endpoint == "watch":
+        return Watch(unquote(values["site"]))
     if endpoint == "how-sure":
         return HowSure()
     return Logs(job=said.get("job"))
@@ -280,8 +296,8 @@ def path(question: Question) -> str:
     """Write the path of a question, percent-encoded."""
     if isinstance(question, Point):
         return f"/site/{_step(question.site)}/zone/{_step(question.zone)}"
-    if isinstance(question, Site | Proof):
-        page = "/proof" if isinstance(question, Proof) else ""
+    if isinstance(question, Site | Proof | Watch):
+        page = {Proof: "/proof", Watch: "/watch"}.get(type(question), "")
         return f"/site/{_step(question.site)}{page}"
     if isinstance(question, Logs):
         return "/logs"

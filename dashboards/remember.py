@@ -10,6 +10,7 @@ import polars as pl
 
 if TYPE_CHECKING:
     from eventlab.lab import (
+        AliveView,
         FileResult,
         HowSure,
         Lab,
@@ -68,6 +69,10 @@ class Remembered:
     def proof(self, site: str, **asked: Any) -> "Proof":
         """Return whether something worked at a site."""
         return self._once(self._lab.proof, site, **asked)
+
+    def alive(self, site: str) -> "AliveView":
+        """Return what of a site is still listening."""
+        return self._once(self._lab.alive, site)
 
     def how_sure(self) -> "HowSure":
         """Return how far the causes told are from recorded outcomes."""

@@ -21,13 +21,14 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     desk : Desk
         Takes the files that are uploaded.
     """
-    from dashboards.callbacks import home, how_sure, logs, point, proof, shell, site, teaching
+    from dashboards.callbacks import alive, home, how_sure, logs, point, proof, shell, site, teaching
 
     shell.register(app, lab, desk)
     home.register(app, lab)
     site.register(app, lab)
     proof.register(app, lab)
     point.register(app, lab)
+    alive.register(app, lab)
     logs.register(app, lab, desk)
     how_sure.register(app, lab)
     teaching.register(app, lab)

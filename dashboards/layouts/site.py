@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from dashboards import ids, words
 from dashboards.layouts import nights, parts
-from dashboards.question import Home, Point, Proof, Site
+from dashboards.question import Home, Point, Proof, Site, Watch
 
 if TYPE_CHECKING:
     from eventlab.lab import SiteView
@@ -75,6 +75,7 @@ def draw(view: "SiteView", asked: Site, *, now: datetime, waiting: int, narrow: 
         ),
         html.P(view.sentence, className="lead"),
         html.P(parts.link("Did the last work help?", Proof(view.site)), className="on"),
+        html.P(parts.link("Is it still listening?", Watch(view.site)), className="on"),
     ]
     if waiting:
         head.append(parts.waits(waiting))

@@ -1,7 +1,7 @@
 """What the page shows that asks whether a site is still listening."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 import polars as pl
 
@@ -37,8 +37,9 @@ class AliveView:
         The last walk test in a sentence.
     walked : Walked
         The last walk test.
-    first, last : datetime or None
-        Between which moments the log of the site lies (its own clock).
+    first, last, covered, now : datetime or None
+        The first and the last row of the site's log, up to when it covers, and the present
+        moment (its own clock).
     lanes : polars.DataFrame
         One row for each thing, what stands first: ``lane`` (its number from 0), the columns of
         `analysis.alive.Lanes.lanes`, ``since_wall`` and ``last_wall`` (the site's own clock), and
@@ -60,6 +61,8 @@ class AliveView:
     walked: Walked
     first: datetime | None
     last: datetime | None
+    covered: datetime | None
+    now: datetime | None
     lanes: pl.DataFrame
     spells: pl.DataFrame
     beats: pl.DataFrame
@@ -101,7 +104,8 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
     known = newest is not None and now - newest <= timedelta(days=settings.unknown_after_days)
     stale = None if known or newest is None else (now - newest).days
     walk = walked(ground, settings, site)
-    ends = _walls([row.get("first"), newest], zone)
+    covered = ground.coverage["until"].max() if ground.coverage.height else newest
+    first, last, until, present = _walls([row.get("first"), newest, covered, now], zone)
     return AliveView(
         site=site,
         site_name=named[0] if named else site,
@@ -109,10 +113,12 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
         covers=coverage_sentence(standing.ground, site),
         sentence=alive_sentence(spoken, stale_days=stale),
         known=known,
-        walk=walk_sentence(walk, _today(now, zone)),
+        walk=walk_sentence(walk, (present or now).date()),
         walked=walk,
-        first=ends[0],
-        last=ends[1],
+        first=first,
+        last=last,
+        covered=until,
+        now=present,
         lanes=spoken.drop("home"),
         spells=_of_lanes(told.spells, spoken, zone),
         beats=_numbered(told.beats, spoken).select("lane", "day", "what", "many"),
@@ -147,8 +153,3 @@ def _walls(moments: list[datetime | None], zone: str) -> list[datetime | None]:
     frame = pl.DataFrame({"at": moments}, schema={"at": pl.Datetime("us", "UTC")})
     wall = to_wall(frame.with_columns(home=pl.lit(zone)), "at", "home", "wall")
     return wall["wall"].to_list()
-
-
-def _today(now: datetime, zone: str) -> date:
-    wall = _walls([now], zone)[0]
-    return (wall or now).date()

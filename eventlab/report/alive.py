@@ -58,9 +58,16 @@ _TITLES: Mapping[str, tuple[str, str]] = {
     "tamper": ("Tamper, panel and lids", "Tamper, point {}"),
     "masking": ("Masking", "Masking, point {}"),
     "detector": ("Detector faults", "Fault, point {}"),
-    "battery": ("Batteries of devices", "Battery, point {}"),
+    "battery": ("Battery of devices", "Battery, point {}"),
     "supervision": ("Supervision of devices", "Supervision, point {}"),
     "point": ("Points", "Point {}"),
+}
+_TAILS: Mapping[str, str] = {
+    "battery": ", battery",
+    "supervision": ", supervision",
+    "tamper": ", tamper",
+    "masking": ", masking",
+    "detector": ", fault",
 }
 _WITNESS = {
     "clock": {Witness.PANEL: "panel", Witness.RECEIVER: "monitoring centre"},
@@ -120,8 +127,10 @@ def _lane(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
     thing = numbered.format(own) if own and numbered else bare
     if row["zone"] and row["within"]:
         thing += f" of area {row['within']}"
-    short = f"{thing}, {row['name']}" if row["name"] else thing
+    short = thing
     if row["name"]:
+        # In a picture a point is known by its number and name; the names of lanes are cut there.
+        short = f"{row['zone']} {row['name']}" + _TAILS.get(family, "")
         thing = f"{thing} ({row['name']})"
     says = _says(row)
     if row["life_safety"] and (row["health"] == Health.NOT_WELL or row["why"] == "untold"):
@@ -275,12 +284,13 @@ def alive_sentence(lanes: pl.DataFrame, *, stale_days: int | None = None) -> str
         )
     elif stale_days is None:
         told.append("Nothing that this log can show stands open.")
-    told.append(
-        f"Of {count(lanes.height, 'thing')} that must be alive, {many[Health.WELL]} "
-        f"{'is' if many[Health.WELL] == 1 else 'are'} well as far as this log shows, "
-        f"{many[Health.NOT_RECORDED]} it does not record, {many[Health.NOT_COVERED]} it does "
-        "not cover."
-    )
+    parts = [
+        f"{many[Health.WELL]} {'is' if many[Health.WELL] == 1 else 'are'} well as far as this "
+        "log shows"
+    ]
+    rest = {Health.NOT_RECORDED: "it does not record", Health.NOT_COVERED: "it does not cover"}
+    parts += [f"{many[one]} {said}" for one, said in rest.items() if many[one]]
+    told.append(f"Of {count(lanes.height, 'thing')} that must be alive {joined(parts)}.")
     return " ".join(told)
 
 
