@@ -117,9 +117,9 @@ def beats(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
     for step in ("1w", "4w", "12w"):
         if told.height <= _BEATS:
             break
-        told = rows.group_by(
-            "row", "short", "what", pl.col("day").dt.truncate(step)
-        ).agg(pl.col("many").sum(), step=pl.lit(step))
+        told = rows.group_by("row", "short", "what", pl.col("day").dt.truncate(step)).agg(
+            pl.col("many").sum(), step=pl.lit(step)
+        )
     return told.select("row", "short", "what", "day", "many", "step").sort("row", "what", "day")
 
 
@@ -168,8 +168,22 @@ def spells_table(view: "AliveView") -> pl.DataFrame:
     )
 
 
+def weeks(view: "AliveView") -> pl.DataFrame:
+    """Return the reports by week with the name of their series."""
+    return view.weeks.join(view.heard.select("series", "name"), on="series", how="left")
+
+
+def weeks_table(view: "AliveView") -> pl.DataFrame:
+    """Return the reports by week as a table to take away."""
+    shares = pl.col("share", "low", "high", "wanted").round(4)
+    return weeks(view).select(
+        pl.col("week").dt.to_string("%Y-%m-%d"), "name", "due", "on_time", "late", "missed", shares
+    )
+
+
 TABLES: "Mapping[str, Callable[[AliveView], pl.DataFrame]]" = {
     "lanes": lanes_table,
     "spells": spells_table,
+    "weeks": weeks_table,
 }
 """What can be taken away, by file name."""

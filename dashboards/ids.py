@@ -38,6 +38,7 @@ PROOF_CHOICES = "proof-choices"
 PROOF_ANSWER = "proof-answer"
 ALIVE_LANES = "alive-lanes"
 ALIVE_POINTS = "alive-points"
+ALIVE_WEEKS = "alive-weeks"
 POINT_CHARTS = "point-charts"
 
 LOGS_STOP = "logs-stop"

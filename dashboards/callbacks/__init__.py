@@ -21,7 +21,17 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     desk : Desk
         Takes the files that are uploaded.
     """
-    from dashboards.callbacks import alive, home, how_sure, logs, point, proof, shell, site, teaching
+    from dashboards.callbacks import (
+        alive,
+        home,
+        how_sure,
+        logs,
+        point,
+        proof,
+        shell,
+        site,
+        teaching,
+    )
 
     shell.register(app, lab, desk)
     home.register(app, lab)

@@ -322,8 +322,12 @@ def lasting(hours: float) -> str:
     if hours < 1:
         return words.count(max(1, round(hours * 60)), "minute")
     if hours < 48:
-        return f"{words.number(hours, 1 if hours < 10 else 0)} h"
-    return f"{words.number(hours / 24, 1 if hours < 240 else 0)} days"
+        return f"{_short(hours)} h"
+    return f"{_short(hours / 24)} days"
+
+
+def _short(value: float) -> str:
+    return words.number(value, 1 if value < 10 and round(value, 1) % 1 else 0)
 
 
 def _cut(text: str, most: int = MOST_LETTERS) -> str:

@@ -29,6 +29,12 @@ KEY = (
     ("beat", "something was heard of it"),
     ("gap", "no log"),
 )
+KEY_OF_WEEKS = (
+    ("came", "came on time"),
+    ("service", "came late"),
+    ("missed", "did not come"),
+    ("class", "what the chosen class asks"),
+)
 KEY_OF_POINTS = (
     ("stands", "out of service now"),
     ("failed", "bypassed or shut out"),
@@ -89,6 +95,10 @@ def draw(view: "AliveView", asked: Watch) -> html.Div:
                     html.Div(parts.skeleton("The lanes are being drawn."), id=ids.ALIVE_LANES),
                     _table(view, asked, points=False),
                 ],
+                className="alive",
+            ),
+            html.Section(
+                [html.H2("How much of the time could it be heard?"), *_heard(view, asked)],
                 className="alive",
             ),
             html.Section(
@@ -212,6 +222,65 @@ def picture(
     )
 
 
+def _heard(view: "AliveView", asked: Watch) -> list[Any]:
+    if view.heard.is_empty():
+        return [
+            html.P(
+                "Not recorded: this log tells too few test reports to know when they are due.",
+                className="says",
+            )
+        ]
+    told: list[Any] = [html.P(one, className="says") for one in view.heard["says"]]
+    table = parts.table(
+        ("Week of", "Reports", "Due", "On time", "Late", "Did not come", "Share that came"),
+        [
+            (
+                words.day(one["week"]),
+                one["name"],
+                *(words.number(one[name]) for name in ("due", "on_time", "late", "missed")),
+                f"{words.number(100 * one['share'])} %",
+            )
+            for one in alive.weeks(view).sort("week", "series", descending=[True, False]).to_dicts()
+        ],
+        label="Test reports by week, the newest first",
+        numeric=(2, 3, 4, 5, 6),
+    )
+    return [
+        *told,
+        html.P(
+            "Reports sample a path: what is lost between two of them is not seen, and one week of "
+            "daily reports proves little either way.",
+            className="hint",
+        ),
+        _key(KEY_OF_WEEKS),
+        html.Div(parts.skeleton("The weeks are being drawn."), id=ids.ALIVE_WEEKS),
+        parts.more(
+            "As a table",
+            html.Div([table, _take(asked, "weeks", "Take these weeks away as CSV")]),
+        ),
+    ]
+
+
+def weeks(figure: go.Figure, height: int) -> html.Div:
+    """Draw the picture of reports week by week; ``height`` of it in px."""
+    return html.Div(
+        dcc.Graph(
+            figure=figure,
+            config=style.config("weeks", bar=False),
+            responsive=True,
+            style={"height": f"{height}px"},
+        ),
+        role="img",
+        className="alive-picture",
+        **{"aria-label": "Share of test reports that came, by week. The table tells the same."},
+    )
+
+
+def _take(asked: Watch, name: str, text: str) -> html.P:
+    link = html.A(text, href=f"{question.path(asked)}/{name}.csv", download=f"{name}.csv")
+    return html.P(link, className="pager")
+
+
 def nothing(*, points: bool) -> html.P:
     """Say that there is no lane to draw."""
     return html.P(
@@ -246,7 +315,6 @@ def _table(view: "AliveView", asked: Watch, *, points: bool) -> html.Details:
         )
         for one in alive.lanes(view, points=points).to_dicts()
     ]
-    path = question.path(asked)
     return parts.more(
         "As a table",
         html.Div(
@@ -265,15 +333,8 @@ def _table(view: "AliveView", asked: Watch, *, points: bool) -> html.Details:
                     label="Each point" if points else "What must be alive",
                     numeric=(3,),
                 ),
-                html.P(
-                    [
-                        html.A("Take all lanes away as CSV", href=f"{path}/lanes.csv",
-                               download="lanes.csv"),
-                        html.A("Take all failures away as CSV", href=f"{path}/spells.csv",
-                               download="spells.csv"),
-                    ],
-                    className="pager",
-                ),
+                _take(asked, "lanes", "Take all lanes away as CSV"),
+                _take(asked, "spells", "Take all that failed away as CSV"),
             ]
         ),
-    )  # fmt: skip
+    )

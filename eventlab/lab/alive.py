@@ -7,12 +7,15 @@ import polars as pl
 
 from eventlab.analysis.alive import Walked, lanes, walked
 from eventlab.analysis.alive.spells import SUBJECT
+from eventlab.analysis.availability import overall, weekly
+from eventlab.analysis.battery_life import lives
 from eventlab.lab.standing import Standing
 from eventlab.meaning.clock import to_wall
 from eventlab.report import (
     alive_in_words,
     alive_sentence,
     coverage_sentence,
+    heard_in_words,
     state_of,
     walk_sentence,
 )
@@ -49,6 +52,12 @@ class AliveView:
         ``standing``, ``hours`` (null where no end is told), ``ended_by``, ``aside``.
     beats : polars.DataFrame
         ``lane``, ``day``, ``what``, ``many``: the days on which something was heard of.
+    heard : polars.DataFrame
+        One row for each series of test reports: as `analysis.availability.overall`, with
+        ``series`` (its number from 0), ``name`` and ``says``.
+    weeks : polars.DataFrame
+        ``series``, ``week`` (its Monday), ``due``, ``on_time``, ``late``, ``missed``, ``share``,
+        ``low``, ``high``, ``wanted``.
     """
 
     site: str
@@ -66,9 +75,13 @@ class AliveView:
     lanes: pl.DataFrame
     spells: pl.DataFrame
     beats: pl.DataFrame
+    heard: pl.DataFrame
+    weeks: pl.DataFrame
 
 
-def alive_view(standing: Standing, settings: Settings, site: str, now: datetime) -> AliveView:
+def alive_view(
+    standing: Standing, settings: Settings, site: str, now: datetime, *, whole: bool = False
+) -> AliveView:
     """Put together what must be alive at a site.
 
     Parameters
@@ -81,6 +94,8 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
         Which site.
     now : datetime
         The time as of which is told, UTC.
+    whole : bool
+        How long cells last is learned from all sites of ``standing``; else from this one alone.
 
     Returns
     -------
@@ -92,9 +107,10 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
     named = standing.context.sites.filter(here)["name"].drop_nulls().to_list()
     row = ground.sites.row(0, named=True) if ground.sites.height else {}
     zone = row.get("time_zone") or "UTC"
-    told = lanes(
-        ground, standing.context.only([site]), settings, standing.findings.filter(here), now
-    )
+    own = standing.context.only([site])
+    fleet = lives(standing.ground if whole else ground, standing.context, settings)
+    told = lanes(ground, own, settings, standing.findings.filter(here), now, fleet)
+    heard = heard_in_words(overall(ground, settings)).with_row_index("series")
     walls = to_wall(
         to_wall(told.lanes.with_columns(home=pl.lit(zone)), "since", "home", "since_wall"),
         *("last", "home", "last_wall"),
@@ -122,6 +138,8 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
         lanes=spoken.drop("home"),
         spells=_of_lanes(told.spells, spoken, zone),
         beats=_numbered(told.beats, spoken).select("lane", "day", "what", "many"),
+        heard=heard,
+        weeks=_weeks(weekly(ground, settings), heard),
     )
 
 
@@ -130,6 +148,16 @@ def _numbered(frame: pl.DataFrame, spoken: pl.DataFrame) -> pl.DataFrame:
     key = list(SUBJECT)
     numbers = spoken.select("lane", *key)
     return frame.join(numbers, on=key, how="inner", nulls_equal=True, maintain_order="left")
+
+
+def _weeks(weeks: pl.DataFrame, heard: pl.DataFrame) -> pl.DataFrame:
+    key = ["site", "witness", "path"]
+    return (
+        weeks.join(heard.select(*key, "series"), on=key, how="left", nulls_equal=True)
+        .select(*("series", "week", "due", "on_time", "late", "missed"),
+                *("share", "low", "high", "wanted"))
+        .sort("series", "week")
+    )  # fmt: skip
 
 
 def _of_lanes(spells: pl.DataFrame, spoken: pl.DataFrame, zone: str) -> pl.DataFrame:
