@@ -233,6 +233,7 @@ READY = {
     "/zone": ("#site-raster .scatterlayer .point", ".finding, .says"),
     "/zone/7": ("#site-raster .scatterlayer .point", ".finding", ".chart .barlayer .point"),
     "/logs": (".drop-label", "#logs-ledger .table"),
+    "/watch": (".alive-picture .main-svg >> nth=2", ".stands", ".walked", ".table"),
     "/how-sure": ("#sure-curve .main-svg",),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
@@ -245,6 +246,7 @@ def settle(page, path):
     if "/zone/" in path:
         kind = "/zone/7" if path.endswith("/zone/7") else "/zone"
     kind = "/proof" if path.endswith("/proof") else kind
+    kind = "/watch" if path.endswith("/watch") else kind
     for selector in READY[kind]:
         page.wait_for_selector(selector, state="attached")
     until(page, "!document.querySelector('[data-dash-is-loading=true]')")

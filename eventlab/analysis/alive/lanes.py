@@ -9,13 +9,17 @@ from eventlab.analysis.alive.beats import beats
 from eventlab.analysis.alive.families import FAMILIES
 from eventlab.analysis.alive.spells import FAMILY_OF, SUBJECT, not_alive
 from eventlab.analysis.alive.subjects import last_told, subjects
+from eventlab.analysis.battery_life import remaining
 from eventlab.analysis.found import days, ends
 from eventlab.analysis.reports import periods
+from eventlab.analysis.rhythm import rhythms
 from eventlab.context import Context
 from eventlab.ground import Ground, Power, Told
 from eventlab.schema import Health, Pattern, Subject
 from eventlab.settings import Settings
 
+_USUAL = 0.01
+"""A silence that chance brings more rarely to a point is not called well, nor yet a fault."""
 _NEAR_DAYS = 2
 """A witness whose log ends so long before the site's has ended earlier."""
 _ORDER = {family.key: place for place, family in enumerate(FAMILIES)}
@@ -29,10 +33,13 @@ class Lanes:
     ----------
     lanes : polars.DataFrame
         The columns of ``SUBJECT``, ``name``, ``life_safety``, ``health``, ``why`` (below),
-        ``what`` (stands, or was last), ``since`` and ``stood_h`` (of what stands), ``times``,
-        ``longest_h``, ``restore_h`` (the usual time until it was put right: a median) [h],
-        ``last`` (something was told of it), ``period_h``; what stands first, a test that was left
-        on before all else.
+        ``pattern`` (of a finding that still holds), ``what`` (stands, or was last), ``since`` and
+        ``stood_h`` (of what stands), ``times``, ``longest_h``, ``restore_h`` (the usual time until
+        it was put right: a median) [h], ``last`` (something was told of it), ``period_h``; of
+        points ``seen_days`` of ``of_days`` (that count, as `rhythm.rhythms` tells) and
+        ``silent_days``; of cells ``age_days``, ``left_days`` (the middle of what is left) and
+        ``early_days`` (one in ten is low by then); what stands first, a test that was left on
+        before all else.
     spells : polars.DataFrame
         Columns of ``SPELL``: the times in which something was not alive.
     beats : polars.DataFrame
@@ -53,7 +60,12 @@ class Lanes:
 
 
 def lanes(
-    ground: Ground, context: Context, settings: Settings, found: pl.DataFrame, now: datetime
+    ground: Ground,
+    context: Context,
+    settings: Settings,
+    found: pl.DataFrame,
+    now: datetime,
+    fleet: pl.DataFrame | None = None,
 ) -> Lanes:
     """Say of everything that must be alive how it stands.
 
@@ -69,6 +81,8 @@ def lanes(
         FOUND or FINDING columns: what stands by them is not well here either.
     now : datetime
         The time as of which is told, UTC.
+    fleet : polars.DataFrame, optional
+        What is known of cells in service, as `battery_life.remaining` takes it.
 
     Returns
     -------
@@ -93,7 +107,14 @@ def lanes(
         )
     )
     full = subjects(ground, context)
-    for frame in (of_spells, last_told(ground), _found(found), _periods(ground, settings)):
+    for frame in (
+        of_spells,
+        last_told(ground),
+        _found(found),
+        _periods(ground, settings),
+        _rhythm(ground, settings),
+        _cells(ground, context, settings, fleet),
+    ):
         on = [name for name in SUBJECT if name in frame.columns]
         full = full.join(frame, on=on, how="left", nulls_equal=True, maintain_order="left")
     told = full.join(_told_kinds(ground), on=["site", "family"], how="left").join(
@@ -116,8 +137,9 @@ def lanes(
 
 
 _TOLD = (
-    *("name", "life_safety", "health", "why", "what", "since", "stood_h"),
+    *("name", "life_safety", "health", "why", "pattern", "what", "since", "stood_h"),
     *("times", "longest_h", "restore_h", "last", "period_h"),
+    *("seen_days", "of_days", "silent_days", "age_days", "left_days", "early_days"),
 )
 _HEALTH = {
     "stands": Health.NOT_WELL,
@@ -149,7 +171,7 @@ def _why(settings: Settings) -> pl.Expr:
         .then(pl.lit("life"))
         .when(~pl.col("moves").fill_null(value=False))
         .then(pl.lit("no-movement"))
-        .when(recent)
+        .when(recent & (pl.col("chance").fill_null(1) >= _USUAL))
         .then(pl.lit("seen"))
         .otherwise(pl.lit("unseen"))
     )
@@ -211,6 +233,22 @@ def _periods(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+def _rhythm(ground: Ground, settings: Settings) -> pl.DataFrame:
+    return rhythms(ground, settings).select(
+        "site", "zone", "within", "seen_days", "silent_days", "chance",
+        family=pl.lit("point"), of_days="days",
+    )  # fmt: skip
+
+
+def _cells(
+    ground: Ground, context: Context, settings: Settings, fleet: pl.DataFrame | None
+) -> pl.DataFrame:
+    told = remaining(ground, context, settings, fleet)
+    return told.select(
+        "site", "zone", "within", "age_days", "left_days", "early_days", family=pl.lit("battery")
+    )
+
+
 def _found(found: pl.DataFrame) -> pl.DataFrame:
     """Say which lanes a finding that still holds is about."""
     stands = found.filter(pl.col("standing").fill_null(value=False))
@@ -225,8 +263,9 @@ def _found(found: pl.DataFrame) -> pl.DataFrame:
         if Pattern.BATTERY_WEAK in family.patterns:
             device = pl.col("zone").is_not_null()
             some = some.filter(device if family.key == "battery" else ~device)
-        parts.append(some.select("site", "zone", family=pl.lit(family.key)))
-    return pl.concat(parts).unique().with_columns(found=pl.lit(value=True))
+        parts.append(some.select("site", "zone", "pattern", family=pl.lit(family.key)))
+    first = pl.concat(parts).unique(["site", "zone", "family"], keep="first", maintain_order=True)
+    return first.with_columns(found=pl.lit(value=True))
 
 
 def _told_kinds(ground: Ground) -> pl.DataFrame:
