@@ -39,7 +39,7 @@ from eventlab.simulate.weather import HOUR_S, Weather, make_weather, measured
 PLACE = (54.5, -3.1)
 FACING = (230.0, 310.0)
 """Between which directions a detector in the sun looks: where evenings are armed [deg]."""
-DRIVERS = ("sun", "clock", "temperature", "wind", "rain")
+DRIVERS = ("sun", "clock", "temperature", "wind", "rain", "arming", "dark")
 
 AFFECTED: Schema = {
     "site": pl.String(),
@@ -145,7 +145,8 @@ def site_events(
     frames, affected = [], []
     for name in names:
         draw = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode())]))
-        time = _armed_time(draw, days)
+        turning = story is not None and story.driver == "arming"
+        time = _armed_time(draw, days, _TURNING if turning else _SAME)
         at, zones = [], []
         for point in range(1, points + 1):
             driven = story is not None and point == 1
@@ -167,11 +168,16 @@ def site_events(
     )
 
 
-def _armed_time(draw: np.random.Generator, days: int) -> _Time:
+_SAME = (17.5,) * 7
+_TURNING = (17.5, 20.0, 17.5, 20.0, 17.5, 13.0, 17.5)
+"""Closing hours by weekday. Where all are the same, time since arming is the time of day."""
+
+
+def _armed_time(draw: np.random.Generator, days: int, closes: tuple[float, ...]) -> _Time:
     told = last_days(days + 1)
     opens = [day.weekday() < 6 and not public_holiday(day) for day in told]
     noon = np.array([utc(day, DAY_S // 2) for day in told], dtype=np.int64)
-    closing = np.array([utc(day, 17.5 * 3600) for day in told]) + draw.integers(
+    closing = np.array([utc(day, closes[day.weekday()] * 3600) for day in told]) + draw.integers(
         -900, 1800, days + 1
     )
     opening = np.array([utc(day, 8.5 * 3600) for day in told]) + draw.integers(-1500, 900, days + 1)
@@ -207,6 +213,14 @@ def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Dri
         struck = (np.abs(azimuth - facing) <= 25) & (height > 2) & (height < 30)
         clear = draw.random(len(time.noon)) > 0.4
         strength = struck.reshape(slot.shape) & clear[:, None]
+    elif story.driver == "dark":
+        moments = (slot.ravel() * 1_000_000).astype("datetime64[us]")
+        strength = (position(moments, *PLACE)[1] < _DUSK_DEG).reshape(slot.shape)
+    elif story.driver == "arming":
+        # What begins at noon goes on from the day before, unless it was closed then.
+        fresh = np.append(True, time.since[1:] != time.until[:-1])
+        minutes = (slot - time.since[:, None]) / 60
+        strength = np.where(fresh[:, None], np.exp(-minutes / _SETTLES_MIN), 0.0)
     elif story.driver == "clock":
         begins = int(draw.integers(*_NIGHT_SLOTS))
         strength = np.broadcast_to(np.arange(count) == begins, slot.shape)
@@ -227,6 +241,10 @@ def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Dri
     return slot[chosen, places] + draw.integers(0, step, len(chosen))
 
 
+_DUSK_DEG = -6.0
+"""Civil twilight ends: lamps come on, insects fly (common practice)."""
+_SETTLES_MIN = 12.0
+"""Fans run down, doors and air come to rest after closing (common practice)."""
 _NIGHT_SLOTS = (40, 115)
 """Ten-minute steps after noon that are armed on every night: 18:40 to 07:10."""
 _MEASURE = {"temperature": "temperature", "wind": "gust", "rain": "rain"}
