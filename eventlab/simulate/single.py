@@ -40,7 +40,7 @@ from eventlab.simulate.weather import HOUR_S, Weather, make_weather, measured
 PLACE = (54.5, -3.1)
 FACING = (230.0, 310.0)
 """Between which directions a detector in the sun looks: where evenings are armed [deg]."""
-DRIVERS = ("sun", "clock", "temperature", "wind", "rain")
+DRIVERS = ("sun", "clock", "temperature", "wind", "rain", "arming", "dark")
 
 AFFECTED: Schema = {
     "site": pl.String(),
@@ -143,7 +143,8 @@ def site_events(
     frames, affected = [], []
     for name in names:
         draw = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode())]))
-        whole = _armed_time(draw, days)
+        turning = story is not None and story.driver == "arming"
+        whole = _armed_time(draw, days, _TURNING if turning else _SAME)
         # A stream of its own, so that the alarms of a site do not depend on how few are told.
         hides = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode()), 1]))
         time, acts = _areas(hides, whole, ways)
@@ -170,11 +171,16 @@ def site_events(
     )
 
 
-def _armed_time(draw: np.random.Generator, days: int) -> Time:
+_SAME = (17.5,) * 7
+_TURNING = (17.5, 20.0, 17.5, 20.0, 17.5, 13.0, 17.5)
+"""Closing hours by weekday. Where all are the same, time since arming is the time of day."""
+
+
+def _armed_time(draw: np.random.Generator, days: int, closes: tuple[float, ...]) -> Time:
     told = last_days(days + 1)
     opens = [day.weekday() < 6 and not public_holiday(day) for day in told]
     noon = np.array([utc(day, DAY_S // 2) for day in told], dtype=np.int64)
-    closing = np.array([utc(day, 17.5 * 3600) for day in told]) + draw.integers(
+    closing = np.array([utc(day, closes[day.weekday()] * 3600) for day in told]) + draw.integers(
         -900, 1800, days + 1
     )
     opening = np.array([utc(day, 8.5 * 3600) for day in told]) + draw.integers(-1500, 900, days + 1)
@@ -247,6 +253,14 @@ def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driv
         clear = draw.random(len(time.noon))[:, None] > cloud**_HIDES
         shines = clear & (rain < _SHOWER_MM) & (cloud < _OVERCAST)
         strength = struck.reshape(slot.shape) & shines
+    elif story.driver == "dark":
+        moments = (slot.ravel() * 1_000_000).astype("datetime64[us]")
+        strength = (position(moments, *PLACE)[1] < _DUSK_DEG).reshape(slot.shape)
+    elif story.driver == "arming":
+        # What begins at noon goes on from the day before, unless it was closed then.
+        fresh = np.append(True, time.since[1:] != time.until[:-1])
+        minutes = (slot - time.since[:, None]) / 60
+        strength = np.where(fresh[:, None], np.exp(-minutes / _SETTLES_MIN), 0.0)
     elif story.driver == "clock":
         begins = int(draw.integers(*_NIGHT_SLOTS))
         strength = np.broadcast_to(np.arange(count) == begins, slot.shape)
@@ -267,6 +281,10 @@ def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driv
     return slot[chosen, places] + draw.integers(0, step, len(chosen))
 
 
+_DUSK_DEG = -6.0
+"""Civil twilight ends: lamps come on, insects fly (common practice)."""
+_SETTLES_MIN = 12.0
+"""Fans run down, doors and air come to rest after closing (common practice)."""
 _NIGHT_SLOTS = (40, 115)
 """Ten-minute steps after noon that are armed on every night: 18:40 to 07:10."""
 _HIDES, _SHOWER_MM, _OVERCAST = 1.5, 0.2, 0.94

@@ -30,13 +30,15 @@ SEED = 6
 
 @cache
 def small():
-    runs = [Run(SEED, 6, driver=driver, alarms=n) for driver in PATTERN for n in (5, 12)]
+    runs = [
+        Run(SEED, 6, driver=driver, alarms=n) for driver in PATTERN for n in ALARMS[driver][::2]
+    ]
     return [power(got, run) for got, run in zip(gathered(runs), runs, strict=True)]
 
 
 def test_the_floors_of_power_are_kept():
     for told in small():
-        floor = FLOORS[told["driver"]][ALARMS.index(told["alarms"])]
+        floor = FLOORS[told["driver"]][ALARMS[told["driver"]].index(told["alarms"])]
         right = round(told["named right"] * told["sites"])
         assert binom.cdf(right, told["sites"], floor) > NEVER, told
 
@@ -58,11 +60,13 @@ def test_few_points_that_follow_nothing_are_said_to_follow_anything(background):
 @pytest.mark.timeout(14_400)
 def test_the_full_tables_keep_floors_and_promise():
     followed = [
-        Run(HELD_OUT + n, SITES, driver=driver, alarms=n) for driver in PATTERN for n in ALARMS
+        Run(HELD_OUT + n, SITES, driver=driver, alarms=n)
+        for driver in PATTERN
+        for n in ALARMS[driver]
     ]
     for got, run in zip(gathered(followed), followed, strict=True):
         told = power(got, run)
-        floor = FLOORS[run.driver][ALARMS.index(run.alarms)]
+        floor = FLOORS[run.driver][ALARMS[run.driver].index(run.alarms)]
         assert binom.cdf(round(told["named right"] * SITES), SITES, floor) > NEVER, told
         decided = round((told["detected"] - told["open"]) * SITES)
         wrong = round(told["wrong of decided"] * decided)
