@@ -87,12 +87,15 @@ def missed_closing(world: World, building: Building) -> Iterator[Push]:
 
 
 def odd_hours(world: World, building: Building) -> Iterator[Push]:
-    """Open at the dead of night 3 to 10 times in ten weeks, for ten minutes to an hour and a half."""
+    """Open at the dead of night 3 to 10 times in ten weeks, for up to an hour and a half."""
     draw = world.draw("odd hours")
+    ends = [shift[1] for shifts in _week(world, building) for shift in shifts]
+    # A place that is open into the night is dead in the morning.
+    low, high = (6.0, 10.0) if max(ends) > 22 else (0.3, 3.8)
     days = _some(draw, _spell(draw, world.days[_LEAD:-6], 70), draw.whole(3, 10), apart=2)
     person = draw.pick(building.people)
     for day in days:
-        at = utc(day + _DAY, round(draw.between(0.3, 3.8) * _HOUR))
+        at = utc(day + _DAY, round(draw.between(low, high) * _HOUR))
         stays = round(draw.between(600, 5400))
         yield from world.calendar.acted(enter(draw, building, at, person))
         yield from world.calendar.acted(leave(draw, building, at + stays, person))
@@ -165,7 +168,7 @@ COMING_GOING: dict[Pattern, Happening] = {
 # What is none -----------------------------------------------------------------------------
 
 
-def shut_in_summer(world: World, building: Building) -> Iterator[Push]:
+def shut_in_summer(world: World, _building: Building) -> Iterator[Push]:
     """Stay shut for three weeks; now and then somebody looks in for a morning."""
     draw = world.draw("shut in summer")
     start = date(2026, 7, 13) + draw.whole(0, 21) * _DAY
