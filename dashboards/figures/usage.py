@@ -12,7 +12,7 @@ from dashboards.palette import BY_KEY, TONES, Theme
 from dashboards.rates import DAYS
 from dashboards.words import count, moment, number
 
-_ROW, _ROOM = 34, 70
+_ROW, _ROOM = 34, 86
 """Height of a row and of what stands around all of them [px]."""
 _LABEL_PX, _NARROW_PX = 210, 118
 _MOST_LABEL = {True: 14, False: 28}
@@ -150,6 +150,9 @@ def entries(
             annotations=notes,
             xaxis=style.axis(
                 theme, range=[0, most * 1.08], fixedrange=True, ticksuffix=" s",
+                title=_unit(
+                    f"from the {'first door' if timed else 'alarm'} to the disarm", theme
+                ),
                 nticks=5 if narrow else 9,
             ),
             yaxis=style.axis(
@@ -199,7 +202,8 @@ def doors(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figur
                 x=told["late"].to_list(), name="late",
                 marker={
                     "color": BY_KEY["people"].colour[theme],
-                    "pattern": {"shape": "/", "fgcolor": tones.ground},
+                    "pattern": {"shape": "/", "fillmode": "overlay", "fgcolor": tones.ground,
+                                "size": 6},
                 },
                 **shared,
             ),
@@ -208,7 +212,10 @@ def doors(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figur
             theme,
             left=_NARROW_PX if narrow else _LABEL_PX,
             barmode="stack",
-            xaxis=_whole(theme),
+            xaxis=style.axis(
+                theme, rangemode="tozero", fixedrange=True, nticks=6, tickformat="d",
+                title=_unit("entries", theme),
+            ),
             yaxis=_rows(theme, labels),
         ),
     )  # fmt: skip
@@ -233,6 +240,7 @@ def people(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figu
     """
     tones = TONES[theme]
     labels = [_short(one, narrow=narrow) for one in told["label"]]
+    most = max([*told["expected_high"], *told["rate"], 1.0])
     says = [
         f"<b>{one['label']}</b><br>{number(one['alarms'])} alarms in "
         f"{count(one['acts'], 'entry and closing', 'entries and closings')}<br>to be expected in "
@@ -268,7 +276,9 @@ def people(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figu
             theme,
             left=_NARROW_PX if narrow else _LABEL_PX,
             xaxis=style.axis(
-                theme, rangemode="tozero", fixedrange=True, nticks=5 if narrow else 8,
+                theme, range=[-0.03 * most, 1.05 * most], fixedrange=True,
+                nticks=5 if narrow else 8,
+                title=_unit("alarms in 100 entries and closings", theme),
             ),
             yaxis=_rows(theme, labels),
         ),
@@ -340,7 +350,7 @@ def _layout(theme: Theme, *, left: int, **more: Any) -> dict[str, Any]:
     tones = TONES[theme]
     return style.layout(
         theme,
-        margin={"l": left, "r": 12, "t": 26, "b": 40},
+        margin={"l": left, "r": 12, "t": 26, "b": 44},
         hovermode="closest",
         dragmode=False,
         font={"family": style.FONT, "size": 12, "color": tones.quiet},
@@ -360,8 +370,9 @@ def _rows(theme: Theme, labels: list[str]) -> dict[str, Any]:
     )
 
 
-def _whole(theme: Theme) -> dict[str, Any]:
-    return style.axis(theme, rangemode="tozero", fixedrange=True, nticks=6, tickformat="d")
+def _unit(text: str, theme: Theme) -> dict[str, Any]:
+    font = {"family": style.FONT, "size": 12, "color": TONES[theme].quiet}
+    return {"text": text, "standoff": 6, "font": font}
 
 
 def _short(label: str, *, narrow: bool) -> str:

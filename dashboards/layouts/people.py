@@ -62,7 +62,9 @@ def draw(view: PeopleView, asked: People) -> html.Div:
                 className="page-head",
             ),
             html.Div(
-                parts.skeleton("Entries and closings are being read."), id=ids.PEOPLE_CHARTS
+                parts.skeleton("Entries and closings are being read."),
+                id=ids.PEOPLE_CHARTS,
+                className="use-parts",
             ),
             html.Section([html.H2("Did training help?"), *_training(view, asked)]),
         ],
@@ -143,7 +145,7 @@ def _part(key: str, says: str, used: Used, drawn: Drawn, asked: People) -> html.
                     config={**config, "modeBarButtons": [["toImage"]]},
                     responsive=True,
                 ),
-                role="img",
+                role="figure",
                 className="use-frame",
                 style={"height": f"{height(rows)}px"},
                 **{"aria-label": f"{part.title}. {says} The table below tells the same."},

@@ -234,6 +234,7 @@ READY = {
     "/zone/7": ("#site-raster .scatterlayer .point", ".finding", ".chart .barlayer .point"),
     "/logs": (".drop-label", "#logs-ledger .table"),
     "/how-sure": ("#sure-curve .main-svg",),
+    "/people": (".chart .main-svg", ".table", "#trained-at"),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
 
@@ -244,7 +245,8 @@ def settle(page, path):
     kind = "/site" if path.startswith("/site") else path
     if "/zone/" in path:
         kind = "/zone/7" if path.endswith("/zone/7") else "/zone"
-    kind = "/proof" if path.endswith("/proof") else kind
+    for page_ in ("/proof", "/people"):
+        kind = page_ if path.endswith(page_) else kind
     for selector in READY[kind]:
         page.wait_for_selector(selector, state="attached")
     until(page, "!document.querySelector('[data-dash-is-loading=true]')")
