@@ -24,6 +24,7 @@ PATTERN_WORDS: dict[str, str] = {
     Pattern.REPORT_MISSED: "test report missed",
     Pattern.LEFT_ON_TEST: "left on test",
     Pattern.POSSIBLE_INTRUSION: "possible intrusion",
+    Pattern.LONE_OPENING: "a door or window alone",
     Pattern.LIST_MISMATCH: "list does not match the log",
 }
 """Where the name of a pattern with spaces for hyphens would not read as words."""

@@ -26,6 +26,7 @@ _UNWANTED = (
     Pattern.ENTRY_OVERRUN,
     Pattern.EXIT_OVERRUN,
     Pattern.POSSIBLE_INTRUSION,
+    Pattern.LONE_OPENING,
 )
 _LIFE_SAFETY = "life-safety"
 _LIDS = "tamper"

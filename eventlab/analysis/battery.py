@@ -37,12 +37,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         FOUND columns, one row per battery; life-safety points too.
     """
     del context
-    low = spells(ground, [Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW], settings)
+    low = lows(ground, settings)
     if low.is_empty():
         return found(low, Pattern.BATTERY_WEAK)
-    low = _no_longer_told(low, ground, settings).join(
-        _in_outages(ground, settings), on=["site", "since"], how="left"
-    )
+    low = low.join(_in_outages(ground, settings), on=["site", "since"], how="left")
     long = pl.col("hours") > settings.battery_days * 24
     counts = low.filter(~pl.col("aside") | long)
     counts = counts.with_columns(
@@ -126,6 +124,26 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         ),
         Pattern.BATTERY_WEAK,
     )
+
+
+def lows(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return each time that a battery was low.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As in `conditions.spells`.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `conditions.spells`; ``ended_by`` is ``silent`` where a low that was told again and
+        again is no longer told, though the log goes on.
+    """
+    low = spells(ground, [Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW], settings)
+    return low if low.is_empty() else _no_longer_told(low, ground, settings)
 
 
 def _times(told: pl.Expr) -> pl.Expr:

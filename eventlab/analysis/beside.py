@@ -9,9 +9,11 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.daily import home_night
+from eventlab.analysis.point_names import misnamed
 from eventlab.context import Context
 from eventlab.ground import Ground, Reason
 from eventlab.schema import Kind
+from eventlab.settings import Settings
 
 NEAR_DAYS = 7
 SCHEDULE_NIGHTS = 28
@@ -28,7 +30,11 @@ _WORK = {
 
 
 def near(
-    point: Mapping[str, object], between: tuple[date, date], ground: Ground, context: Context
+    point: Mapping[str, object],
+    between: tuple[date, date],
+    ground: Ground,
+    context: Context,
+    settings: Settings,
 ) -> list[str]:
     """Say what happened near the dates on which a rate may have changed.
 
@@ -41,7 +47,9 @@ def near(
     ground : Ground
         Work seen in the log, clocks that were set.
     context : Context
-        Visits, and when the point was installed.
+        Visits, the zone schedule: when this point and others were installed, under which names.
+    settings : Settings
+        ``list_days``.
 
     Returns
     -------
@@ -64,11 +72,21 @@ def near(
         "site", "placed", what=pl.lit("the clock was set")
     )
     told = home_night(pl.concat([visits, work.drop_nulls("what"), clocks]), ground)
-    fitted = context.zones.filter(here & (pl.col("zone") == point["zone"])).select(
-        night="installed", what=pl.lit("the point was installed")
+    own = pl.col("zone") == point["zone"]
+    fitted = context.zones.filter(here).select(
+        night="installed",
+        what=pl.when(own)
+        .then(pl.lit("the point was installed"))
+        .otherwise(pl.format("point {} was installed", "zone")),
     )
     return (
-        pl.concat([told.select(night=pl.col("local").dt.date(), what="what"), fitted])
+        pl.concat(
+            [
+                told.select(night=pl.col("local").dt.date(), what="what"),
+                fitted,
+                _renumbered(str(point["site"]), ground, context, settings),
+            ]
+        )
         .filter(pl.col("night").is_between(between[0] - slack, between[1] + slack))
         .unique()
         .sort("night", "what")
@@ -76,6 +94,19 @@ def near(
         .to_series()
         .to_list()
     )
+
+
+def _renumbered(
+    site: str, ground: Ground, context: Context, settings: Settings
+) -> pl.DataFrame:
+    """Give the night on which the log began to tell two or more numbers by other names."""
+    names = misnamed(ground.only([site]), context.only([site]), settings)
+    turned = names.filter(pl.col("on").is_not_null()).with_columns(
+        placed=pl.col("on").str.to_datetime("%-d %b %Y", time_unit="us").dt.replace_time_zone("UTC")
+    )
+    return turned.select(
+        night=pl.col("placed").dt.date(), what=pl.lit("numbers and names of points changed places")
+    ).unique()
 
 
 def schedule(
@@ -160,7 +191,7 @@ def lines(figures: Mapping[str, Any]) -> list[dict[str, str]]:
             "change point of a Poisson process; alarms within five days count once",
         ),
     ]
-    told += [("near that date", one, "visits file, or this log") for one in figures["near"][:4]]
+    told += [("near that date", one, "visits file, zone schedule, or this log") for one in figures["near"][:4]]
     if figures["schedule"]:
         old, new = figures["schedule"]
         told.append(

@@ -46,8 +46,7 @@ def trips(ground: Ground) -> pl.DataFrame:
         & ~pl.col("life_safety")
     )
     return (
-        _restored(ground)
-        .filter(counted & armed)
+        _restored(ground, counted & armed)
         .select(
             *POINT,
             "area",
@@ -64,14 +63,14 @@ def trips(ground: Ground) -> pl.DataFrame:
     )
 
 
-def _restored(ground: Ground) -> pl.DataFrame:
-    """Leave out alarms told again before they restored, where no disarm tells what is memory.
+def _restored(ground: Ground, counted: pl.Expr) -> pl.DataFrame:
+    """Keep rows that count; leave out alarms told again before they restored, where no disarm tells what is memory.
 
     Where disarms are recorded the ground knows what a panel writes again after one.
     """
     followed = with_power(ground, Power.ARMING, Arming.ALL)
     again = held(ground, beside=followed)
-    return ground.occurrences.join(
+    return ground.occurrences.filter(counted).join(
         again, on=["site", "occurrence"], how="anti", maintain_order="left"
     )
 

@@ -1,10 +1,9 @@
 """The alarms that a real intrusion could be made of, and what takes an alarm out of them."""
 
-import weakref
-
 import polars as pl
 
 from eventlab.analysis.found import asof, days, seconds
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground, Reason, State, intervals
 from eventlab.schema import Kind, Mode, Phase, Timing, Use
 from eventlab.settings import Settings
@@ -16,6 +15,7 @@ _NOT_PEOPLE = (Mode.TIMED, Mode.REMOTE)
 _OUTER = r"door|window|shutter|gate|hatch|roof.?light|skylight|contact|reed"
 
 
+@kept
 def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the intrusion alarms that nothing ordinary accounts for.
 
@@ -39,23 +39,7 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``outer`` (a door, window or other opening of the outer skin), ``outside`` (a detector
         outside the premises), ``warm`` (a detector that warms up after a restart),
         ``witnesses``, ``disarmed_at``, ``timing``, ``grain``.
-
-    Notes
-    -----
-    Several analyses begin with these, so the last answer is kept as long as its ground lives.
     """
-    kept = _kept.get("last")
-    if kept is not None and kept[0]() is ground and kept[1] == settings:
-        return kept[2]
-    rows = _trips(ground, settings)
-    _kept["last"] = (weakref.ref(ground, lambda _: _kept.clear()), settings, rows)
-    return rows
-
-
-_kept: dict[str, tuple["weakref.ref[Ground]", Settings, pl.DataFrame]] = {}
-
-
-def _trips(ground: Ground, settings: Settings) -> pl.DataFrame:
     rows = ground.occurrences.filter(
         pl.col("kind").is_in(list(_ALARMS))
         & (pl.col("phase") == Phase.BEGIN)
@@ -206,14 +190,22 @@ def _warming(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     Rows after a reset clock stand close together by order; their wall times still tell how long
     after the restart each came.
     """
-    walls = ground.events.select("site", "source", "row", "wall").unique(["source", "row"])
-    restarts = (
-        ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART)
-        .join(walls, on=["site", "source", "row"], how="left")
-        .select("site", restarted="placed", began="wall", file="source", how="timing")
-    )
-    if restarts.is_empty():
+    key = ["site", "source", "row"]
+    begun = ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART)
+    if begun.is_empty():
         return rows.with_columns(warm=pl.lit(value=False))
+    doubtful = [frame.filter(pl.col("timing") == Timing.DOUBTFUL).select(key)
+                for frame in (begun, rows)]  # fmt: skip
+    walls = (
+        ground.events.lazy()
+        .select(*key, "wall")
+        .filter(pl.col("row").is_in(pl.concat(doubtful)["row"].implode()))
+        .unique(["source", "row"])
+        .collect()
+    )
+    restarts = begun.join(walls, on=key, how="left").select(
+        "site", restarted="placed", began="wall", file="source", how="timing"
+    )
     near = asof(rows, restarts, "at", "restarted")
     near = near.join(walls, on=["site", "source", "row"], how="left", maintain_order="left")
     lost = (

@@ -4,6 +4,7 @@ import polars as pl
 
 from eventlab.analysis.armed_on_people import inside
 from eventlab.analysis.found import asof, seconds
+from eventlab.analysis.kept import kept
 from eventlab.analysis.overruns import acts, tell
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -43,6 +44,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
 def overruns(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Return the episodes that are late entries.
 
@@ -104,7 +106,10 @@ def overruns(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
             & (pl.col("on_route") | pl.col("learned") | pl.col("after").fill_null(value=False))
         )
         .join(
-            ground.occurrences.select("site", "local", first_occurrence="occurrence"),
+            ground.occurrences.lazy()
+            .filter((pl.col("phase") != Phase.END) & (pl.col("kind") != Kind.ACTIVATION))
+            .select("site", "local", first_occurrence="occurrence")
+            .collect(),
             on=["site", "first_occurrence"],
             how="left",
         )
@@ -129,11 +134,12 @@ def _after_route(
     """Say which episodes began shortly after something on the entry route opened or alarmed."""
     route = ground.points.filter("entry_route").select("site", "zone", "within")
     opened = (
-        ground.occurrences.filter(
-            pl.col("kind").is_in([Kind.ACTIVATION, *TRIPS]) & (pl.col("phase") == Phase.BEGIN)
-        )
-        .join(route, on=["site", "zone", "within"], how="semi", nulls_equal=True)
-        .select("site", opened="placed")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.ACTIVATION, *TRIPS]) & (pl.col("phase") == Phase.BEGIN))
+        .select("site", "zone", "within", opened="placed")
+        .join(route.lazy(), on=["site", "zone", "within"], how="semi", nulls_equal=True)
+        .select("site", "opened")
+        .collect()
     )
     delays = context.sites.select("site", "entry_delay_s").unique("site", keep="first")
     delay = pl.col("entry_delay_s").fill_null(settings.entry_delay_s)

@@ -155,7 +155,10 @@ def _drivers(
     moments = (
         episodes.filter(~pl.col("doubtful"))
         .join(
-            ground.occurrences.select("site", "at", "local", first_occurrence="occurrence"),
+            ground.occurrences.lazy()
+            .filter((pl.col("phase") != Phase.END) & (pl.col("kind") != Kind.ACTIVATION))
+            .select("site", "at", "local", first_occurrence="occurrence")
+            .collect(),
             on=["site", "first_occurrence"],
             maintain_order="left",
         )

@@ -3,6 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.found import asof, seconds
+from eventlab.analysis.kept import kept
 from eventlab.analysis.overruns import acts, tell
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -40,6 +41,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
 def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the exits that went wrong, one row each.
 

@@ -51,20 +51,19 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     -------
     polars.DataFrame
         FOUND columns, one row per site and night, the most telling first; one row for many nights
-        of the least telling kind.
+        of the least telling kind, whose figures give their ``dates``.
     """
     own = trips(ground, settings)
     told = anchors(own, ground, context, settings)
     if told.is_empty():
         return found(told, Pattern.POSSIBLE_INTRUSION)
+    once = pl.col("what").is_first_distinct()
     nights = told.group_by(_NIGHT, maintain_order=True).agg(
         first=pl.col("at").min(),
         last=pl.col("at").max(),
         rules=pl.col("rule").unique(maintain_order=True),
         standing=pl.col("open").any(),
-        why=line(pl.col("what"), pl.col("figure"), _RULES)
-        .unique(maintain_order=True)
-        .head(_MOST_LINES),
+        why=line(pl.col("what"), pl.col("figure"), _RULES).filter(once).head(_MOST_LINES),
     )
     nights = nights.join(_alarms(nights, own, settings), on=list(_NIGHT), how="left")
     nights = nights.join(_by_chance(own, ground, settings), on="site", how="left").with_columns(
@@ -133,6 +132,7 @@ def _gathered(nights: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             pl.col("standing").any(),
             pl.col("chance", "trips", "hours", "paired").first(),
             nights=pl.len(),
+            dates=pl.col("night").cast(pl.String),
             rules=pl.col("rules").first(),
             why=each.head(_MOST_LINES),
         )
@@ -152,6 +152,7 @@ def _gathered(nights: pl.DataFrame, settings: Settings) -> pl.DataFrame:
                 "rules": pl.col("rules"),
                 "chance": pl.col("chance"),
                 "window_h": pl.lit(settings.confirmation_window_s / 3600),
+                "dates": pl.col("dates"),
             }
         ),
     )

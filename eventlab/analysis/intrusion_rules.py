@@ -6,10 +6,12 @@ from eventlab.analysis import signs
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.core import POINT, judged
 from eventlab.analysis.found import asof, days, number, seconds, spoken, wall
+from eventlab.analysis.kept import kept
 from eventlab.analysis.losses import ANCHOR, label, no_alarm, reason
+from eventlab.analysis.skin import stays_open
 from eventlab.context import Context
-from eventlab.ground import Ground, Power, Restores
-from eventlab.schema import Kind, Phase, Use, Witness
+from eventlab.ground import Ground
+from eventlab.schema import Kind, Use
 from eventlab.settings import Settings
 
 SEVERAL = "several points"
@@ -19,10 +21,11 @@ _OUT = (Kind.MASKING, Kind.SENSOR_FAULT, Kind.SUPERVISION_LOSS)
 _NOT_CONFIRMING = (Use.OUTDOOR, Use.TECHNICAL, Use.KEY)
 
 
+@kept
 def anchors(
     own: pl.DataFrame, ground: Ground, context: Context, settings: Settings
 ) -> pl.DataFrame:
-    """Return every reason why a night may have been a real intrusion.
+    """Return every reason why a night may have been a real intrusion, each time it holds.
 
     Parameters
     ----------
@@ -33,8 +36,8 @@ def anchors(
     context : Context
         Where the sites stand.
     settings : Settings
-        ``confirmation_window_s``, ``stays_open_s``, ``sign_near_s`` [s], ``signs_before_days``,
-        ``sign_usual``.
+        ``confirmation_window_s``, ``sign_near_s`` [s], ``signs_before_days``, ``sign_usual``, and
+        those of `skin.stays_open`.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def anchors(
     heads = awake.unique(["site", "area", "night", "point"], keep="first", maintain_order=True)
     parts = [
         _several(awake, settings),
-        _stays_open(awake, ground, settings),
+        stays_open(awake, ground, settings),
         _near_sign(awake, told, settings),
         _tamper_before(heads, told, settings),
         _tried_before(heads, own, ground, settings),
@@ -57,7 +60,7 @@ def anchors(
     ]
     return (
         pl.concat([part.select(ANCHOR) for part in parts])
-        .unique(["site", "night", "rule", "what"], keep="first", maintain_order=True)
+        .unique(["site", "at", "rule", "what"], keep="first", maintain_order=True)
         .sort("site", "at", maintain_order=True)
     )
 
@@ -99,54 +102,6 @@ def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             + " min later",
         )
     ).with_columns(at="before")
-
-
-def _stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Find one opening of the outer skin that alarms and does not close again.
-
-    Only where restores are told as they happen; otherwise this log cannot show it. Where the
-    panel's own log is there, it must tell the alarm: a second path may send alarms alone.
-    """
-    live = ground.powers.filter(
-        (pl.col("power") == Power.RESTORES) & (pl.col("value") == Restores.LIVE)
-    ).select("site")
-    own_log = ground.powers.filter(pl.col("witness") == Witness.PANEL)["site"].unique()
-    by_panel = pl.col("witnesses").list.contains(str(Witness.PANEL))
-    doors = awake.filter(
-        pl.col("outer")
-        & pl.col("point").is_not_null()
-        & (by_panel | ~pl.col("site").is_in(own_log.to_list()))
-    ).join(live.unique(), on="site", how="semi")
-    of_point = ground.occurrences.filter(
-        pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION])
-    )
-    closed = of_point.filter(pl.col("phase") == Phase.END).select(*POINT, closed="placed")
-    # A point that trips again has closed in between, told or not; only a siren's rhythm has not.
-    again = of_point.filter(
-        (pl.col("phase") == Phase.BEGIN) & (pl.col("kind") != Kind.ACTIVATION)
-    ).select(*POINT, again="placed")
-    key = [*POINT[:2], "in"]
-    doors, closed, again = (
-        frame.with_columns(pl.col("within").fill_null("").alias("in"))
-        for frame in (doors, closed, again)
-    )
-    near = asof(doors, closed.drop("within"), "at", "closed", by=key, strategy="forward")
-    near = asof(near, again.drop("within"), "at", "again", by=key, strategy="forward", strict=True)
-    step = seconds(pl.col("again") - pl.col("at"))
-    held = step.is_between(settings.siren_min_s, settings.siren_max_s)
-    ends = ground.sites.select("site", end="last")
-    near = near.join(ends, on="site", how="left").with_columns(
-        open=pl.col("closed").is_null()
-        & pl.col("again").is_null()
-        & pl.col("disarmed_at").is_null(),
-        stop=pl.min_horizontal("closed", pl.when(~held).then("again"), "disarmed_at", "end"),
-    )
-    open_s = seconds(pl.col("stop") - pl.col("at"))
-    return near.filter(open_s >= settings.stays_open_s).with_columns(
-        rule=pl.lit("stays open"),
-        what=label() + " alarmed and stayed open",
-        figure=number(open_s / 60) + " min",
-    )
 
 
 def _near_sign(awake: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
@@ -252,13 +207,16 @@ def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> 
                 (pl.col("out_zone") != pl.col("zone"))
                 | pl.col("out_within").ne_missing(pl.col("within"))
             )
-            & (pl.col("place").eq_missing(pl.col("area")) | pl.col("area").is_null())
         )
+        # A way in may lead from one area into another; all but one out is told of an area.
+        .with_columns(here=pl.col("place").eq_missing(pl.col("area")) | pl.col("area").is_null())
         .join(total, on=["site", "place"], how="left", nulls_equal=True)
     )
+    others = pl.col("out_zone").filter("here")
     one = held.group_by("site", "night", "at", "zone", "name", maintain_order=True).agg(
-        out=pl.col("out_zone").n_unique(),
-        points=pl.col("points").first(),
+        out=others.n_unique(),
+        points=pl.col("points").filter("here").first(),
+        beyond=pl.col("out_zone").n_unique(),
         shut=pl.col("out_zone").filter(pl.col("reason") == Kind.SHUTDOWN).first(),
         bypassed=pl.col("out_zone")
         .filter(
@@ -268,7 +226,9 @@ def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> 
         )
         .first(),
     )
-    last = (pl.col("points") >= 2) & (pl.col("points") - pl.col("out") <= 1)
+    last = ((pl.col("points") >= 2) & (pl.col("points") - pl.col("out") <= 1)).fill_null(
+        value=False
+    )
     return one.filter(
         last | pl.col("shut").is_not_null() | pl.col("bypassed").is_not_null()
     ).with_columns(
@@ -279,10 +239,9 @@ def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> 
             .when(pl.col("shut").is_not_null())
             .then(pl.lit("point ") + pl.col("shut") + " was shut out after repeated trips")
             .otherwise(pl.lit("point ") + pl.col("bypassed") + " was bypassed in the days before"),
-            number(pl.col("out"))
-            + " of "
-            + number(pl.col("points"))
-            + " points out, "
+            pl.when(pl.col("points").is_null())
+            .then(number(pl.col("beyond")) + " points of another area out, ")
+            .otherwise(number(pl.col("out")) + " of " + number(pl.col("points")) + " points out, ")
             + label()
             + " alarmed",
         )

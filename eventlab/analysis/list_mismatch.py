@@ -136,7 +136,8 @@ _PART = ("site", "zone", "what", "rank", "order", "since", "until", "on", "rows"
 def _seen(ground: Ground) -> pl.DataFrame:
     """Count what the log tells of each point, wherever it stands."""
     return (
-        ground.occurrences.filter(
+        ground.occurrences.lazy()
+        .filter(
             pl.col("zone").is_not_null()
             & pl.col("kind").is_in(list(_OF_POINTS))
             & (pl.col("phase") != "end")
@@ -152,6 +153,7 @@ def _seen(ground: Ground) -> pl.DataFrame:
             life=pl.col("kind").is_in(list(LIFE_SAFETY)).any(),
             tested=(pl.col("kind") == Kind.WALK_TEST).any(),
         )
+        .collect()
     )
 
 

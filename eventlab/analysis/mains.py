@@ -4,6 +4,7 @@ import polars as pl
 
 from eventlab.analysis.conditions import lasted, spells
 from eventlab.analysis.found import asof, count, evidence, figures, found, hours, line, number, wall
+from eventlab.analysis.kept import kept
 from eventlab.analysis.off_when_closed import nightly
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -114,6 +115,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
 def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return each outage with what the battery did.
 
@@ -160,14 +162,18 @@ def _outlived(lost: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
 
     Where ends are told, one that is not may be a dead supply beside the panel's own.
     """
+    may = pl.col("open") & ~pl.col("ends_told")
+    sites = lost.filter(may)["site"].unique()
     lived = (
-        ground.events.filter(pl.col("kind") != Kind.ON_TEST)
+        ground.events.lazy()
+        .filter(pl.col("site").is_in(sites.implode()) & (pl.col("kind") != Kind.ON_TEST))
         .group_by("site")
         .agg(heard=pl.col("placed").max())
+        .collect()
     )
     past = lost.join(lived, on="site", how="left", maintain_order="left")
     longest = pl.duration(seconds=int(settings.mains_outlived_h * 3600))
-    over = pl.col("open") & ~pl.col("ends_told") & (pl.col("heard") - pl.col("since") > longest)
+    over = may & (pl.col("heard") - pl.col("since") > longest)
     return past.with_columns(
         open=pl.col("open") & ~over,
         until=pl.when(over).then("since").otherwise("until"),

@@ -132,7 +132,10 @@ def _missed(ground: Ground, settings: Settings) -> pl.DataFrame:
         .agg(left_out=pl.len().cast(pl.Int64))
     )
     acts = (
-        ground.occurrences.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        .select("site", "placed", "witnesses")
+        .collect()
         .join(lines.select("site", "since", "last"), on="site")
         .filter(
             pl.col("placed").is_between("since", "last")
@@ -157,7 +160,7 @@ def _missed(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 def _down(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Give, per site, the outages of a path that were long, or still stand."""
-    lost = _heard(spells(ground, [Kind.COMMS_FAIL], settings), ground)
+    lost = lost_paths(ground, settings)
     long = lost.filter(
         (pl.col("hours") > settings.path_out_h) & (pl.col("ended_by").ne_missing("heard"))
     )
@@ -180,6 +183,25 @@ def _down(ground: Ground, settings: Settings) -> pl.DataFrame:
             "comms-fail rows",
         ).head(_SOME),
     )
+
+
+def lost_paths(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return each time that a path was told lost.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As in `conditions.spells`.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `conditions.spells`, with ``path`` (null where it has no name) and ``centre`` (the
+        monitoring centre told it); ``ended_by`` is ``heard`` where something came over it later.
+    """
+    return _heard(spells(ground, [Kind.COMMS_FAIL], settings), ground)
 
 
 def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:

@@ -350,7 +350,7 @@ def _told(
         "stretch": rise.last is not None,
         "basis": "calendar" if calendar else "armed",
         "near": beside.near(
-            point, (record.nights[rise.low], record.nights[rise.high]), ground, context
+            point, (record.nights[rise.low], record.nights[rise.high]), ground, context, settings
         ),
         "schedule": beside.schedule(record.nights, record.hours, rise.first),
         "season": settings.change_season,

@@ -1,5 +1,6 @@
 """Test reports that did not come."""
 
+import numpy as np
 import polars as pl
 
 from eventlab.analysis import schedule
@@ -19,8 +20,10 @@ from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import Pattern, Subject, Witness
 from eventlab.settings import Settings
+from eventlab.stats import binomial_tail
 
 _KEY = ("site", "witness", "path")
+_MONTH_H = 720.0
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -30,7 +33,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     close together (two paths) are taken as one. A manual test counts as a report, since a timer
     that runs from the last one starts anew. Silence across a gap of the log is not judged, and a
     report that came late is told apart from one that did not come. Where the centre hears reports
-    over several paths, one whose reports stop is found although others still bring them.
+    over several paths, one whose reports stop is found although others still bring them. Reports
+    missed one by one are found where a line with its usual loss would hardly miss as many, in the
+    whole log or in the worst thirty days of it.
 
     Parameters
     ----------
@@ -40,7 +45,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         Not needed.
     settings : Settings
         ``report_min`` reports, ``report_grace`` periods, ``report_missed_min`` reports,
-        ``report_late_s``, ``still_days``.
+        ``report_late_s``, ``report_usual_loss``, ``report_chance``, ``still_days``.
 
     Returns
     -------
@@ -56,9 +61,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         return found(periods, Pattern.REPORT_MISSED)
     after = schedule.gaps(reports, periods, ground)
     late = _late(after, settings)
-    gaps = after.filter(
-        (pl.col("gap_h") > settings.report_grace * pl.col("period_h")) & ~pl.col("uncovered")
-    )
+    gaps = _silent(after, settings)
     if gaps.is_empty():
         return found(gaps, Pattern.REPORT_MISSED)
     gaps = _with_panel(gaps, told).with_columns(
@@ -87,11 +90,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                 "test-report rows",
             ).tail(6),
         )
-        .filter(
-            pl.col("standing")
-            | (pl.col("most") >= settings.report_missed_min)
-            | (pl.col("near") >= settings.report_missed_min)
-        )
+        .with_columns(_often(settings))
+        .filter(pl.col("standing") | (pl.col("most") >= settings.report_missed_min) | "often")
         .sort(
             *("site", pl.col("path").is_not_null(), "standing", "events"),
             descending=[False, False, True, True],
@@ -100,8 +100,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         .join(ends(ground), on="site", how="left", maintain_order="left")
         .join(late, on=list(_KEY), how="left", nulls_equal=True, maintain_order="left")
     )
-    often = pl.col("near") >= settings.report_missed_min
-    lately = often & (pl.col("end") - pl.col("until") <= days(settings.still_days))
+    repeated = pl.col("often") | (pl.col("most") >= settings.report_missed_min)
+    lately = repeated & (pl.col("near") >= settings.report_missed_min)
+    lately &= pl.col("end") - pl.col("until") <= days(settings.still_days)
     return found(
         one.with_columns(
             evidence(
@@ -153,6 +154,56 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         ),
         Pattern.REPORT_MISSED,
     )
+
+
+def silences(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the times in which a report was due, over whichever path, and did not come.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        ``report_min``, ``report_grace``.
+
+    Returns
+    -------
+    polars.DataFrame
+        Sorted: ``site``, ``witness``, ``since``, ``until``, ``local``, ``open``, ``gap_h``,
+        ``period_h``, ``reports``.
+    """
+    told = schedule.told(ground)
+    return _silent(schedule.gaps(told, schedule.periods(told, settings), ground), settings)
+
+
+def periods(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return how often reports are due: ``site``, ``witness``, ``reports``, ``period_h`` [h]."""
+    return schedule.periods(schedule.told(ground), settings)
+
+
+def _silent(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    late = pl.col("gap_h") > settings.report_grace * pl.col("period_h")
+    return after.filter(late & ~pl.col("uncovered"))
+
+
+def _often(settings: Settings) -> pl.Expr:
+    """Tell where more single reports are missed than the usual loss of a line brings."""
+    due = pl.col("reports") + pl.col("events")
+    month = (_MONTH_H / pl.col("period_h")).round(0).clip(pl.col("near"), due)
+    least = pl.col("events") >= settings.report_missed_min
+
+    def chance(told: pl.Series) -> pl.Series:
+        due, missed, month, near = (
+            told.struct.field(name).to_numpy() for name in ("due", "events", "month", "near")
+        )
+        whole = binomial_tail(missed, due, settings.report_usual_loss)
+        # As if as many months that do not overlap had been looked at.
+        worst = binomial_tail(near, month, settings.report_usual_loss) * due / month
+        return pl.Series(np.minimum(whole, worst))
+
+    told = pl.struct("events", "near", due=due, month=month)
+    few = told.map_batches(chance, return_dtype=pl.Float64) <= settings.report_chance
+    return (few & least).alias("often")
 
 
 def _late(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:

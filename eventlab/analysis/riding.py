@@ -49,7 +49,12 @@ def beside(points: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     """
     place = pl.col("within").fill_null("").alias("in")
     wanted = points.select(*POINT, place).unique()
-    rows = ground.occurrences.with_columns(place).join(wanted, on=_KEY, how="semi")
+    rows = (
+        ground.occurrences.lazy()
+        .select("site", "zone", place, "kind", "phase", "placed", "grain")
+        .join(wanted.lazy(), on=_KEY, how="semi", maintain_order="left")
+        .collect()
+    )
     begins = pl.col("phase") == Phase.BEGIN
     alarms = rows.filter(pl.col("kind").is_in(list(ALARMS)) & begins).select(
         *_KEY, "placed", "grain", nth=pl.int_range(pl.len())

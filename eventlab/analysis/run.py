@@ -13,10 +13,12 @@ from eventlab.analysis import (
     entry_overrun,
     exit_overrun,
     forced_arming,
+    habits,
     intrusion,
     last_door,
     lasting_bypass,
     list_mismatch,
+    lone_opening,
     mains,
     neighbours,
     off_when_closed,
@@ -56,6 +58,7 @@ ANALYSES: tuple[Analysis, ...] = (
     off_when_closed.find,
     forced_arming.find,
     lasting_bypass.find,
+    habits.find,
     chattering.find,
     drivers.find,
     rate_change.find,
@@ -63,6 +66,7 @@ ANALYSES: tuple[Analysis, ...] = (
     neighbours.find,
     storm_burst.find,
     list_mismatch.find,
+    lone_opening.find,
 )
 """Adding an analysis is a module with ``find`` and a line here."""
 
@@ -201,7 +205,7 @@ def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
     sites : int
         How many sites the list is of.
     settings : Settings
-        ``driver_q``.
+        ``driver_q``, ``change_q``.
 
     Returns
     -------
@@ -212,10 +216,15 @@ def listed(found: pl.DataFrame, sites: int, settings: Settings) -> pl.DataFrame:
     -----
     `stats.selected_bar`. The smallest adjusted p-value of a site is its Simes p-value.
     """
-    tested = pl.col("pattern").is_in(list(FOLLOWS)) & pl.col("q_value").is_not_null()
-    least = found.filter(tested).group_by("site").agg(pl.col("q_value").min())
-    bar = selected_bar(least["q_value"].to_numpy(), sites, settings.driver_q)
-    return found.filter(~tested | (pl.col("q_value") <= bar))
+    for patterns, level in (
+        (FOLLOWS, settings.driver_q),
+        ({Pattern.RATE_CHANGE}, settings.change_q),
+    ):
+        tested = pl.col("pattern").is_in(list(patterns)) & pl.col("q_value").is_not_null()
+        least = found.filter(tested).group_by("site").agg(pl.col("q_value").min())
+        bar = selected_bar(least["q_value"].to_numpy(), sites, level)
+        found = found.filter(~tested | (pl.col("q_value") <= bar))
+    return found
 
 
 def ranked(found: pl.DataFrame) -> pl.DataFrame:

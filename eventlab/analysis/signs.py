@@ -5,6 +5,7 @@ import polars as pl
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.core import judged
 from eventlab.analysis.found import asof, seconds
+from eventlab.analysis.kept import kept
 from eventlab.context import Context, great_circle_km
 from eventlab.ground import Ground, State
 from eventlab.schema import Kind, Phase
@@ -26,6 +27,7 @@ _GROUP = {
 }
 
 
+@kept
 def signs(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Return the signs that nothing else explains.
 

@@ -174,9 +174,12 @@ def _left_open(
     )
     kinds = [Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION]
     closed = (
-        ground.occurrences.filter(pl.col("kind").is_in(kinds) & (pl.col("phase") == Phase.END))
-        .join(with_power(ground, Power.RESTORES, Restores.LIVE), on="site", how="semi")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(kinds) & (pl.col("phase") == Phase.END))
         .select("site", "zone", place, closed="placed")
+        .join(with_power(ground, Power.RESTORES, Restores.LIVE).lazy(), on="site", how="semi")
+        .join(skin.lazy().select(key).unique(), on=key, how="semi")
+        .collect()
     )
     near = asof(skin, closed, "at", "closed", by=key, strategy="forward")
     shut = (seconds(pl.col("closed") - pl.col("at")) <= settings.stays_open_s).fill_null(

@@ -32,7 +32,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         device that was lost once and soon heard again is a record.
     """
     del context
-    lost = _heard(spells(ground, [Kind.SUPERVISION_LOSS], settings), ground)
+    lost = losses(ground, settings)
     long = pl.col("hours") > settings.unsupervised_h
     lost = lost.filter(~pl.col("aside") | long)
     if lost.is_empty():
@@ -122,6 +122,25 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         ).sort(~pl.col("standing"), maintain_order=True),
         Pattern.UNSUPERVISED,
     )
+
+
+def losses(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return each time that a device was not heard.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As in `conditions.spells`.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `conditions.spells`; ``ended_by`` is ``heard`` where the device told something later,
+        and how long it was lost is not known.
+    """
+    return _heard(spells(ground, [Kind.SUPERVISION_LOSS], settings), ground)
 
 
 def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:

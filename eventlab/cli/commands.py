@@ -15,6 +15,7 @@ COMMANDS = {
     "events": ("eventlab.cli.asking", "List what the logs say happened."),
     "episodes": ("eventlab.cli.asking", "List alarms that belong together, with their causes."),
     "findings": ("eventlab.cli.asking", "Tell what troubles the sites, and what to do."),
+    "alive": ("eventlab.cli.alive", "Say what of a site is still listening, and what is not."),
     "proof": ("eventlab.cli.proving", "Say whether something worked: before and after a date."),
     "whatif": ("eventlab.cli.whatif", "Replay past alarms of a point under other rules."),
     "retake": ("eventlab.cli.retake", "Read taken exports again: other answers, or none at all."),

@@ -25,8 +25,12 @@ _MISSING: Mapping[str, tuple[str, float]] = {
     "temperature_c": ("temp_air", 99.9),
     "wind_m_s": ("wind_speed", 999.0),
     "rain_mm": ("liquid_precipitation_depth", 999.0),
+    "cloud_oktas": ("total_sky_cover", 99.0),
+    "ghi_w_m2": ("ghi", 9999.0),
 }
 """Columns of an EPW file, and from which number on nothing was measured."""
+_OKTAS = 0.8
+"""EPW tells tenths of the sky."""
 
 _TYPICAL = "it is a typical year{}, not the weather of your dates"
 _INSTEAD = "Use weather that was measured in the time of the log"
@@ -99,7 +103,7 @@ def parse_climate(data: bytes, *, name: str, answers: Mapping[str, str] | None =
             pl.when(pl.col(ours) < missing).then(pl.col(ours))
             for ours, (_, missing) in _MISSING.items()
         ),
-    )
+    ).with_columns(pl.col("cloud_oktas") * _OKTAS)
     shaped = conform(frame, WEATHER)
     if said is None:
         shown = " and ".join(str(year) for year in years)

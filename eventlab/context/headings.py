@@ -14,6 +14,8 @@ MEASURES: Mapping[str, str] = {
     "wind_m_s": "wind",
     "gust_m_s": "wind",
     "rain_mm": "rain",
+    "cloud_oktas": "cloud",
+    "ghi_w_m2": "sunlight",
 }
 """What each column of weather measures: the key of the question about its unit."""
 
@@ -44,8 +46,8 @@ class Heading:
 
 
 def fold(text: str) -> str:
-    """Reduce a heading or word to its bare letters and digits, lower case, no accents."""
-    plain = unicodedata.normalize("NFKD", text).casefold()
+    """Reduce a heading or word to bare letters and digits, lower case, no accents; % is a word."""
+    plain = unicodedata.normalize("NFKD", text).casefold().replace("%", "percent")
     return "".join(letter for letter in plain if letter.isalnum())
 
 

@@ -157,6 +157,8 @@ _RULES: dict[Role, dict[str, _Rule]] = {
         "wind_m_s": _amount(0, 120),
         "gust_m_s": _amount(0, 150),
         "rain_mm": _amount(0, 2000),
+        "cloud_oktas": _amount(0, 8),
+        "ghi_w_m2": _amount(-50, 2000),
         "latitude": _amount(-90, 90),
         "longitude": _amount(-180, 180),
     },
@@ -188,7 +190,8 @@ def parse(
     sites : polars.DataFrame
         SITE columns: the sites known so far, for their time zones.
     answers : mapping of str to str, optional
-        What a person said: ``temperature``, ``wind``, ``rain``, ``weather-clock``, ``time-zone``.
+        What a person said: ``temperature``, ``wind``, ``rain``, ``cloud``, ``sunlight``,
+        ``weather-clock``, ``time-zone``.
 
     Returns
     -------

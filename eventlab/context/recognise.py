@@ -32,7 +32,9 @@ _CLOCK_WORDS = frozenset(
 _SAYS: dict[Role, frozenset[str]] = {
     Role.OUTCOMES: frozenset({"outcome", "passed_on", "attended"}),
     Role.VISITS: frozenset({"work", "technician"}),
-    Role.WEATHER: frozenset({"temperature_c", "wind_m_s", "gust_m_s", "rain_mm"}),
+    Role.WEATHER: frozenset(
+        {"temperature_c", "wind_m_s", "gust_m_s", "rain_mm", "cloud_oktas", "ghi_w_m2"}
+    ),
     Role.SCHEDULE: frozenset({"opens", "closes"}),
     Role.ZONES: frozenset({"name", "detector", "use", "area", "armed_in", "facing_deg"}),
     Role.SITES: frozenset(

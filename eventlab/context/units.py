@@ -2,7 +2,8 @@
 
 Definitions: 1 mile is 1609.344 m, 1 nautical mile 1852 m, 1 inch 25.4 mm (International yard and
 pound 1959; ISO 80000-3); t/°C = (t/°F - 32)/1.8. What no air has ever been: WMO World Weather and
-Climate Extremes Archive (from memory): 56.7 °C, a gust of 113.3 m/s, 1825 mm of rain in a day.
+Climate Extremes Archive (from memory): 56.7 °C, a gust of 113.3 m/s, 1825 mm of rain in a day. Above the
+air the sun brings 1361 W/m2; light of an hour told as a sum: 3.6 kJ/m2 are 1 W/m2.
 """
 
 from collections.abc import Mapping
@@ -14,17 +15,22 @@ import polars as pl
 from eventlab.context.headings import MEASURES, Heading, fold, units
 from eventlab.meaning.question import Choice, Question
 
-_TOO_MUCH: Mapping[str, tuple[str, float]] = {
-    "temperature": ("c", 57.0),
-    "wind": ("m/s", 113.5),
-    "rain": ("in", 72.0),
+_TOO_MUCH: Mapping[str, tuple[tuple[str, float], ...]] = {
+    "temperature": (("c", 57.0),),
+    "wind": (("m/s", 113.5),),
+    "rain": (("in", 72.0),),
+    "cloud": (("share", 1.0), ("okta", 9.0), ("tenth", 10.0)),
+    "sunlight": (("w/m2", 2000.0),),
 }
-"""The unit in which a value above this has never been measured."""
+"""Units in which a value above this has never been measured. Of cloud, nine eighths stand for a sky
+that cannot be seen (WMO-No. 306, code table 2700, from memory)."""
 
 _OFFERED: Mapping[str, tuple[str, ...]] = {
     "temperature": ("c", "f"),
     "wind": ("m/s", "km/h", "mph", "knots"),
     "rain": ("mm", "in"),
+    "cloud": ("okta", "%", "tenth", "share"),
+    "sunlight": ("w/m2", "kj/m2"),
 }
 _SUFFIX = r"^\s*[+\-\u2212]?\d+(?:[.,]\d+)?\s*(\D*?)\s*$"
 
@@ -38,7 +44,7 @@ class Unit:
     name : str
         As it is answered: ``c``, ``f``, ``m/s``, …
     scale, offset : float
-        To degrees Celsius, metres a second or millimetres.
+        To degrees Celsius, metres a second, millimetres, eighths or watts a square metre.
     says : str
         In words.
     """
@@ -80,7 +86,7 @@ def unit_of(measures: str, written: str) -> Unit | None:
     Parameters
     ----------
     measures : str
-        ``temperature``, ``wind`` or ``rain``.
+        As in ``headings.MEASURES``.
     written : str
         As in a heading or a cell: ``°F``, ``km/h``, ``kts``.
     """
@@ -102,7 +108,7 @@ def settle(raw: pl.DataFrame, headings: Mapping[str, Heading], answers: Mapping[
     headings : mapping of str to Heading
         By column.
     answers : mapping of str to str
-        What a person said: ``temperature``, ``wind``, ``rain``.
+        What a person said: ``temperature``, ``wind``, ``rain``, ``cloud``, ``sunlight``.
 
     Returns
     -------
@@ -153,7 +159,7 @@ def to_ours(cell: pl.Expr, number: pl.Expr, measures: str, unit: Unit | None) ->
     number : polars.Expr
         The number in it.
     measures : str
-        ``temperature``, ``wind`` or ``rain``.
+        As in ``headings.MEASURES``.
     unit : Unit or None
         Of cells that tell none.
 
@@ -163,7 +169,7 @@ def to_ours(cell: pl.Expr, number: pl.Expr, measures: str, unit: Unit | None) ->
         Float64; null where the unit is not known.
     """
     known = {key: one for (of, key), one in _units().items() if of == measures}
-    own = cell.str.extract(_SUFFIX, 1).str.to_lowercase().str.replace_all(r"[^a-z0-9]", "")
+    own = cell.str.extract(_SUFFIX, 1).str.to_lowercase().str.replace_all(r"[^a-z0-9%]", "")
     keys, scales, offsets = list(known), [], []
     for one in known.values():
         scales.append(one.scale)
@@ -200,7 +206,6 @@ def _untold(cells: pl.Series) -> bool:
 def _by_values(
     raw: pl.DataFrame, measures: str, names: list[str], headings: Mapping[str, Heading]
 ) -> tuple[Unit | None, Question | None, list[str]]:
-    unit, most = _TOO_MUCH[measures]
     values = pl.concat(
         [
             raw[name].str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
@@ -210,10 +215,11 @@ def _by_values(
     highest = values.max()
     left = list(_OFFERED[measures])
     why = []
-    if isinstance(highest, float) and highest > most:
-        left.remove(unit)
-        said = named(measures, unit)
-        why.append(f"{measures}: {highest:g} cannot be {said.says if said else unit}")
+    for unit, most in _TOO_MUCH[measures]:
+        if isinstance(highest, float) and highest > most:
+            left.remove(unit)
+            said = named(measures, unit)
+            why.append(f"{measures}: {highest:g} cannot be {said.says if said else unit}")
     if len(left) == 1:
         return named(measures, left[0]), None, why
     shown = " and ".join(f"'{headings[name].text}'" for name in names)

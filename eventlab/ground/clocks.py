@@ -168,8 +168,18 @@ def _zones(events: pl.DataFrame, sites: pl.DataFrame) -> pl.DataFrame:
 def _said(zones: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     """Take the rule of a panel's clock that a person said."""
     known = [rule.value for rule in ClockRule if rule is not ClockRule.OPEN]
-    panels = events.filter(pl.col("witness") == Witness.PANEL).select("site").unique()
-    said = zones.filter(pl.col("clock").is_in(known)).join(panels, on="site", how="semi")
+    said = zones.filter(pl.col("clock").is_in(known))
+    panels = (
+        events.lazy()
+        .filter(
+            pl.col("site").is_in(said["site"].unique().implode())
+            & (pl.col("witness") == Witness.PANEL)
+        )
+        .select("site")
+        .unique()
+        .collect()
+    )
+    said = said.join(panels, on="site", how="semi")
     return conform(
         said.select("site", witness=pl.lit(Witness.PANEL.value), rule="clock", basis=pl.lit(SAID)),
         clock_rule.JUDGED,

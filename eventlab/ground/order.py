@@ -41,20 +41,40 @@ def in_order(events: pl.DataFrame, *, ways: pl.DataFrame | None = None) -> pl.Da
     if backward:
         step = pl.when(pl.col("source").is_in(backward)).then(-step).otherwise(step)
     keyed = events.select(*ORDER[:3], step.alias("row"), "piece")
-    if _sorted(keyed):
-        return events
-    names = pl.Enum(keyed["site"].drop_nulls().unique().sort())
-    files = pl.Enum(keyed["source"].drop_nulls().unique().sort())
-    place = keyed.select(
-        pl.arg_sort_by(
-            pl.col("site").cast(names).to_physical(),
-            "placed",
-            pl.col("source").cast(files).to_physical(),
-            "row",
-            "piece",
-        )
-    ).to_series()
-    return events[place]
+    place = _place(keyed)
+    return events if place is None else events[place]
+
+
+def _place(keyed: pl.DataFrame) -> pl.Series | None:
+    """Say from where each row is taken; None where all stand in order.
+
+    Rows come by site, and of most sites by time: then only rows of one moment, and the sites whose
+    times turn back, are sorted.
+    """
+    site = keyed["site"]
+    heads = site.ne_missing(site.shift(1))
+    heads[0] = True
+    names = site.filter(heads)
+    run = heads.cum_sum()
+    if names.n_unique() < names.len() or not names.is_sorted():
+        names = names.unique().sort()
+        run = site.replace_strict(names, pl.int_range(names.len(), eager=True))
+        some = pl.int_range(keyed.height, eager=True)
+    else:
+        placed = keyed["placed"]
+        earlier = (placed < placed.shift(1)).fill_null(value=False) & ~heads
+        tied = (placed == placed.shift(1)).fill_null(value=False) & ~heads
+        tied |= tied.shift(-1, fill_value=False)
+        if earlier.any():
+            tied |= run.is_in(run.filter(earlier).unique().implode())
+        some = tied.arg_true()
+    rows = keyed[some].with_columns(run=run.gather(some))
+    files = pl.Enum(rows["source"].drop_nulls().unique().sort())
+    source = pl.col("source").cast(files).to_physical()
+    order = rows.select(pl.arg_sort_by("run", "placed", source, "row", "piece")).to_series()
+    if order.is_sorted():
+        return None
+    return pl.int_range(keyed.height, eager=True).scatter(some, some.gather(order))
 
 
 def numbered(events: pl.DataFrame) -> pl.DataFrame:
@@ -140,12 +160,3 @@ def newest_first(events: pl.DataFrame) -> list[str]:
         .collect()
     )
     return votes["source"].to_list()
-
-
-def _sorted(keyed: pl.DataFrame) -> bool:
-    """Tell whether the rows already stand in order."""
-    wrong = pl.lit(value=False)
-    for name in reversed(ORDER):
-        now, before = pl.col(name), pl.col(name).shift(1)
-        wrong = (now < before) | ((now == before) & wrong)
-    return not keyed.select(wrong.any()).item()

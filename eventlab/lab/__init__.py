@@ -2,6 +2,7 @@
 
 from eventlab.advice import Trial, WhatIf
 from eventlab.analysis.drivers import Profile
+from eventlab.lab.alive import AliveView
 from eventlab.lab.finding_files import find_files
 from eventlab.lab.hours import UsualHours
 from eventlab.lab.lab import Lab
@@ -19,6 +20,7 @@ from eventlab.lab.watching import Watch
 from eventlab.report import Tried
 
 __all__ = [
+    "AliveView",
     "FileResult",
     "HowSure",
     "Lab",

@@ -17,6 +17,8 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "temperature": ("c", "f", "k"),
     "wind": ("m/s", "km/h", "mph", "knots"),
     "rain": ("mm", "cm", "in"),
+    "cloud": ("okta", "%", "tenth", "share"),
+    "sunlight": ("w/m2", "kj/m2", "j/cm2"),
     "weather-clock": ("site", "utc", "standard"),
     "weather-year": ("measured", "typical"),
 }

@@ -4,9 +4,11 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from eventlab.analysis.habits import CLOSED_DAY, bands, habits
 from eventlab.context import Context
 from eventlab.lab.standing import Standing
-from eventlab.schema import UTC, WALL, Schema
+from eventlab.report import hours_notes, hours_sentence, hours_words, once_in
+from eventlab.schema import UTC, WALL, Pattern, Schema, conform
 from eventlab.settings import Settings
 
 BANDS: Schema = {
@@ -133,7 +135,81 @@ def usual_hours(standing: Standing, context: Context, settings: Settings, site: 
         Frames, a sentence, and what is not known.
     """
     ground = standing.ground.only([site])
-    zone = ground.sites["time_zone"].first() or "UTC"
-    if ground.recorded.is_empty():
-        return UsualHours(site, str(zone), recorded=False)
-    return UsualHours(site, str(zone), recorded=True)
+    zone = str(ground.sites["time_zone"].first() or "UTC") if ground.sites.height else "UTC"
+    recorded = ground.recorded.height > 0 and bool(ground.sites["arming_reliable"].first())
+    notes = hours_notes(
+        recorded=recorded,
+        contradicted=ground.recorded.height > 0 and not recorded,
+        region=_region(context, site),
+        schedule=site in context.schedule["site"],
+    )
+    if not recorded:
+        return UsualHours(site, zone, recorded=False, sentence=notes[0], notes=notes[1:])
+    learned = habits(ground, context.only([site]), settings)
+    usual = bands(learned, settings)
+    cases = learned.cases
+    exceptions = _exceptions(cases, usual)
+    nights = _nights(cases)
+    sentence = hours_sentence(usual, exceptions.height, float(nights["hours"].sum()), nights.height)
+    return UsualHours(
+        site, zone, True, conform(usual, BANDS), exceptions, nights, sentence, notes
+    )  # fmt: skip
+
+
+def _region(context: Context, site: str) -> str | None:
+    told = context.sites.filter(pl.col("site") == site).select(pl.coalesce("region", "country"))
+    return None if told.is_empty() else told.item(0, 0)
+
+
+def _exceptions(cases: pl.DataFrame, usual: pl.DataFrame) -> pl.DataFrame:
+    """Give what was out of the usual, the newest first, with the usual hours of that weekday."""
+    opening = pl.col("what").is_in([str(Pattern.ODD_HOURS_OPENING), CLOSED_DAY])
+    rows = cases.with_columns(
+        at=pl.when(opening | pl.col("night")).then("since").otherwise("until"),
+        local=pl.when(opening | pl.col("night")).then("since_w").otherwise("until_w"),
+        weekday=pl.col("date").dt.weekday(),
+        side=pl.when(opening).then(pl.lit("opening")).otherwise(pl.lit("closing")),
+    )
+    places = usual.group_by("area", "weekday", side="what").agg(
+        pl.struct("low_h", "high_h").sort_by("low_h").alias("hours_usual")
+    )
+    rows = rows.with_columns(pl.col("weekday").cast(pl.Int8))
+    joined = rows.join(places, on=["area", "weekday", "side"], how="left", nulls_equal=True)
+    words = [
+        None if hours is None else hours_words([(h["low_h"], h["high_h"]) for h in hours])
+        for hours in joined["hours_usual"]
+    ]
+    unusual = [
+        once_in("opening" if side == "opening" else "closing", *rest)
+        for side, *rest in joined.select("side", "times", "of", "rate_low", "rate_high").iter_rows()
+    ]
+    told = joined.with_columns(
+        usual=pl.Series(words, dtype=pl.String),
+        how_unusual=pl.Series(unusual, dtype=pl.String),
+        zone="refused_zone",
+        person=pl.when(~pl.col("nobody") & pl.col("person").str.contains(r"^\d+$")).then("person"),
+        basis=pl.when("by_schedule").then(pl.lit("schedule")).otherwise(pl.lit("learned")),
+    )
+    return conform(told, EXCEPTIONS).sort("at", descending=True)
+
+
+def _nights(cases: pl.DataFrame) -> pl.DataFrame:
+    """Give the nights unarmed, the newest first."""
+    why = (
+        pl.when(pl.col("refusal") == "reset")
+        .then(pl.lit("a reset after an alarm was due"))
+        .when(pl.col("refusal") == "failed")
+        .then(pl.lit("arming failed"))
+    )
+    told = cases.filter("night").select(
+        "area",
+        "date",
+        "hours",
+        "standing",
+        since="since_w",
+        until="until_w",
+        refused=pl.col("refusal").is_not_null(),
+        why=why,
+        zone="refused_zone",
+    )
+    return conform(told, NIGHTS).sort("since", descending=True)

@@ -1,33 +1,40 @@
 """One store, opened: the face that the command line and the screens use."""
 
-import threading
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import polars as pl
 
 from eventlab.advice import Trial, WhatIf
-from eventlab.context import Context
-from eventlab.errors import NoStore, NotFound
 from eventlab.ground.order import WAYS, in_order
-from eventlab.lab import layouts, nights, points, proving, retaking, taking, teaching, trying, views
+from eventlab.lab import (
+    alive,
+    layouts,
+    nights,
+    points,
+    proving,
+    retaking,
+    taking,
+    teaching,
+    trying,
+    views,
+)
 from eventlab.lab.hours import UsualHours, usual_hours
+from eventlab.lab.kept import Kept
 from eventlab.lab.layouts import Layout
-from eventlab.lab.learning import HowSure, Learning, how_sure, in_force
+from eventlab.lab.learning import HowSure, Learning, how_sure
 from eventlab.lab.people import PeopleView, people_view
-from eventlab.lab.portfolio import Portfolio, in_parts, parts, within
+from eventlab.lab.portfolio import within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
-from eventlab.lab.standing import Standing, work_out
 from eventlab.lab.unread import unread as unread_rows
 from eventlab.lab.working import load
 from eventlab.schema import EVENT, empty
-from eventlab.settings import Settings
-from eventlab.store import Store, fetch
+from eventlab.store import fetch
 
 
-class Lab:
+class Lab(Kept):
     """One store with all that can be asked of it; answers are kept until the store changes.
 
     Parameters
@@ -48,50 +55,6 @@ class Lab:
     NoStore
         Where there is none and none is to be made.
     """
-
-    def __init__(
-        self,
-        location: str | Path,
-        *,
-        create: bool = False,
-        dry: bool = False,
-        settings: Settings | None = None,
-        now: datetime | None = None,
-    ) -> None:
-        self.settings = settings or Settings()
-        self._now = now
-        self._lock = threading.Lock()
-        self._kept: tuple[str, Standing] | None = None
-        self._lists: tuple[str, Context, Learning] | None = None
-        self._store: Store | None
-        try:
-            self._store = Store.open(location, create=create)
-        except NoStore:
-            if not dry:
-                raise
-            self._store = None
-        self._dry = dry
-
-    @property
-    def store(self) -> Store:
-        """The store itself.
-
-        Raises
-        ------
-        NoStore
-            In a dry run without one.
-        """
-        if self._store is None:
-            raise NoStore("there is no store", do="Name one with --store.")
-        return self._store
-
-    def now(self) -> datetime:
-        """Return the time as of which is told, in UTC."""
-        return self._now or datetime.now(UTC)
-
-    def version(self) -> str:
-        """Return a text that changes whenever an answer may change."""
-        return self.store.version()
 
     # -- taking -------------------------------------------------------------------------------
 
@@ -229,16 +192,6 @@ class Lab:
             ways = fetch(self.store.events(sites=sites, columns=list(WAYS)))
         return in_order(found, ways=ways)
 
-    def standing(self) -> Standing:
-        """Return all that was found out about the store as it is now."""
-        version = self.version()
-        with self._lock:
-            if self._kept is None or self._kept[0] != version:
-                events = fetch(self.store.events())
-                found = self._work_out(events, self._context())
-                self._kept = (version, found)
-            return self._kept[1]
-
     def findings(
         self,
         *,
@@ -329,6 +282,10 @@ class Lab:
         standing = self._standing_of(site)
         return proving.prove(standing, site, self.settings, at=at, visit=visit, zone=zone)
 
+    def alive(self, site: str) -> alive.AliveView:
+        """Say what of a site is still listening; see ``alive.alive_view``."""
+        return alive.alive_view(self._standing_of(site), self.settings, site, self.now())
+
     def how_sure(self) -> HowSure:
         """Hold the causes told to the recorded outcomes; see ``learning.how_sure``."""
         self._context()
@@ -353,47 +310,6 @@ class Lab:
         placed = fetch(self.store.events(columns=["placed"]).select(pl.col("placed").max()))
         newest: datetime | None = placed.item()
         return newest
-
-    # -- inside -------------------------------------------------------------------------------
-
-    def _one(self, site: str | None) -> Standing | Portfolio:
-        """Return what stands for one site without working out all others, where that is new."""
-        if site is not None:
-            return self._standing_of(site)
-        divided = parts(self.store)
-        if self._fresh() or len(divided) <= 1:
-            return self.standing()
-        return in_parts(self.store, divided, self._context(), self.settings, now=self._now)
-
-    def _fresh(self) -> bool:
-        return self._kept is not None and self._kept[0] == self.version()
-
-    def _standing_of(self, site: str) -> Standing:
-        """Return what stands for one site: as it is kept, else worked out for it alone."""
-        self._known(site)
-        if self._fresh():
-            return self.standing()
-        events = fetch(self.store.events(sites=[site]))
-        return self._work_out(events, self._context().only([site]))
-
-    def _work_out(self, events: pl.DataFrame, context: Context) -> Standing:
-        exports = self.store.exports()
-        return work_out(events, context, self.settings, now=self._now, exports=exports)
-
-    def _context(self) -> Context:
-        """Return what is known of sites, kept until the store changes."""
-        version = self.version()
-        if self._lists is None or self._lists[0] != version:
-            self._lists = (version, *in_force(self.store, self.settings, now=self._now))
-        return self._lists[1]
-
-    def _known(self, site: str) -> None:
-        context = self._context()
-        if site in context.sites["site"]:
-            return
-        if fetch(self.store.events(sites=[site]).head(1)).is_empty():
-            listed = ", ".join(context.sites["site"].sort().head(12).to_list()) or "none yet"
-            raise NotFound(f"there is no site {site!r}", do=f"Known sites: {listed}.")
 
     @staticmethod
     def _of(frame: pl.DataFrame, site: str | None) -> pl.DataFrame:

@@ -1,5 +1,13 @@
 """Findings as sentences, text, tables and files."""
 
+from eventlab.report.alive import (
+    alive_as_text,
+    alive_in_words,
+    alive_sentence,
+    state_of,
+    walk_sentence,
+)
+from eventlab.report.coming_going import hours_notes, hours_sentence, hours_words, once_in
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
 from eventlab.report.lines import episodes_as_text, events_as_text, odds_from
@@ -12,22 +20,31 @@ from eventlab.report.words import certainty
 
 __all__ = [
     "Tried",
+    "alive_as_text",
+    "alive_in_words",
+    "alive_sentence",
     "as_text",
     "certainty",
     "chart_sentences",
     "coverage_sentence",
     "episodes_as_text",
     "events_as_text",
+    "hours_notes",
+    "hours_sentence",
+    "hours_words",
     "odds_from",
     "of_hours",
+    "once_in",
     "point_limits",
     "point_sentence",
     "proof_as_text",
     "proof_in_words",
     "safe",
     "state",
+    "state_of",
     "to_csv",
     "to_json",
     "trial_sentences",
+    "walk_sentence",
     "what_if_as_text",
 ]

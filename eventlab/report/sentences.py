@@ -2,7 +2,8 @@
 
 from collections.abc import Callable
 
-from eventlab.report import alive, changes, repeats, using
+from eventlab.report import changes, openings, repeats, silent, using
+from eventlab.report.coming_going import COMING_GOING
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
 from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
@@ -324,6 +325,7 @@ def _list(said: Said) -> str:
 _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.LEFT_ON_TEST: _on_test,
     Pattern.POSSIBLE_INTRUSION: _intrusion,
+    Pattern.LONE_OPENING: openings.lone_opening,
     Pattern.MAINS_OUT: _mains,
     Pattern.BATTERY_WEAK: _battery,
     Pattern.UNSUPERVISED: _unsupervised,
@@ -339,6 +341,7 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
     **using.USED,
-    Pattern.SILENT_ZONE: alive.silent_zone,
+    **COMING_GOING,
+    Pattern.SILENT_ZONE: silent.silent_zone,
     **DRIVEN,
 }

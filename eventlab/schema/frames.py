@@ -134,7 +134,11 @@ WEATHER: Schema = {
     "rain_mm": pl.Float64(),
     "latitude": pl.Float64(),
     "longitude": pl.Float64(),
+    "cloud_oktas": pl.Float64(),
+    "ghi_w_m2": pl.Float64(),
 }
+"""Hours of weather; ``cloud_oktas``: eighths of the sky, ``ghi_w_m2``: light of sun and sky on level
+ground, the mean of the hour."""
 
 VISIT: Schema = {
     "site": pl.String(),

@@ -165,6 +165,7 @@ class Pattern(StrEnum):
     LIST_MISMATCH = "list-mismatch"
     REPEATED_FROM_OUTSIDE = "repeated-from-outside"
     POSSIBLE_INTRUSION = "possible-intrusion"
+    LONE_OPENING = "lone-opening"
 
 
 FOLLOWS: frozenset[Pattern] = frozenset(

@@ -81,3 +81,32 @@ class PeopleSettings:
         "s",
         "an alarm so soon after a closing is told as recent; DC-03 and CP-01 differ (from memory)",
     )
+    habit_weeks: float = one(
+        8, "weeks", "before and after: hours change slowly, and on a date (a change shows by half)"
+    )
+    habit_days_min: float = one(4, "days", "fewer comparable days do not show what is usual")
+    habit_short_s: float = one(
+        600, "s", "armed for less: somebody came back at once, it was no closing"
+    )
+    late_closing_h: float = one(
+        1, "h", "later than usual; people stay on for less, and it may be three spreads more"
+    )
+    late_closing_min: float = one(3, "closings", "one late evening is a record, not a finding")
+    late_closing_days: float = one(60, "days", "that many late closings in this time")
+    missed_closing_h: float = one(
+        6, "h", "unarmed where it is always armed: a night, not an evening that grew long"
+    )
+    odd_opening_h: float = one(
+        3, "h", "from any hour at which the place is open on any day; people forget things"
+    )
+    odd_opening_min: float = one(3, "openings", "one errand at night is a record, not a finding")
+    odd_opening_days: float = one(90, "days", "that many odd openings in this time")
+    odd_opening_called_h: float = one(
+        2, "h", "after an alarm or a fault: somebody was called out (common practice)"
+    )
+    refused_before_h: float = one(
+        2, "h", "a failed arming this long before the usual closing belongs to it"
+    )
+    schedule_slack_min: float = one(
+        30, "min", "people come before opening time and leave after closing time"
+    )

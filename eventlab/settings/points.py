@@ -30,6 +30,15 @@ class PointSettings:
     driver_lead: float = one(
         2, "nats", "the driver named tells the alarms 7 times better than any other; else both"
     )
+    sun_rain_mm: float = one(
+        0.2, "mm in the hour", "one tip of a common gauge; less may be dew: more hides the sun"
+    )
+    sun_cloud_oktas: float = one(
+        7.5, "eighths", "overcast is eight eighths (WMO-No. 306): from this on nothing shines in"
+    )
+    sun_light_share: float = one(
+        0.25, "share", "closed cloud lets through a quarter of a clear sky (Kasten, Czeplak 1980)"
+    )
     driver_own_p: float = one(0.05, "p-value", "the driver that is named must itself be proven")
     driver_to_come: float = one(
         3, "days", "fewer days to be expected since the last do not show that it is over (e^-3)"

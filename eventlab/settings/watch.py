@@ -48,7 +48,7 @@ class WatchSettings:
     )
     report_min: float = one(5, "reports", "fewer than this teach no period")
     report_missed_min: float = one(
-        3, "reports", "missed at once or within thirty days; one late report is a record"
+        3, "reports", "missed at once, or one by one more than a line loses: fewer are records"
     )
     report_fixed_s: float = one(
         900, "s", "reports this near to one time of day keep it; others run from the last one"
@@ -95,6 +95,12 @@ class WatchSettings:
     )
     list_tested_share: float = one(
         0.5, "share", "of the listed points of a sort walk-tested: those never seen were missed"
+    )
+    report_usual_loss: float = one(
+        0.03, "share", "of single reports that any line loses now and then (common practice)"
+    )
+    report_chance: float = one(
+        0.01, "share", "of sites whose usual loss misses as many; such single reports are records"
     )
     path_silent_min_s: float = one(60, "s", "a path lost for less while armed is no sign by itself")
     silent_others: float = one(

@@ -1,6 +1,7 @@
 """Invented sites whose troubles are known: Tarn Valley Libraries and Museums."""
 
 from eventlab.simulate.backgrounds import BACKGROUNDS
+from eventlab.simulate.breaking import WAYS
 from eventlab.simulate.making import SEED, simulate
 from eventlab.simulate.mixed import Mixed, mixed
 from eventlab.simulate.ordinary import PATTERNS, Ordinary, ordinary
@@ -13,6 +14,7 @@ __all__ = [
     "NOTHING",
     "PATTERNS",
     "SEED",
+    "WAYS",
     "Driven",
     "Mixed",
     "Ordinary",

@@ -1,6 +1,6 @@
 """Ordinary sites with alarms of every cause, in about the shares that the trade publishes."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -8,6 +8,7 @@ import polars as pl
 
 from eventlab.context import Context
 from eventlab.schema import SITE, UTC, WALL, WEATHER, ZONE, Cause, Kind, Phase, Use, conform
+from eventlab.simulate.breaking import break_in
 from eventlab.simulate.causing import HAPPENINGS, PLACE
 from eventlab.simulate.clock import ZONE_NAME, moment
 from eventlab.simulate.draw import Draw
@@ -66,7 +67,14 @@ class Mixed:
     true: pl.DataFrame
 
 
-def mixed(seed: int, *, sites: int, shifted: bool = False) -> Mixed:
+def mixed(
+    seed: int,
+    *,
+    sites: int,
+    shifted: bool = False,
+    break_ins: Sequence[str] = (),
+    days: int = _DAYS,
+) -> Mixed:
     """Make sites at which alarms of every cause happen.
 
     Parameters
@@ -78,6 +86,11 @@ def mixed(seed: int, *, sites: int, shifted: bool = False) -> Mixed:
     shifted : bool
         Another world: surroundings, equipment and what nobody explains three times as frequent,
         effects of other shapes, panels that tell otherwise.
+    break_ins : sequence of str
+        Ways of ``breaking.WAYS``, taken in turn: each site has one break-in of it, no other, and
+        two areas.
+    days : int
+        How many are told.
 
     Returns
     -------
@@ -87,7 +100,8 @@ def mixed(seed: int, *, sites: int, shifted: bool = False) -> Mixed:
     weather = make_weather(seed, 366)
     lived, telling = [], {}
     for number in range(sites):
-        one = live(seed, _DAYS, _building(seed, f"M{number:05d}", shifted), weather)
+        way = break_ins[number % len(break_ins)] if break_ins else ""
+        one = live(seed, days, _building(seed, f"M{number:05d}", shifted, days, way), weather)
         draw = Draw(seed, one.building.site, "telling")
         lived.append(one)
         telling[one.building.site] = Telling(
@@ -96,7 +110,7 @@ def mixed(seed: int, *, sites: int, shifted: bool = False) -> Mixed:
     return Mixed(as_events(lived, telling), _context(lived, weather), _true(lived))
 
 
-def _building(seed: int, site: str, shifted: bool) -> Building:
+def _building(seed: int, site: str, shifted: bool, days: int, way: str) -> Building:
     draw = Draw(seed, site, "building")
     radio = draw.chance(0.5)
     points = [
@@ -112,6 +126,7 @@ def _building(seed: int, site: str, shifted: bool) -> Building:
                 "contact" if window else "pir",
                 Use.PERIMETER if window else Use.INTERIOR,
                 link="radio" if radio else "wired",
+                area="2" if way and number > 5 else "1",
             )
         )
     late = Cause.PERSON_ENTERING, Cause.PERSON_LEAVING
@@ -134,9 +149,13 @@ def _building(seed: int, site: str, shifted: bool) -> Building:
     )
 
     def story(world: World, building: Building) -> Iterator[Push]:
+        if way:
+            yield from break_in(world, building, way)
         for cause, happens in HAPPENINGS.items():
+            if way and cause is Cause.INTRUSION:
+                continue
             drawn = world.draw("how many", cause)
-            many = _many(drawn, _rate(drawn, cause, shifted) * _DAYS / 365)
+            many = _many(drawn, _rate(drawn, cause, shifted) * days / 365)
             yield from happens(world, building, many, shifted)
 
     return Building(

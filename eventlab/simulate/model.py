@@ -6,6 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from eventlab.schema import Cause, Kind, Mode, Phase, Use, Witness
+from eventlab.simulate.calendars import Calendar
 from eventlab.simulate.clock import END, utc
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.signalling import PLAIN, Cut, Line, Wrong
@@ -237,6 +238,8 @@ class World:
         When which path to the centre did not carry.
     clock : list of Wrong
         How the panel's clock is wrong, by time; right where nothing is said.
+    calendar : Calendar
+        On which days the people of the building keep other hours than its own.
     """
 
     seed: int
@@ -252,6 +255,7 @@ class World:
     amiss: "Amiss | None" = None
     cuts: list[Cut] = field(default_factory=list)
     clock: list[Wrong] = field(default_factory=list)
+    calendar: Calendar = field(default_factory=Calendar)
     _draws: dict[str, Draw] = field(default_factory=dict)
 
     def silent(self, record: Record) -> bool:

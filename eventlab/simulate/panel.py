@@ -180,6 +180,8 @@ class _Panel:
         told = Record(push.at, kind, Phase.END, point.zone, point.area)
         told = replace(told, cause=push.cause, driver=push.driver)
         live = self._panel.restores == "live" and not self._panel.latched
+        # Whatever is still open at the disarm ends when it shuts.
+        live = live or self._areas[point.area].state == "unarmed"
         if kind is Kind.ACTIVATION or point.use in _ALWAYS or live:
             self.log.append(told)
         else:

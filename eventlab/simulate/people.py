@@ -28,17 +28,20 @@ def routine(world: World, building: Building) -> Iterator[Push]:
     Push
         Doors, movement, codes.
     """
+    calendar = world.calendar
     for day in world.days:
-        hours = building.hours[day.weekday()]
-        if hours is None or public_holiday(day):
-            continue
-        draw = world.draw("routine", day.toordinal())
-        comes, goes, opener, closer = planned(draw, building, day)
-        yield from enter(draw, building, comes, opener)
-        if building.panel.activations:
-            yield from _about(draw, building, comes + 300, goes - 60)
-        part = world.draw("part", day.toordinal()).chance(building.part_share)
-        yield from leave(draw, building, goes, closer, mode=Mode.PART if part else None)
+        for number, hours in enumerate(calendar.hours(building, day)):
+            more = (number,) if number else ()
+            draw = world.draw("routine", day.toordinal(), *more)
+            comes, goes, opener, closer = planned(draw, building, day, hours)
+            yield from calendar.acted(enter(draw, building, comes, opener))
+            if building.panel.activations:
+                yield from _about(draw, building, comes + 300, goes - 60)
+            if day in calendar.unclosed:
+                continue
+            part = world.draw("part", day.toordinal(), *more).chance(building.part_share)
+            leaves = leave(draw, building, goes, closer, mode=Mode.PART if part else None)
+            yield from calendar.acted(leaves)
 
 
 class Day(NamedTuple):
@@ -50,7 +53,9 @@ class Day(NamedTuple):
     closer: Person
 
 
-def planned(draw: Draw, building: Building, day: date) -> Day:
+def planned(
+    draw: Draw, building: Building, day: date, hours: tuple[float, float] | None = None
+) -> Day:
     """Draw when a building opens and closes on one of its days, and who opens and closes it.
 
     Parameters
@@ -61,13 +66,15 @@ def planned(draw: Draw, building: Building, day: date) -> Day:
         Its people and hours.
     day : datetime.date
         A day on which it opens.
+    hours : tuple of float, optional
+        Its hours on that day; those of its weekday where left out.
 
     Returns
     -------
     Day
         When the door opens and when the code is keyed, seconds since 1970 UTC.
     """
-    opens, closes = building.hours[day.weekday()] or (9.0, 17.0)
+    opens, closes = hours or building.hours[day.weekday()] or (9.0, 17.0)
     opener = draw.weighted([(p, p.opens) for p in building.people])
     closer = draw.weighted([(p, p.closes) for p in building.people])
     comes = utc(day, opens * 3600 - draw.bell(24, 7, 8, 50) * 60)

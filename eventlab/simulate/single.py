@@ -34,6 +34,7 @@ from eventlab.schema import (
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
 from eventlab.simulate.clock import days as last_days
+from eventlab.simulate.ways import Time, Ways, staying, tenant, told
 from eventlab.simulate.weather import HOUR_S, Weather, make_weather, measured
 
 PLACE = (54.5, -3.1)
@@ -87,15 +88,6 @@ class Sites:
     affected: pl.DataFrame
 
 
-@dataclass(frozen=True)
-class _Time:
-    """Noon-to-noon days: when each begins, and from when to when it is armed."""
-
-    noon: Numbers
-    since: Numbers
-    until: Numbers
-
-
 def site_events(
     seed: int,
     *,
@@ -106,6 +98,8 @@ def site_events(
     background: str = "bad-days",
     story: Driven | None = None,
     weather: Weather | None = None,
+    ways: Ways = Ways(),
+    sky: bool = False,
 ) -> Sites:
     """Make sites with a known truth.
 
@@ -124,6 +118,10 @@ def site_events(
         What the first point of each site follows, beside a fifth as much background.
     weather : Weather, optional
         Of all sites, such as a recorded year; simulated where left out.
+    ways : Ways, optional
+        What panels and detectors hide.
+    sky : bool
+        Whether the weather tells cloud too.
 
     Returns
     -------
@@ -145,29 +143,34 @@ def site_events(
     frames, affected = [], []
     for name in names:
         draw = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode())]))
-        time = _armed_time(draw, days)
-        at, zones = [], []
+        whole = _armed_time(draw, days)
+        # A stream of its own, so that the alarms of a site do not depend on how few are told.
+        hides = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode()), 1]))
+        time, acts = _areas(hides, whole, ways)
+        rows = [acts]
         for point in range(1, points + 1):
-            driven = story is not None and point == 1
+            mine = time if point <= points // 2 else whole
+            driven = np.zeros(0, dtype=np.int64)
             many = int(draw.integers(alarms[0], alarms[1] + 1))
-            if story is not None and driven:
-                hits = _driven(draw, time, weather, story)
-                affected.append((name, "1", story.driver, len(hits)))
+            if story is not None and point == 1:
+                driven = _driven(draw, mine, weather, story)
                 many = max(1, round(story.alarms / 5))
-                at.append(hits)
-                zones.append(np.full(len(hits), point))
-            hits = _background(draw, time, many, background)
-            at.append(hits)
-            zones.append(np.full(len(hits), point))
-        frames.append(_frame(name, time, np.concatenate(at), np.concatenate(zones)))
+            at = np.concatenate([driven, _background(draw, mine, many, background)])
+            order = np.argsort(at, kind="stable")
+            kept, ends, bypassed = told(hides, at[order], mine, ways)
+            if story is not None and point == 1:
+                left = int(kept[order < len(driven)].sum())
+                affected.append((name, "1", story.driver, left))
+            rows += _point(point, at[order][kept], ends[kept], bypassed)
+        frames.append(_frame(name, rows, ways.ring))
     return Sites(
         conform(pl.concat(frames).sort("site", "at", maintain_order=True), EVENT),
-        _context(names, points, weather, days),
+        _context(names, points, measured(weather, _start(days), sky=sky), ways),
         pl.DataFrame(affected, schema=AFFECTED, orient="row"),
     )
 
 
-def _armed_time(draw: np.random.Generator, days: int) -> _Time:
+def _armed_time(draw: np.random.Generator, days: int) -> Time:
     told = last_days(days + 1)
     opens = [day.weekday() < 6 and not public_holiday(day) for day in told]
     noon = np.array([utc(day, DAY_S // 2) for day in told], dtype=np.int64)
@@ -178,22 +181,57 @@ def _armed_time(draw: np.random.Generator, days: int) -> _Time:
     busy = np.array(opens)
     since = np.where(busy[:-1], closing[:-1], noon[:-1])
     until = np.where(busy[1:], opening[1:], noon[1:])
-    return _Time(noon[:-1], since.astype(np.int64), until.astype(np.int64))
+    return Time(noon[:-1], since.astype(np.int64), until.astype(np.int64))
 
 
-def _within(draw: np.random.Generator, time: _Time, day: Numbers) -> Numbers:
+def _within(draw: np.random.Generator, time: Time, day: Numbers) -> Numbers:
     """Draw a moment evenly over the armed time of each given day."""
     length = time.until[day] - time.since[day]
     return time.since[day] + (draw.random(len(day)) * (length - 10)).astype(np.int64)
 
 
-def _background(draw: np.random.Generator, time: _Time, many: int, background: str) -> Numbers:
+def _areas(draw: np.random.Generator, whole: Time, ways: Ways) -> tuple[Time, pl.DataFrame]:
+    """Give when the first half of the points is armed, and the rows of arming and disarming."""
+    time, rows = whole, []
+    since, until = whole.periods()
+    modes = np.full(len(since), str(Mode.FULL))
+    if ways.part:
+        time, part = staying(draw, whole)
+        modes = np.where(np.isin(since, part), str(Mode.PART), modes)
+        rows.append(_codes(time.since[time.since > whole.since], Kind.ARM, Mode.FULL))
+    if ways.common:
+        time = tenant(draw, whole)
+        begins, ends = time.periods()
+        rows += [
+            part.with_columns(area=pl.lit("2"), person=pl.lit("2"))
+            for part in (_codes(begins, Kind.ARM, Mode.FULL), _codes(ends, Kind.DISARM, None))
+        ]
+    armed = _codes(since, Kind.ARM, Mode.FULL).with_columns(mode=pl.Series(modes))
+    return time, pl.concat([armed, _codes(until, Kind.DISARM, None), *rows], how="diagonal")
+
+
+def _point(point: int, at: Numbers, ends: Numbers, bypassed: Numbers) -> list[pl.DataFrame]:
+    """Give the rows of one point."""
+    told = (
+        (at, Kind.INTRUSION_ALARM, Phase.BEGIN),
+        (ends, Kind.INTRUSION_ALARM, Phase.END),
+        (bypassed, Kind.BYPASS, Phase.BEGIN),
+    )
+    return [
+        pl.DataFrame({"s": moments}).with_columns(
+            area=pl.lit("1"), zone=pl.lit(str(point)), kind=pl.lit(kind), phase=pl.lit(phase)
+        )
+        for moments, kind, phase in told
+    ]
+
+
+def _background(draw: np.random.Generator, time: Time, many: int, background: str) -> Numbers:
     hours = (time.until - time.since).astype(float)
     day = bad_days(draw, len(time.noon), many, background, hours=hours)
     return _within(draw, time, day)
 
 
-def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Driven) -> Numbers:
+def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driven) -> Numbers:
     """Draw one moment on each of several days, where the driver is strong."""
     step = 600
     count = DAY_S // step
@@ -205,8 +243,10 @@ def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Dri
         azimuth, height = position(moments, *PLACE)
         facing = draw.uniform(*FACING)
         struck = (np.abs(azimuth - facing) <= 25) & (height > 2) & (height < 30)
-        clear = draw.random(len(time.noon)) > 0.4
-        strength = struck.reshape(slot.shape) & clear[:, None]
+        cloud, rain = (np.asarray(of)[hour] for of in (weather.cloud, weather.rain))
+        clear = draw.random(len(time.noon))[:, None] > cloud**_HIDES
+        shines = clear & (rain < _SHOWER_MM) & (cloud < _OVERCAST)
+        strength = struck.reshape(slot.shape) & shines
     elif story.driver == "clock":
         begins = int(draw.integers(*_NIGHT_SLOTS))
         strength = np.broadcast_to(np.arange(count) == begins, slot.shape)
@@ -229,31 +269,21 @@ def _driven(draw: np.random.Generator, time: _Time, weather: Weather, story: Dri
 
 _NIGHT_SLOTS = (40, 115)
 """Ten-minute steps after noon that are armed on every night: 18:40 to 07:10."""
+_HIDES, _SHOWER_MM, _OVERCAST = 1.5, 0.2, 0.94
+"""Where the sun shines: less often the more cloud, never in rain or under a closed sky."""
 _MEASURE = {"temperature": "temperature", "wind": "gust", "rain": "rain"}
 
 
-def _frame(site: str, time: _Time, at: Numbers, zones: Numbers) -> pl.DataFrame:
-    # One armed period runs on over noon where the next day is closed.
-    starts = np.append(True, time.since[1:] != time.until[:-1])
-    stops = np.append(starts[1:], True)
-    alarm = pl.DataFrame({"s": at, "zone": zones}).with_columns(pl.col("zone").cast(pl.String))
-    told = [
-        alarm.with_columns(kind=pl.lit(Kind.INTRUSION_ALARM), phase=pl.lit(Phase.BEGIN)),
-        alarm.with_columns(
-            pl.col("s") + 4, kind=pl.lit(Kind.INTRUSION_ALARM), phase=pl.lit(Phase.END)
-        ),
-        _codes(time.since[starts], Kind.ARM, Mode.FULL),
-        _codes(time.until[stops], Kind.DISARM, None),
-    ]
+def _frame(site: str, rows: list[pl.DataFrame], ring: int) -> pl.DataFrame:
     local = pl.col("at").dt.convert_time_zone(zone().key).dt.replace_time_zone(None)
     return (
-        pl.concat(told, how="diagonal")
+        pl.concat(rows, how="diagonal")
         .sort("s", maintain_order=True)
+        .pipe(lambda every: every.tail(ring) if ring else every)
         .with_row_index("row", offset=1)
         .with_columns(
             at=pl.from_epoch("s", time_unit="s").cast(WALL).dt.replace_time_zone("UTC"),
             site=pl.lit(site),
-            area=pl.lit("1"),
         )
         .with_columns(
             placed="at",
@@ -275,11 +305,16 @@ def _codes(at: Numbers, kind: Kind, mode: Mode | None) -> pl.DataFrame:
         kind=pl.lit(kind),
         phase=pl.lit(Phase.MOMENT),
         mode=pl.lit(mode, pl.String),
+        area=pl.lit("1"),
         person=pl.lit("1"),
     )
 
 
-def _context(names: list[str], points: int, weather: Weather, days: int) -> Context:
+def _start(days: int) -> int:
+    return utc(last_days(days + 1)[0], 0) - DAY_S
+
+
+def _context(names: list[str], points: int, weather: pl.DataFrame, ways: Ways) -> Context:
     sites = pl.DataFrame({"site": names}).with_columns(
         name="site",
         time_zone=pl.lit(ZONE_NAME),
@@ -292,11 +327,17 @@ def _context(names: list[str], points: int, weather: Weather, days: int) -> Cont
         use=pl.lit(Use.INTERIOR),
         area=pl.lit(["1"]),
     )
-    start = utc(last_days(days + 1)[0], 0) - DAY_S
+    half = pl.int_range(pl.len()) < points // 2
+    if ways.common:
+        both = pl.when(half).then(pl.lit(["1", "2"])).otherwise("area")
+        zones = zones.with_columns(area=both, area_rule=pl.lit("all"))
+    if ways.part:
+        always = pl.when(half).then(pl.lit(["full"])).otherwise(pl.lit(["full", "part"]))
+        zones = zones.with_columns(armed_in=always)
     return Context(
         conform(sites, SITE),
         conform(sites.select("site").join(zones, how="cross"), ZONE),
-        measured(weather, start),
+        weather,
         empty(VISIT),
         empty(OUTCOME),
     )

@@ -72,7 +72,7 @@ def _mains(at: int, phase: Phase) -> Push:
 
 
 def _silenced(world: World, building: Building, since: int, until: int | None) -> None:
-    """Write down that a dead panel sends no reports either, where three are missing."""
+    """Write down that no reports come from a dead panel or over a lost path, where three miss."""
     clock, period = building.panel.report_s, building.panel.report_every_s
     end = world.end if until is None else until
     if clock is None:
@@ -184,7 +184,7 @@ def left_on_test(world: World, _building: Building) -> Iterator[Push]:
         yield replace(push, driver=PLANTED)
 
 
-def path_down(world: World, _building: Building) -> Iterator[Push]:
+def path_down(world: World, building: Building) -> Iterator[Push]:
     """Let a path stay lost, or be lost for days; or let alarms get lost and nobody notice."""
     draw = world.draw("path down")
     way = draw.pick(("left", "days", "unnoticed"))
@@ -202,6 +202,9 @@ def path_down(world: World, _building: Building) -> Iterator[Push]:
         cut = Cut(since, None if until > world.end else until, driver=PLANTED)
     world.cuts.append(cut)
     world.tell(Pattern.PATH_DOWN, world.site, since, cut.until, kind="site")
+    # Reports go over the network only; where alarms alone are lost they get through.
+    if cut.path is not None:
+        _silenced(world, building, since, cut.until)
     yield from ()
 
 

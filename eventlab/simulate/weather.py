@@ -51,8 +51,18 @@ class Weather:
         return min(max((moment - self.start) // HOUR_S, 0), len(self.gust) - 1)
 
 
-def measured(weather: Weather, since: int) -> pl.DataFrame:
-    """Return what the station wrote down from a moment on [s since 1970], WEATHER columns."""
+def measured(weather: Weather, since: int, *, sky: bool = False) -> pl.DataFrame:
+    """Return what the station wrote down from a moment on [s since 1970], WEATHER columns.
+
+    Parameters
+    ----------
+    weather : Weather
+        Complete hours.
+    since : int
+        From when on.
+    sky : bool
+        Whether somebody there looks at the clouds.
+    """
     hours = pl.int_range(0, len(weather.gust), eager=True) * HOUR_S + weather.start
     told = pl.DataFrame(
         {
@@ -61,7 +71,9 @@ def measured(weather: Weather, since: int) -> pl.DataFrame:
             "wind_m_s": weather.wind,
             "gust_m_s": weather.gust,
             "rain_mm": weather.rain,
-        }
+            "cloud_oktas": [round(8 * share) if sky else None for share in weather.cloud],
+        },
+        schema_overrides={"cloud_oktas": pl.Float64},
     ).filter(pl.Series(weather.told) & (pl.col("s") >= since))
     at = pl.from_epoch("s", time_unit="s").cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
     return conform(told.with_columns(at=at.cast(UTC), station=pl.lit(STATION)), WEATHER)

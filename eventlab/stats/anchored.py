@@ -218,24 +218,30 @@ def redrawn(
         rows = np.arange(starts[group], starts[group] + sizes[group])
         draw = np.random.Generator(np.random.PCG64(abs(int(seeds[group]))))
         edge = np.cumsum(weights[rows], axis=1)
-        bar = tails[group] * (1 + 1e-9)
+        far = [
+            _Far(view, table[rows], rows, tails[group] * (1 + 1e-9))
+            for view, table in zip(views, reach, strict=True)
+        ]
         hits = done = 0
+        size = _FIRST_DRAWS
         while hits < enough and done < most:
-            size = max(1, min(most - done, _DRAWS // sizes[group] ** 2))
+            size = min(most - done, size)
             step = _steps(draw.random((size, sizes[group])), edge)
-            least = np.min(
-                [_least(v, r[rows], rows, step) for v, r in zip(views, reach, strict=True)], axis=0
-            )
-            as_far = np.cumsum(least <= bar)
+            as_far = np.cumsum(np.any([one.as_far(step) for one in far], axis=0))
             stop = np.searchsorted(as_far, enough - hits)
             hits += int(as_far[min(stop, size - 1)])
             done += int(min(stop + 1, size))
+            size *= 2
         answer[group] = hits / done if hits >= enough else (1 + hits) / (1 + done)
     return answer
 
 
-_DRAWS = 40_000
-"""Pairs of drawn moments held in memory at once, over widths."""
+_FIRST_DRAWS = 128
+"""Drawn at once at first, then twice as many; what comes out does not depend on it."""
+_CLOSE = 1e-7
+"""A share this near to the one that decides is decided by the tail itself, as it was seen."""
+_LOST = 1e-12
+"""What adding up may lose of a share."""
 
 
 def _steps(chance: Floats, edge: Floats) -> Ints:
@@ -250,23 +256,56 @@ def _steps(chance: Floats, edge: Floats) -> Ints:
     )
 
 
-def _least(view: View, reach: Floats, rows: Ints, step: Ints) -> Floats:
-    """Find the smallest tail of each draw under one view."""
-    many = len(rows)
-    cell = view.cells[rows[None, :], step]
-    begin = np.maximum(cell, 0)
-    circle = view.shares.shape[1]
-    held = cell >= 0
-    apart = np.where(
-        held[:, :, None] & held[:, None, :], (cell[:, None, :] - cell[:, :, None]) % circle, circle
-    )
-    other = np.arange(many)[None, None, :]
-    best = np.ones(len(step))
-    for width in view.widths:
-        low = reach[other, begin[:, :, None]]
-        share = reach[other, begin[:, :, None] + width] - low
-        mean = share.sum(axis=2) - np.einsum("bii->bi", share)
-        hits = (apart < width).sum(axis=2) - 1
-        tail = binomial_tail(hits, many - 1, np.clip(mean / (many - 1), 0.0, 1.0))
-        best = np.minimum(best, np.where(held, tail, 1.0).min(axis=1))
-    return best
+class _Far:
+    """Tells of drawn moments whether any window under one view is as telling as what was seen.
+
+    A tail is as small as the bar where the mean share of the others is no larger than one that
+    belongs to the number of moments inside, so that no tail has to be worked out.
+    """
+
+    def __init__(self, view: View, reach: Floats, rows: Ints, bar: float) -> None:
+        from scipy.special import betaincinv
+
+        self._view, self._reach, self._rows, self._bar = view, reach, rows, bar
+        self._all = reach.sum(axis=0)
+        others = len(rows) - 1
+        inside = np.arange(others + 1, dtype=np.float64)
+        most = betaincinv(np.maximum(inside, 1.0), others - inside + 1, min(bar, 1.0))
+        most[0] = -1.0 if bar < 1 else 1.0
+        self._most = most
+
+    def as_far(self, step: Ints) -> npt.NDArray[np.bool_]:
+        """Say it of each draw; steps of shape (draws, moments)."""
+        draws, many = step.shape
+        cell = self._view.cells[self._rows[None, :], step]
+        held = cell >= 0
+        begin = np.maximum(cell, 0)
+        circle = self._view.shares.shape[1]
+        line = np.arange(draws)[:, None]
+        counts = np.bincount(
+            (line * (circle + 1) + np.where(held, cell, circle)).ravel(),
+            minlength=draws * (circle + 1),
+        ).reshape(draws, circle + 1)[:, :circle]
+        passed = cumulated(counts, max(self._view.widths))
+        own, flat = np.arange(many)[None, :] * self._reach.shape[1], self._reach.ravel()
+        base, heap = line * passed.shape[1] + begin, passed.ravel()
+        found = np.zeros(draws, dtype=bool)
+        for width in self._view.widths:
+            inside = (heap[base + width] - heap[base]).astype(np.int64) - 1
+            share = self._all[begin + width] - self._all[begin]
+            share -= flat[own + begin + width] - flat[own + begin]
+            mean, most = np.clip(share / (many - 1), 0.0, 1.0), self._most[inside]
+            telling = held & (mean <= most)
+            near = held & (np.abs(mean - most) <= _CLOSE * most + _LOST)
+            if near.any():
+                telling[near] = self._closely(begin[near], np.nonzero(near)[1], width, inside[near])
+            found |= telling.any(axis=1)
+        return found
+
+    def _closely(self, begin: Ints, own: Ints, width: int, inside: Ints) -> npt.NDArray[np.bool_]:
+        share = self._reach[:, begin + width].T - self._reach[:, begin].T
+        share = np.ascontiguousarray(share)
+        mean = share.sum(axis=1) - share[np.arange(len(own)), own]
+        others = len(self._rows) - 1
+        tail = binomial_tail(inside, others, np.clip(mean / others, 0.0, 1.0))
+        return np.asarray(tail <= self._bar)

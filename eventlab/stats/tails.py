@@ -29,9 +29,7 @@ def binomial_tail(hits: npt.ArrayLike, trials: npt.ArrayLike, share: npt.ArrayLi
     """
     from scipy.special import betainc
 
-    some, total, each = np.broadcast_arrays(
-        *(np.asarray(x, dtype=np.float64) for x in (hits, trials, share))
-    )
+    some, total, each = (np.asarray(x, dtype=np.float64) for x in (hits, trials, share))
     inside = (some > 0) & (some <= total)
     tail = betainc(np.where(inside, some, 1.0), np.where(inside, total - some + 1, 1.0), each)
     return np.where(inside, tail, np.where(some > 0, 0.0, 1.0))
@@ -54,9 +52,7 @@ def gain(hits: npt.ArrayLike, trials: npt.ArrayLike, share: npt.ArrayLike) -> Fl
     """
     from scipy.special import xlogy
 
-    some, total, each = np.broadcast_arrays(
-        *(np.asarray(x, dtype=np.float64) for x in (hits, trials, share))
-    )
+    some, total, each = (np.asarray(x, dtype=np.float64) for x in (hits, trials, share))
     rest = total - some
     with np.errstate(divide="ignore", invalid="ignore"):
         told = xlogy(some, some / (total * each)) + xlogy(rest, rest / (total * (1 - each)))

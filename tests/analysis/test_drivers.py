@@ -16,7 +16,7 @@ from eventlab.analysis.drivers import find
 from eventlab.analysis.drivers.grid import STEPS, grid
 from eventlab.context import Context
 from eventlab.ground import lay
-from eventlab.schema import WEATHER, Kind, Pattern, Subject, empty
+from eventlab.schema import WEATHER, Kind, Pattern, Subject, conform, empty
 from eventlab.settings import Settings
 from eventlab.simulate import BACKGROUNDS
 from eventlab.simulate.single import Driven, site_events
@@ -111,6 +111,41 @@ def test_missing_weather_is_missing_and_never_calm():
     silent = replace(context, weather=context.weather.filter(~windy))
     got = found(made("wind").events, silent)
     assert Pattern.FOLLOWS_WIND not in got.filter(pl.col("subject") == "1")["pattern"].to_list()
+
+
+@pytest.mark.parametrize(
+    "told", [{"rain_mm": 1.0}, {"cloud_oktas": 8.0}, {"ghi_w_m2": 2.0}], ids=lambda told: [*told][0]
+)
+def test_no_sun_is_followed_in_rain_under_closed_cloud_or_without_light(told):
+    # Of every site the same alarms, once under an open sky and once not.
+    made_ = made("sun")
+    sun = pl.col("pattern") == Pattern.FOLLOWS_SUN
+    hours = made_.context.weather.select("station", "at", "site")
+    for light, expected in ((False, 0), (True, 10)):
+        open_ = {"rain_mm": 0.0, "cloud_oktas": 2.0, "ghi_w_m2": 900.0}
+        sky = hours.with_columns(
+            **{name: pl.lit(open_[name] if light else value) for name, value in told.items()}
+        )
+        got = find(laid("sun"), replace(made_.context, weather=conform(sky, WEATHER)), SETTINGS)
+        assert got.filter(sun & (pl.col("subject") == "1")).height >= expected
+        if not light:
+            # Light is not judged in the hour of dusk, which some few alarms may lie in.
+            assert got.filter(sun).height <= ("ghi_w_m2" in told)
+
+
+def test_an_alarm_of_the_sun_in_rain_is_told_as_not_counted():
+    base = made("sun", seed=22)
+    ground = lay(base.events, base.context, SETTINGS)
+    got = find(ground, base.context, SETTINGS)
+    best = got.filter(pl.col("pattern") == Pattern.FOLLOWS_SUN)
+    last = best.select("site", at=pl.col("until").dt.truncate("1h"))
+    wet = base.context.weather.with_columns(
+        rain_mm=pl.when(pl.col("at").is_in(last["at"].implode())).then(3.0).otherwise(0.0)
+    )
+    rained = find(ground, replace(base.context, weather=wet), SETTINGS)
+    both = best.join(rained.filter(pl.col("pattern") == Pattern.FOLLOWS_SUN), on="site")
+    lines = both["evidence_right"].explode().struct.field("what").to_list()
+    assert lines.count("not counted") >= both.height // 2
 
 
 def test_what_is_not_recorded_is_not_looked_at():

@@ -82,6 +82,36 @@ def test_one_door_that_stays_open():
     assert tell(RESTORES, at("02:10:00", rest="zone=3"), closed) == []
 
 
+LATE = "\n".join(
+    f"2025-01-{d:02} {clock} {event}"
+    for d in range(8, 16)
+    for clock, event in (
+        ("23:00:00", "intrusion-alarm zone=3"),
+        ("23:40:00", "disarm person=1"),
+        ("23:40:01", "intrusion-alarm end zone=3"),
+        ("23:50:00", "arm person=1"),
+    )
+)
+"""A panel that tells ends with the disarm: the same door on eight nights, shut each time."""
+
+
+# The keyholder comes 40 min later; the door ends ten minutes on, or in no row at all.
+@pytest.mark.parametrize("end", [at("03:00:00", rest="end zone=3"), ""])
+def test_a_door_still_open_at_the_disarm_of_a_log_that_tells_ends_then(end):
+    came = [at("02:50:00", "disarm", "person=7"), at("03:30:00", "arm", "person=7")]
+    assert "stays open" in rules(LATE, at("02:10:00", rest="zone=3"), *came, end)
+    shut = at("02:50:01", rest="end zone=3")
+    assert tell(LATE, at("02:10:00", rest="zone=3"), *came, shut) == []
+
+
+def test_a_log_that_mostly_leaves_ends_out_does_not_show_it_by_a_missing_one():
+    few = "\n".join(
+        line for line in LATE.splitlines() if " end " not in line or line < "2025-01-11"
+    )
+    came = [at("02:50:00", "disarm", "person=7"), at("03:30:00", "arm", "person=7")]
+    assert tell(few, at("02:10:00", rest="zone=3"), *came) == []
+
+
 def test_a_log_without_restores_cannot_show_that_a_door_stays_open():
     assert tell(at("02:10:00", rest="zone=3")) == []
 
@@ -134,6 +164,25 @@ def test_a_bypass_in_the_days_before():
 def test_after_a_point_was_shut_out():
     text = [at("20:00:00", "shutdown", "zone=3", day="2025-02-04"), at("02:10:00", rest="zone=2")]
     assert rules(*text) == {"out of service"}
+
+
+def test_a_point_shut_out_in_another_area_of_the_site():
+    known = context("1 entry door", "2 interior hall", "3 perimeter window", "7 interior store")
+    quiet = "\n".join(line + f" area={area}" for area in "AB" for line in nights(60).splitlines())
+    text = [
+        at("20:00:00", rest="zone=3 area=A", day="2025-02-04"),
+        at("20:00:00", "shutdown", "zone=3 area=A", day="2025-02-04"),
+        at("02:10:00", rest="zone=7 area=B"),
+    ]
+    assert "out of service" in rules(*text, known=known, quiet=quiet)
+
+
+def test_all_pairs_of_a_night_belong_to_it():
+    early = [at("19:00:00", rest=f"zone={z}", day="2025-02-04") for z in (2, 4)]
+    got = tell(*early, at("02:10:00", rest="zone=3"), at("02:12:00", rest="zone=2"))
+    assert len(got) == 1
+    assert got[0]["until"].isoformat().startswith("2025-02-05T02:12")
+    assert got[0]["events"] == 4
 
 
 def test_the_last_point_still_able_to_report():

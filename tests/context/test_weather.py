@@ -55,6 +55,13 @@ def read(text, answers=None, **sites):
         ("Precipitation, inches", "1", "rain_mm", 25.4),
         ("rainfall_mm", "0.2", "rain_mm", 0.2),
         ("Rain cm", "1.5", "rain_mm", 15.0),
+        ("cloud_oktas", "7", "cloud_oktas", 7.0),
+        ("Cloud cover (%)", "75", "cloud_oktas", 6.0),
+        ("Sky cover, tenths", "5", "cloud_oktas", 4.0),
+        ("ghi_w_m2", "350", "ghi_w_m2", 350.0),
+        ("Solar radiation (W/m²)", "350", "ghi_w_m2", 350.0),
+        ("Global radiation kJ/m2", "360", "ghi_w_m2", 100.0),
+        ("Global radiation (J/cm²)", "36", "ghi_w_m2", 100.0),
     ],
 )
 def test_units_in_headings(heading, cell, column, value):
@@ -115,6 +122,23 @@ def test_a_unit_that_nothing_tells_is_asked_about_and_then_used():
     said = read(text, {"temperature": "f", "wind": "mph", "rain": "in"})
     assert not said.questions
     assert said.frame.row(0)[3:7] == pytest.approx((10.0, 4.4704, 8.9408, 25.4))
+
+
+def test_eighths_tenths_and_percent_of_the_sky_are_told_apart_or_asked():
+    few = "site,time_utc,cloud\nS1,2025-01-01T00:00Z,3\nS1,2025-01-01T01:00Z,{}"
+    assert [c.value for c in read(few.format(8)).questions[0].choices] == ["okta", "%", "tenth"]
+    percent = read(few.format(60))
+    assert not percent.questions
+    assert percent.frame["cloud_oktas"].to_list() == pytest.approx([0.24, 4.8])
+    own = read(few.format("50 %"), {"cloud": "tenth"})
+    assert own.frame["cloud_oktas"].to_list() == pytest.approx([2.4, 4.0])
+
+
+def test_a_sky_that_could_not_be_seen_is_left_empty():
+    # WMO-No. 306, code table 2700: 9 stands for a sky that is obscured (from memory).
+    got = read("site,time_utc,cloud_oktas\nS1,2025-01-01T00:00Z,9\nS1,2025-01-01T01:00Z,8")
+    assert got.frame["cloud_oktas"].to_list() == [None, 8.0]
+    assert "'9' is not a number from 0 to 8" in got.problems["problem"][0]
 
 
 def test_values_that_were_never_measured_decide():
@@ -296,6 +320,8 @@ def epw(year=2013, missing=False):
             row[6] = 99.9 if missing and hour == 3 else 5.5
             row[21] = 999 if missing and hour == 3 else 4.0
             row[33] = 999 if missing and hour == 3 else 0.2
+            row[22] = 99 if missing and hour == 3 else 5
+            row[13] = 9999 if missing and hour == 3 else 120
             lines.append(",".join(str(cell) for cell in row))
     return "\n".join(lines).encode()
 
@@ -320,8 +346,11 @@ def test_epw_that_was_measured():
         "rain_mm": 0.2,
         "latitude": 54.4,
         "longitude": -3.0,
+        "cloud_oktas": 4.0,
+        "ghi_w_m2": 120.0,
     }
     assert got.frame.row(2)[3:7] == (None, None, None, None)
+    assert got.frame.row(2)[9:] == (None, None)
 
 
 def test_a_typical_year_is_never_the_weather_of_a_date():

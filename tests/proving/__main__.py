@@ -75,6 +75,8 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,
      "a rule that no probability outvotes; it says may, never is"),
+    (Pattern.LONE_OPENING, PLAIN, 0, None, None,
+     "no log tells what it came from; it is told so that nobody has to guess"),
 )  # fmt: skip
 
 

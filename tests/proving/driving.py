@@ -10,7 +10,7 @@ import math
 import os
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 
 import polars as pl
@@ -22,6 +22,7 @@ from eventlab.schema import Pattern
 from eventlab.settings import Settings
 from eventlab.simulate import BACKGROUNDS
 from eventlab.simulate.single import Driven, site_events
+from eventlab.simulate.ways import Ways
 from eventlab.simulate.weather import Weather
 from eventlab.stats import share_interval
 from tests.proving.measured import put
@@ -52,6 +53,23 @@ FLOORS = {
 """Share named right to be reached, by driver and number of alarm days, over 365 days."""
 
 
+VARIANTS = {
+    "nothing hidden": Ways(),
+    "trip limit 1": Ways(trip_limit=1),
+    "trip limit 2": Ways(trip_limit=2),
+    "trip limit 3": Ways(trip_limit=3),
+    "latched": Ways(latched=True),
+    "bypasses end untold": Ways(bypasses=True),
+    "part sets": Ways(part=True),
+    "common areas": Ways(common=True),
+    "ring of 250 rows": Ways(ring=250),
+    "lock-out of 180 s": Ways(lockout_s=180),
+}
+"""What panels and detectors may hide, one at a time."""
+RING_DAYS = 110
+"""A short ring holds no year: it is tried on alarms of so many days."""
+
+
 @dataclass(frozen=True)
 class Run:
     """One lot of sites: what they follow, on which background."""
@@ -63,6 +81,8 @@ class Run:
     alarms: int = 0
     background: str = "bad-days"
     weather: Weather | None = None
+    ways: Ways = Ways()
+    sky: bool = False
 
 
 def found(run: Run) -> pl.DataFrame:
@@ -70,7 +90,7 @@ def found(run: Run) -> pl.DataFrame:
     story = None if run.driver is None else Driven(run.driver, run.alarms)
     made = site_events(
         run.seed, sites=run.sites, days=run.days, background=run.background, story=story,
-        weather=run.weather,
+        weather=run.weather, ways=run.ways, sky=run.sky,
     )  # fmt: skip
     settings = Settings()
     got = find(lay(made.events, made.context, settings), made.context, settings)
@@ -83,7 +103,7 @@ def lots(run: Run) -> Iterator[Run]:
     """Divide a lot, so that memory stays small; seeds go on counting."""
     for number, low in enumerate(range(0, run.sites, BATCH)):
         size = min(BATCH, run.sites - low)
-        yield Run(run.seed * 1000 + number, size, run.days, run.driver, run.alarms, run.background)
+        yield replace(run, seed=run.seed * 1000 + number, sites=size)
 
 
 def power(got: pl.DataFrame, run: Run) -> dict[str, object]:
@@ -161,6 +181,42 @@ def _row(
         *(pattern, kind, low, share, cases),
         f"{basis} ({float(limits.low):.2f} to {float(limits.high):.2f})",
     )
+
+
+def variant_runs(seed: int, sites: int, quiet: int, alarms: int) -> list[tuple[str, Run]]:
+    """List what is run of each variant: each driver, then each background with nothing followed."""
+    listed = []
+    for name, ways in VARIANTS.items():
+        days = RING_DAYS if ways.ring else 365
+        listed += [
+            (name, Run(seed + alarms, sites, days, driver, alarms, ways=ways)) for driver in PATTERN
+        ]
+        listed += [
+            (name, Run(seed, quiet, days, background=background, ways=ways))
+            for background in BACKGROUNDS
+        ]
+    return listed
+
+
+def variants(got: list[pl.DataFrame], runs: list[tuple[str, Run]]) -> pl.DataFrame:
+    """Say by variant how often each driver is named right, and how many healthy sites show any."""
+    rows: dict[str, dict[str, object]] = {}
+    decided: dict[str, list[int]] = {}
+    for frame, (name, run) in zip(got, runs, strict=True):
+        row = rows.setdefault(name, {"variant": name})
+        if run.driver is None:
+            told = healthy(frame, run)
+            row[run.background] = f"{told['with a finding']} of {run.sites}"
+            continue
+        told = power(frame, run)
+        row[run.driver] = told["named right"]
+        right = round(float(str(told["named right"])) * run.sites)
+        named = round((float(str(told["detected"])) - float(str(told["open"]))) * run.sites)
+        many = decided.setdefault(name, [0, 0])
+        many[0] += named - right
+        many[1] += named
+        row["wrong"] = f"{many[0]} of {many[1]}"
+    return pl.DataFrame(list(rows.values()))
 
 
 def gathered(runs: list[Run], pool: ProcessPoolExecutor | None = None) -> list[pl.DataFrame]:

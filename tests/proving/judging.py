@@ -195,7 +195,13 @@ def seen(judged: Judged) -> pl.DataFrame:
     latch = (pattern == Pattern.LAST_DOOR_UNLATCHED) & (
         (pl.col("ends") != "all") | (pl.col("restores") == "at-disarm")
     )
-    hidden = closing | latch | chatter | entry | silent | endless | swings | storm
+    # What a path lost stands in the panel's log as sent; only the centre knows that it never came.
+    unheard = (
+        (pattern == Pattern.REPORT_MISSED)
+        & (pl.col("trouble") == Pattern.PATH_DOWN)
+        & ~pl.col("centre")
+    )
+    hidden = closing | latch | chatter | entry | silent | endless | swings | storm | unheard
     return (
         judged.planted.group_by("pattern")
         .agg(

@@ -39,10 +39,10 @@ def test_every_trouble_and_every_background_has_its_turn():
     assert set(sites["trouble"]) == {*PATTERNS, "nothing"}
     assert set(sites.filter(trouble="nothing")["background"]) == set(BACKGROUNDS)
     planted = made().planted.join(sites, on="site")
-    # a panel that dies with its mains sends no reports either
+    # a panel that dies with its mains sends no reports either; a lost path brings none
     beside = planted.filter(pl.col("pattern") != pl.col("trouble"))
     assert set(beside["pattern"]) <= {Pattern.REPORT_MISSED}
-    assert set(beside["trouble"]) <= {Pattern.MAINS_OUT}
+    assert set(beside["trouble"]) == {Pattern.MAINS_OUT, Pattern.PATH_DOWN}
     assert planted.filter(trouble="nothing").is_empty()
 
 

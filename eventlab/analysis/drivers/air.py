@@ -8,6 +8,8 @@ import polars as pl
 
 from eventlab.analysis.drivers.grid import HOURS, STEPS, Grid
 from eventlab.context import Context, at_sites
+from eventlab.context.sun import position
+from eventlab.settings import Settings
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -25,6 +27,9 @@ MEASURES = ("hot", "cold", "warming", "cooling", "wind", "rain", "wet")
 
 APART = dict.fromkeys(MEASURES, "far") | {"wind": "apart", "rain": "apart"}
 """Heat and wet hold for days: of them fewer alarms count (columns of ``Series.hits``)."""
+
+SUNLESS = "sunless"
+"""Above nothing in hours in which the weather contradicts the sun: rain, closed cloud, no light."""
 
 NEAR_DAYS = {"wind": 90, "rain": 90, "wet": 90}
 """Days before and after within which the same hour is compared; the whole log for the rest."""
@@ -57,6 +62,10 @@ class Air:
         found = table[np.where(told, source, 0), np.where(told, hour, 0)]
         return np.where(told, found, np.nan)
 
+    def sunless(self, site: Numbers, utc: Numbers) -> npt.NDArray[np.bool_]:
+        """Say at which moments [us UTC] of sites the weather contradicts the sun."""
+        return np.asarray(self.at(SUNLESS, site, utc) > 0)
+
     def of_days(self, measure: str, site: int, grid: Grid) -> Floats:
         """Give a measure for each hour of each day of a site's grid, flat."""
         day = np.repeat(np.arange(grid.days), HOURS)
@@ -65,7 +74,7 @@ class Air:
         return self.at(measure, where, grid.utc(where, day, step))
 
 
-def air(context: Context, sites: list[str], within_km: float) -> Air | None:
+def air(context: Context, sites: list[str], settings: Settings) -> Air | None:
     """Lay out the weather of some sites by hours.
 
     Parameters
@@ -74,8 +83,8 @@ def air(context: Context, sites: list[str], within_km: float) -> Air | None:
         Sites and weather.
     sites : list of str
         Which.
-    within_km : float
-        How near a station must be [km].
+    settings : Settings
+        ``weather_within_km``; ``sun_rain_mm``, ``sun_cloud_oktas``, ``sun_light_share``.
 
     Returns
     -------
@@ -85,7 +94,7 @@ def air(context: Context, sites: list[str], within_km: float) -> Air | None:
     """
     if context.weather.is_empty():
         return None
-    stations = at_sites(context, within_km=within_km)
+    stations = at_sites(context, within_km=settings.weather_within_km)
     used = stations.sources.filter(pl.col("site").is_in(sites))
     told = stations.weather.join(used.select("source").unique(), on="source", how="semi")
     if told.is_empty():
@@ -94,7 +103,7 @@ def air(context: Context, sites: list[str], within_km: float) -> Air | None:
         told.with_columns(hour=pl.col("at").dt.epoch("us") // _HOUR_US)
         .group_by("source", "hour", maintain_order=True)
         .agg(
-            pl.col("temperature_c", "wind_m_s").mean(),
+            pl.col("temperature_c", "wind_m_s", "cloud_oktas", "ghi_w_m2").mean(),
             pl.col("gust_m_s").max(),
             pl.when(pl.col("rain_mm").count() > 0).then(pl.col("rain_mm").sum()).alias("rain_mm"),
         )
@@ -105,7 +114,8 @@ def air(context: Context, sites: list[str], within_km: float) -> Air | None:
     placed = hourly.join(place, on="source", how="left", maintain_order="left")
     least, most = hourly.select(low=pl.col("hour").min(), high=pl.col("hour").max()).row(0)
     shape = (len(names), int(most) - int(least) + 1)
-    column = {"hot": "temperature_c", "wind": "wind", "rain": "rain_mm"}
+    column = {"hot": "temperature_c", "wind": "wind", "rain": "rain_mm",
+              "cloud": "cloud_oktas", "light": "ghi_w_m2"}  # fmt: skip
     values = {}
     for measure, name in column.items():
         table = np.full(shape, np.nan)
@@ -116,10 +126,47 @@ def air(context: Context, sites: list[str], within_km: float) -> Air | None:
     values["warming"] = _rise(values["hot"])
     values["cooling"] = -values["warming"]
     values["wet"] = _wet(values["rain"])
+    cloud, light = values.pop("cloud"), values.pop("light")
+    clear = _clear(used, context.sites, names, int(least), light)
+    # What is not told contradicts nothing: comparisons with it are false.
+    with np.errstate(invalid="ignore"):
+        grey = (values["rain"] >= settings.sun_rain_mm) | (cloud >= settings.sun_cloud_oktas)
+        grey |= light < settings.sun_light_share * clear
+    values[SUNLESS] = grey.astype(np.float64)
     owner = dict(used.select("site", "source").iter_rows())
     number = {name: n for n, name in enumerate(names)}
     of_site = np.array([number.get(owner.get(site, ""), -1) for site in sites], dtype=np.int64)
     return Air(of_site, int(least), values)
+
+
+def _clear(
+    used: pl.DataFrame, sites: pl.DataFrame, names: pl.Series, first: int, light: Floats
+) -> Floats:
+    """Give the least light that an hour of clear sky would bring each source [W/m2].
+
+    By the lower sun of the two ends of the hour, so that dusk is never taken for cloud; not a
+    number where no light or place is told. Haurwitz 1945, Journal of Meteorology 2, 154-166
+    (formula as in the reference library, checked by a test).
+    """
+    clear = np.full(light.shape, np.nan)
+    told = np.flatnonzero(np.isfinite(light).any(axis=1))
+    if not len(told):
+        return clear
+    places = (
+        used.join(sites.select("site", "latitude", "longitude"), on="site", how="left")
+        .drop_nulls()
+        .unique("source", keep="first", maintain_order=True)
+    )
+    place = {row[0]: row[1:] for row in places.select("source", "latitude", "longitude").rows()}
+    edges = (first + np.arange(light.shape[1] + 1)) * _HOUR_US
+    for number in told:
+        if names[int(number)] in place:
+            _, height = position(edges.astype("datetime64[us]"), *place[names[int(number)]])
+            rise = np.sin(np.radians(np.minimum(height[:-1], height[1:])))
+            with np.errstate(divide="ignore", over="ignore"):
+                sky = 1098 * rise * np.exp(-0.057 / np.maximum(rise, 1e-9))
+            clear[number] = np.where(rise > 0, sky, np.nan)
+    return clear
 
 
 def _rise(table: Floats) -> Floats:

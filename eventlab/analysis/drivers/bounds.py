@@ -50,12 +50,16 @@ class Hits:
         Step of the horizon.
     height : numpy.ndarray of float
         Of the sun [deg]; not a number where the place is not known.
+    shone : numpy.ndarray of float
+        The same, but down where the weather contradicts the sun.
     begun_s : numpy.ndarray of int
         Since the point came to be at risk [s]; -1 where not known.
     air : dict of str to numpy.ndarray of float
         By measure.
     facing : numpy.ndarray of float, shape (series,)
         Which way each point looks [deg]; not a number where not known.
+    first : numpy.ndarray of bool, shape (series,)
+        Of which only the first trip of an armed period may be told.
     count : int
         How many series there are.
     """
@@ -70,9 +74,11 @@ class Hits:
     turns: Numbers
     azimuth: Numbers
     height: Floats
+    shone: Floats
     begun_s: Numbers
     air: dict[str, Floats]
     facing: Floats
+    first: Flags
     count: int
 
     def heads(self) -> Numbers:
@@ -122,8 +128,8 @@ def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
     dict of str to Bound
         By driver.
     """
-    low = np.where(skies.low(hits.height), hits.azimuth, -1)
-    up = np.where(skies.up(hits.height), hits.azimuth, -1)
+    low = np.where(skies.low(hits.shone), hits.azimuth, -1)
+    up = np.where(skies.up(hits.shone), hits.azimuth, -1)
     sunny = np.concatenate([inside(low, SUN_LOW, AZIMUTHS), inside(up, SUN_UP, AZIMUTHS)], axis=1)
     soon = (hits.begun_s[:, None] >= 0) & (
         hits.begun_s[:, None] < 60 * np.array(ARMING_MIN)[None, :]

@@ -14,7 +14,7 @@ from eventlab.analysis.drivers.shares import (
     SUN_UP,
     some,
 )
-from eventlab.analysis.drivers.sky import AZIMUTHS, dark, low, up
+from eventlab.analysis.drivers.sky import AZIMUTHS, DOWN, dark, low, up
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -54,11 +54,19 @@ def hits_in(screen: Screened, driver: str, window: int, mine: Numbers) -> Flags:
     if driver == "weekday":
         return np.asarray((hits.turns[mine] == window).any(axis=1))
     if driver in {"sun", "dark"}:
-        return _under_sky(driver, window, hits.azimuth[mine], hits.height[mine])
+        height = hits.height if driver == "dark" else hits.shone
+        return _under_sky(driver, window, hits.azimuth[mine], height[mine])
     if driver == "arming":
         begun = hits.begun_s[mine]
         return np.asarray((begun >= 0) & (begun < 60 * ARMING_MIN[window]))
     return _in_air(screen, driver, window, hits.site[mine], hits.air[driver][mine])
+
+
+def contradicted(screen: Screened, window: int, mine: Numbers) -> Flags:
+    """Say which alarms came with the sun in a window, had the weather let it shine."""
+    hits = screen.hits
+    stood = _under_sky("sun", window, hits.azimuth[mine], hits.height[mine])
+    return np.asarray(stood & (hits.shone[mine] < hits.height[mine]))
 
 
 def steps_in(
@@ -97,7 +105,10 @@ def steps_in(
     where = np.full(len(day), site)
     utc = screen.grid.utc(where, day, step)
     if driver in {"sun", "dark"}:
-        return _under_sky(driver, window, *screen.sky.stands(where, utc)).reshape(shape)
+        azimuth, height = screen.sky.stands(where, utc)
+        if driver == "sun" and screen.air is not None:
+            height = np.where(screen.air.sunless(where, utc), DOWN, height)
+        return _under_sky(driver, window, azimuth, height).reshape(shape)
     if screen.air is None:
         return None
     return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc)).reshape(shape)

@@ -30,6 +30,8 @@ _HALF = 0.5
 """At risk for this much of a step is at risk in it."""
 
 
+_UNTOLD = 5
+"""Trips of a day of which one may be all that a panel tells: bad days bring two or three."""
 _OPEN, _SURE = 2e-3, 1e-5
 """Tails between which redrawing can change what is found."""
 _DRAWN = 40
@@ -95,10 +97,11 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         place = np.searchsorted(chunk, hits.row[mine.hit])
         own = laid[place, hits.day[mine.hit]]
         total = own.sum(axis=1, keepdims=True)
-        weights = own / np.maximum(total, 1e-9)
+        may = _tilt(own, total, hits.first[hits.number[mine.hit]])
+        weights = own * may / np.maximum(total, 1e-9)
         p["clock"][here] = _clock(hits, mine, weights)
-        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky)
-        p["arming"][here] = _soon(hits, mine, chunk, place, total[:, 0], grid)
+        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky, air)
+        p["arming"][here] = _soon(hits, mine, chunk, place, may / np.maximum(total, 1e-9), grid)
         armed = laid[place, :, hits.step[mine.hit]] >= _HALF
         p["weekday"][here] = _turned(hits, mine, armed, grid)
         if air is not None:
@@ -123,6 +126,22 @@ def _only(hits: Hits, series: Numbers) -> Mine:
     return Mine(hit, np.searchsorted(series, hits.number[hit]), len(series))
 
 
+def _tilt(own: Floats, total: Floats, first: Flags) -> Floats:
+    """Say how many times too often a first trip may come in each step of its day.
+
+    Where several trips of a day would be spread evenly but only the first can be told, that one
+    comes early: of k trips with a density of k (1 - u)^(k - 1), u the share of the day's time at
+    risk that has passed. However many there were, up to ``_UNTOLD``, it is no more than the most
+    of these, so that what crowds beyond that follows something.
+    """
+    tilt = np.ones_like(own)
+    part = own[first]
+    passed = (np.cumsum(part, axis=1) - part / 2) / np.maximum(total[first], 1e-9)
+    left = np.clip(1 - passed, 0.0, 1.0)
+    tilt[first] = np.max([k * left ** (k - 1) for k in range(1, _UNTOLD + 1)], axis=0)
+    return tilt
+
+
 def _clock(hits: Hits, mine: Mine, weights: Floats) -> Floats:
     steps = np.broadcast_to(np.arange(STEPS), weights.shape)
     views = [View(steps, weights, CLOCK_STEPS)]
@@ -140,7 +159,9 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     days = np.bincount(mine.group, minlength=mine.count)
     looked = days * sum(len(view.widths) for view in views)
     p = np.minimum(tail * looked, 1.0)
-    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN)
+    # Evenly drawn moments are no measure of trips of which only the first is told.
+    even = ~hits.first[np.unique(hits.number[mine.hit])]
+    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN) & even
     seeds = np.bitwise_xor.reduceat(
         hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
     )
@@ -148,24 +169,30 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     return np.minimum(p, drawn), tail
 
 
-def _sunny(hits: Hits, mine: Mine, weights: Floats, grid: Grid, sky: Sky) -> tuple[Floats, Floats]:
+def _sunny(
+    hits: Hits, mine: Mine, weights: Floats, grid: Grid, sky: Sky, air: Air | None
+) -> tuple[Floats, Floats]:
     """Give the chances of the sun, and of darkness."""
     site = np.repeat(hits.site[mine.hit], STEPS)
     day = np.repeat(hits.day[mine.hit], STEPS)
     steps = np.tile(np.arange(STEPS), len(mine.hit))
-    where, tall = sky.stands(site, grid.utc(site, day, steps))
+    utc = grid.utc(site, day, steps)
+    where, tall = sky.stands(site, utc)
     azimuth, height = where.reshape(-1, STEPS), tall.reshape(-1, STEPS)
+    shone = height
+    if air is not None:
+        shone = np.where(air.sunless(site, utc).reshape(-1, STEPS), skies.DOWN, height)
     known = ~np.isnan(hits.height[mine.hit])
     placed = np.bincount(mine.group, known, mine.count) > 0
     looks = hits.facing[np.unique(hits.number[mine.hit])]
     views, before = [], []
     for flag, widths in ((skies.low, SUN_LOW_STEPS), (skies.up, SUN_UP_STEPS)):
-        shone = np.where(flag(height), weights, 0.0)
-        cell = np.arange(len(shone))[:, None] * AZIMUTHS + azimuth
-        spread = np.bincount(cell.ravel(), shone.ravel(), len(shone) * AZIMUTHS)
-        ways = spread.astype(np.float64).reshape(len(shone), AZIMUTHS)
-        views.append(View(np.where(flag(height), azimuth, -1), ways, widths))
-        at = np.where(flag(hits.height[mine.hit]), hits.azimuth[mine.hit], -1)
+        spent = np.where(flag(shone), weights, 0.0)
+        cell = np.arange(len(spent))[:, None] * AZIMUTHS + azimuth
+        spread = np.bincount(cell.ravel(), spent.ravel(), len(spent) * AZIMUTHS)
+        ways = spread.astype(np.float64).reshape(len(spent), AZIMUTHS)
+        views.append(View(np.where(flag(shone), azimuth, -1), ways, widths))
+        at = np.where(flag(hits.shone[mine.hit]), hits.azimuth[mine.hit], -1)
         before.append(_before(at, ways, mine, looks))
     known_way = np.minimum(np.minimum(*before) * 2 * len(_FACING_STEPS), 1.0)
     sun = np.where(np.isnan(looks), _sharp(hits, mine, weights, views)[0], known_way)
@@ -199,13 +226,13 @@ def _plain(hit: Flags, share: Floats, mine: Mine) -> Floats:
 
 
 def _soon(
-    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, total: Floats, grid: Grid
+    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, grid: Grid
 ) -> Floats:
     """Give the chance of so many alarms soon after the point came to be at risk."""
     day = hits.day[mine.hit]
     share = np.stack(
         [
-            grid.laid(chunk, within=minutes).sum(axis=2)[place, day] / np.maximum(total, 1e-9)
+            (grid.laid(chunk, within=minutes)[place, day] * per).sum(axis=1)
             for minutes in ARMING_MIN
         ],
         axis=1,

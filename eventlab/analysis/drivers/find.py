@@ -5,7 +5,7 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import MEASURES
-from eventlab.analysis.drivers.conditions import hits_in, steps_in, sun_window
+from eventlab.analysis.drivers.conditions import contradicted, hits_in, steps_in, sun_window
 from eventlab.analysis.drivers.exact import Exact
 from eventlab.analysis.drivers.grid import STEP_MIN
 from eventlab.analysis.drivers.naming import PATTERNS, WORDS, named
@@ -108,6 +108,7 @@ def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
         "ratio_low": float(ratio.low),
         "ratio_high": float(ratio.high) if np.isfinite(ratio.high) else None,
         "when": ", ".join(seen.tail(_SHOWN).select(wall(pl.col("local"))).to_series()),
+        "struck": int(contradicted(screen, window, mine).sum()) if driver == "sun" else 0,
         "season": _season(screen.exact, driver, series),
         "to_come": _to_come(screen, driver, window, mine, inside),
         **condition(screen, driver, window, mine),
@@ -202,6 +203,14 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
                 + " times less likely to bring these days",
                 "time at risk in each condition over the whole log",
                 when=pl.col("rival").is_not_null(),
+            ),
+            line(
+                "not counted",
+                number(pl.col("struck"))
+                + pl.when(pl.col("struck") == 1).then(pl.lit(" day")).otherwise(pl.lit(" days"))
+                + ": the sun stood there, but it rained, was overcast or no light was measured",
+                "weather of the hour",
+                when=pl.col("struck") > 0,
             ),
             line(
                 "heat or the season",

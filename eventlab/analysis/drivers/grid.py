@@ -83,19 +83,21 @@ class Grid:
         place = np.searchsorted(rows, self.row)
         here = (place < len(rows)) & (rows[np.minimum(place, len(rows) - 1)] == self.row)
         width = self.days * steps
-        edge = np.zeros((len(rows), width + 2))
         start = self.start[here]
         stop = self.stop[here]
         if within is not None:
             stop = np.minimum(stop, start + within / STEP_MIN)
         at = place[here] * (width + 2)
-        flat = edge.ravel()
+        cells, weights = [], []
         for moments, sign in ((start, 1.0), (stop, -1.0)):
             inside = np.clip(moments * (steps / STEPS), 0, width)
             step = np.floor(inside).astype(np.int64)
             part = inside - step
-            np.add.at(flat, at + step, sign * (1 - part))
-            np.add.at(flat, at + step + 1, sign * part)
+            cells += [at + step, at + step + 1]
+            weights += [sign * (1 - part), sign * part]
+        many = len(rows) * (width + 2)
+        edge = np.bincount(np.concatenate(cells), np.concatenate(weights), many)
+        edge = edge.reshape(len(rows), width + 2)
         np.cumsum(edge, axis=1, out=edge)
         return edge[:, :width].reshape(len(rows), self.days, steps)
 

@@ -8,7 +8,7 @@ from eventlab.analysis.drivers.air import MEASURES, air
 from eventlab.analysis.drivers.grid import STEP_MIN, WEEKDAYS
 from eventlab.analysis.drivers.naming import PATTERNS
 from eventlab.analysis.drivers.shares import some
-from eventlab.analysis.drivers.sky import AZIMUTHS, dark, low, sky, up
+from eventlab.analysis.drivers.sky import AZIMUTHS, DOWN, dark, low, sky, up
 from eventlab.context import Context
 from eventlab.settings import Settings
 
@@ -113,15 +113,18 @@ def _lie(pairs: pl.DataFrame, context: Context, settings: Settings) -> tuple[Fla
     lies |= mine & (begun >= 0) & (begun < 60 * end)
     known |= mine & ~np.isnan(begun)
 
+    told = air(context, names, settings)
     for name in ("sun", "dark"):
         mine = driver == name
         if mine.any():
             azimuth, height = sky(context.sites, names).stands(site[mine], utc[mine])
             high = pairs["high"].fill_null(value=False).to_numpy()[mine]
-            lies[mine] = _under(name, azimuth, height, begin[mine], end[mine], high)
+            shone = height
+            if name == "sun" and told is not None:
+                shone = np.where(told.sunless(site[mine], utc[mine]), DOWN, height)
+            lies[mine] = _under(name, azimuth, shone, begin[mine], end[mine], high)
             known[mine] = ~np.isnan(height)
 
-    told = air(context, names, settings.weather_within_km)
     level = pairs["level"].fill_null(np.nan).to_numpy()
     for name in MEASURES:
         mine = driver == name

@@ -134,7 +134,7 @@ def profile(
         return Profile(ALARM, basis, gaps=gaps, grain_s=grain, missing=untold)
     laid = grid(series.spans, own.sites.select("site", "time_zone"))
     place = sky(here.sites, laid.sites)
-    weather = air(here, laid.sites, settings.weather_within_km)
+    weather = air(here, laid.sites, settings)
     hits = hits_of(series, laid, place, weather)
     family = str(series.series["family"][0])
     time = np.clip(laid.laid(np.zeros(1, dtype=np.int64))[0], 0.0, 1.0) * (STEP_MIN / 60)
@@ -204,6 +204,8 @@ def _series(
     one = (
         quiet.join(rows, on=KEY, nulls_equal=True)
         .join(facing, on=["site", "zone"], how="left")
-        .with_columns(number=pl.lit(0, pl.Int64), alarms=pl.lit(0, pl.UInt32))
+        .with_columns(
+            number=pl.lit(0, pl.Int64), alarms=pl.lit(0, pl.UInt32), first=pl.lit(value=False)
+        )
     )
     return Series(one.select(every.series.columns), every.hits.clear(), spans)

@@ -12,7 +12,7 @@ from eventlab.analysis.drivers.exact import Exact, exact
 from eventlab.analysis.drivers.grid import Grid, grid
 from eventlab.analysis.drivers.series import Series, gathered, since_begun
 from eventlab.analysis.drivers.shares import Shares, shares
-from eventlab.analysis.drivers.sky import Sky, sky
+from eventlab.analysis.drivers.sky import DOWN, Sky, sky
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.settings import Settings
@@ -108,7 +108,7 @@ def _screened(series: Series, ground: Ground, context: Context, settings: Settin
     zones = ground.sites.select("site", "time_zone")
     laid = grid(series.spans, zones)
     places = sky(context.sites, laid.sites)
-    weather = air(context, laid.sites, settings.weather_within_km)
+    weather = air(context, laid.sites, settings)
     hits = hits_of(series, laid, places, weather)
     time = shares(laid, places, weather)
     bound = bounds(hits, time)
@@ -126,8 +126,10 @@ def hits_of(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hit
     utc = np.asarray(frame["at"].dt.epoch("us").to_numpy(), dtype=np.int64)
     azimuth, height = places.stands(site, utc)
     values = {}
+    shone = height
     if weather is not None:
         values = {measure: weather.at(measure, site, utc) for measure in MEASURES}
+        shone = np.where(weather.sunless(site, utc), DOWN, height)
         values["source"] = weather.of_site[site].astype(np.float64)
     return Hits(
         number=frame["number"].to_numpy(),
@@ -140,9 +142,11 @@ def hits_of(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hit
         turns=_turns(frame, laid),
         azimuth=azimuth,
         height=height,
+        shone=shone,
         begun_s=since_begun(frame, series.spans),
         air=values,
         facing=series.series["facing_deg"].fill_null(np.nan).to_numpy(),
+        first=series.series["first"].to_numpy(),
         count=series.series.height,
     )
 

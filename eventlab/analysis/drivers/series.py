@@ -8,7 +8,7 @@ import polars as pl
 
 from eventlab.analysis.core import trips
 from eventlab.analysis.found import asof
-from eventlab.ground import Basis, Ground, intervals
+from eventlab.ground import Basis, Ground, State, intervals
 from eventlab.schema import Kind, Phase
 from eventlab.settings import Settings
 
@@ -35,7 +35,8 @@ class Series:
     ----------
     series : polars.DataFrame
         One row each, by ``number``: ``site, zone, within, family, area, row`` (of ``spans``),
-        ``alarms`` (rows behind it), ``days`` (with any), ``facing``.
+        ``alarms`` (rows behind it), ``days`` (with any), ``facing``, ``first`` (only the first trip
+        of an armed period may be told).
     hits : polars.DataFrame
         One alarm of each day of each series, by series and day: ``number, row, at, local, night,
         apart, far, once`` (kept also where one in three, four, 14 days is asked).
@@ -94,6 +95,8 @@ def gathered(
         enough.join(rows, on=KEY, nulls_equal=True)
         .join(heads.group_by(KEY).agg(alarms=pl.col("many").sum()), on=KEY, nulls_equal=True)
         .join(facing, on=["site", "zone"], how="left")
+        .join(_only_first(ground), on=POINT, how="left", nulls_equal=True)
+        .with_columns(first=pl.col("first").fill_null(value=False) & (pl.col("family") == ALARM))
         .sort(KEY, nulls_last=True)
         .with_row_index("number")
         .with_columns(pl.col("number").cast(pl.Int64))
@@ -112,6 +115,27 @@ def gathered(
         ).with_columns(pl.col(name).fill_null(value=False))
     columns = ["number", "row", "at", "local", "night", *APART_DAYS]
     return Series(series, few.sort("number", "at").select(columns), spans)
+
+
+def _only_first(ground: Ground) -> pl.DataFrame:
+    """Say of which points no more than the first trip of an armed period may be told.
+
+    That is listed; or no point of the site ever trips twice, so that its panel may let none.
+    """
+    armed = (pl.col("state") == State.ARMED) & pl.col("trip") & pl.col("at_risk")
+    tripped = ground.occurrences.filter(armed).select(POINT).unique()
+    points = ground.points.filter(pl.col("zone").is_not_null()).select(
+        *POINT, "trip_limit", "limit_basis"
+    )
+    # A point that tripped has a basis where it never tripped twice, or piles up at a limit.
+    again = points.join(tripped, on=POINT, how="semi", nulls_equal=True).filter(
+        pl.col("limit_basis").is_null() | (pl.col("limit_basis") == "seen")
+    )
+    repeats = pl.col("site").is_in(again["site"].unique().implode())
+    return points.select(
+        *POINT,
+        first=(pl.col("trip_limit") == 1) & ((pl.col("limit_basis") == "listed") | ~repeats),
+    )
 
 
 def _alarms(ground: Ground, settings: Settings) -> pl.DataFrame:

@@ -100,7 +100,8 @@ def shares(grid: Grid, sky: Sky, air: Air | None) -> Shares:
         with np.errstate(divide="ignore", invalid="ignore"):
             of["clock"][chunk] = sums(clock, CLOCK) / total[:, None]
         of["weekday"][chunk] = _turning(laid, grid)
-        _sunny(of, chunk, spell, total, sky, grid)
+        shining = spell if air is None else skies.by_fortnight(laid * _bright(air, chunk, grid))
+        _sunny(of, chunk, (spell, shining), total, sky, grid)
         if air is not None:
             _airy(of, chunk, air, grid, levels, kept)
     of["arming"] = _begun(grid)
@@ -121,18 +122,24 @@ def _turning(laid: Floats, grid: Grid) -> Floats:
 
 
 def _sunny(
-    of: dict[str, Floats], chunk: Numbers, spell: Floats, total: Floats, sky: Sky, grid: Grid
+    of: dict[str, Floats],
+    chunk: Numbers,
+    spells: tuple[Floats, Floats],
+    total: Floats,
+    sky: Sky,
+    grid: Grid,
 ) -> None:
+    """Fill in the shares of darkness and of the sun, the latter of the time that may be sunny."""
     placed = sky.known[grid.site[chunk]]
     if not placed.any():
         return
-    rows, some = chunk[placed], spell[placed]
+    rows, some, may = chunk[placed], spells[0][placed], spells[1][placed]
     sites, which = sky.together(grid.site[rows], grid)
     azimuth, height = skies.fortnightly(sky, grid, sites)
     per = total[placed]
     counts = []
     for flags in (skies.low(height), skies.up(height)):
-        shone = np.where(flags[which], some, 0.0)
+        shone = np.where(flags[which], may, 0.0)
         cell = np.arange(len(rows))[:, None, None] * AZIMUTHS + azimuth[which]
         sun = np.bincount(cell.ravel(), weights=shone.ravel(), minlength=len(rows) * AZIMUTHS)
         counts.append(sun.astype(np.float64).reshape(len(rows), AZIMUTHS))
@@ -141,6 +148,18 @@ def _sunny(
     with np.errstate(divide="ignore", invalid="ignore"):
         of["sun"][rows] = both / per[:, None]
         of["dark"][rows, 0] = night / per
+
+
+def _bright(air: Air, rows: Numbers, grid: Grid) -> Flags:
+    """Say at which steps of each row's days the weather does not contradict the sun."""
+    site, which = np.unique(grid.site[rows], return_inverse=True)
+    shape = (len(site), grid.days, HOURS)
+    every = [np.broadcast_to(part, shape).ravel() for part in (
+        site[:, None, None], np.arange(grid.days)[None, :, None],
+        np.arange(HOURS)[None, None, :] * (STEPS // HOURS),
+    )]  # fmt: skip
+    sunless = air.sunless(every[0], grid.utc(*every)).reshape(shape)
+    return np.repeat(~sunless, STEPS // HOURS, axis=2)[which]
 
 
 def _levels(table: Floats) -> Floats:

@@ -17,6 +17,9 @@ AZIMUTHS = 144
 LOW_DEG = 30.0
 """Sun below this height shines into a room and along its floor (common practice)."""
 
+DOWN = -90.0
+"""A sun that the weather contradicts stands for one that is down [deg]."""
+
 _SPELL = 14
 """Days whose sun is taken to be that of their middle, where the whole log is looked at."""
 _NEAR_DEG = 0.25

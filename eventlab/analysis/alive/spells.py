@@ -1,0 +1,225 @@
+"""The times in which something was not alive, as every lane tells them."""
+
+import polars as pl
+
+from eventlab.analysis.alive.families import FAMILIES
+from eventlab.analysis.battery import lows
+from eventlab.analysis.carried import eligible, runs
+from eventlab.analysis.conditions import spells
+from eventlab.analysis.found import ends, hours
+from eventlab.analysis.mains import outages
+from eventlab.analysis.path_down import lost_paths
+from eventlab.analysis.reports import silences
+from eventlab.analysis.supervision import losses
+from eventlab.ground import ClockSign, Ground
+from eventlab.schema import UTC, Kind, Schema, Witness
+from eventlab.settings import Settings
+
+SUBJECT = ("site", "family", "zone", "within", "path", "witness")
+"""What a lane is about; columns that do not apply are null."""
+
+SPELL: Schema = {
+    **dict.fromkeys(SUBJECT, pl.String()),
+    "what": pl.String(),
+    "since": UTC,
+    "until": UTC,
+    "standing": pl.Boolean(),
+    "hours": pl.Float64(),
+    "ended_by": pl.String(),
+    "aside": pl.Boolean(),
+}
+"""A time in which something was not alive: ``what`` happened, ``hours`` null where no end is told,
+``aside`` where it began in time set aside."""
+
+_REST = (
+    *(Kind.TAMPER, Kind.TAMPER_ALARM, Kind.MASKING, Kind.SENSOR_FAULT),
+    *(Kind.MODULE_FAULT, Kind.SIREN_FAULT, Kind.SYSTEM_FAULT, Kind.RADIO_JAM),
+)
+_OUT = ("bypass", "shutdown")
+FAMILY_OF = {
+    str(kind): family.key for family in FAMILIES for kind in family.kinds if family.key != "point"
+}
+
+
+def not_alive(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Gather the times in which something was not alive.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        Those of the analyses that look at each family.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``SPELL``, by site, family and begin. The same times that findings rest on, the
+        short ones among them.
+    """
+    told = [
+        _of_kinds(spells(ground, [Kind.ON_TEST], settings, restart_closes=False)),
+        _of_kinds(spells(ground, [Kind.WALK_TEST, Kind.ON_SITE_WORK], settings)),
+        _of_kinds(outages(ground, settings)),
+        _of_kinds(lows(ground, settings)),
+        _of_kinds(losses(ground, settings)),
+        _of_kinds(lost_paths(ground, settings)),
+        _of_kinds(spells(ground, list(_REST), settings)),
+        _silences(ground, settings),
+        _missed(ground, settings),
+        _gaps(ground),
+        _clocks(ground),
+        _out_of_service(ground),
+        _life_out(ground, settings),
+    ]
+    return pl.concat(told).sort(*SUBJECT, "since", nulls_last=True)
+
+
+def _shaped(frame: pl.DataFrame, **more: pl.Expr) -> pl.DataFrame:
+    """Give the columns of a spell; what is not told is null."""
+    full = frame.with_columns(**more)
+    return full.select(
+        (pl.col(name) if name in full.columns else pl.lit(None)).cast(dtype).alias(name)
+        for name, dtype in SPELL.items()
+    )
+
+
+def _of_kinds(told: pl.DataFrame) -> pl.DataFrame:
+    kind = pl.col("kind").cast(pl.String)
+    if "path" not in told.columns:
+        told = told.with_columns(path=pl.lit(None, pl.String))
+    family = kind.replace_strict(FAMILY_OF, return_dtype=pl.String)
+    # What names a path tells nothing of a point.
+    own = family.is_in([one.key for one in FAMILIES if one.device])
+    return _shaped(
+        told,
+        family=family,
+        what=kind,
+        zone=pl.when(own).then("zone"),
+        within=pl.when(own).then("within"),
+        standing=pl.col("open"),
+    )
+
+
+def _silences(ground: Ground, settings: Settings) -> pl.DataFrame:
+    return _shaped(
+        silences(ground, settings),
+        family=pl.lit("reports"),
+        what=pl.lit("report-missed"),
+        standing=pl.col("open"),
+        hours=pl.col("gap_h"),
+        ended_by=pl.when(~pl.col("open")).then(pl.lit("end")),
+    )
+
+
+def _missed(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give the run of alarms of each site that did not reach its monitoring centre."""
+    told = runs(eligible(ground, settings).filter("counts"), settings).filter("in_run")
+    run = told.group_by("site", maintain_order=True).agg(
+        since=pl.col("placed").first(),
+        last=pl.col("placed").last(),
+        standing=pl.col("last_run").first(),
+        next=pl.col("heard_next").first(),
+    )
+    run = run.join(ends(ground), on="site", how="left", maintain_order="left")
+    until = pl.when("standing").then("end").otherwise(pl.coalesce("next", "last"))
+    return _shaped(
+        run.with_columns(until=until),
+        family=pl.lit("arrival"),
+        what=pl.lit("not-arrived"),
+        hours=hours(pl.col("until") - pl.col("since")),
+        ended_by=pl.when(~pl.col("standing")).then(pl.lit("heard")),
+    )
+
+
+def _gaps(ground: Ground) -> pl.DataFrame:
+    """Give what lies between the stretches that the logs of a site cover."""
+    after = pl.col("since").shift(-1).over("site")
+    between = (
+        ground.coverage.sort("site", "since")
+        .select("site", since="until", until=after)
+        .filter(pl.col("until") > pl.col("since"))
+    )
+    return _shaped(
+        between,
+        family=pl.lit("log"),
+        what=pl.lit("log-gap"),
+        standing=pl.lit(value=False),
+        hours=hours(pl.col("until") - pl.col("since")),
+        ended_by=pl.lit("end"),
+    )
+
+
+def _clocks(ground: Ground) -> pl.DataFrame:
+    wrong = ground.clocks.filter(pl.col("sign") != ClockSign.AGREES).join(
+        ends(ground), on="site", how="left", maintain_order="left"
+    )
+    return _shaped(
+        wrong.filter(pl.col("since").is_not_null()).with_columns(pl.coalesce("until", "since")),
+        family=pl.lit("clock"),
+        what=pl.concat_str(pl.lit("clock-"), pl.col("sign").cast(pl.String)),
+        witness=pl.col("witness").cast(pl.String),
+        standing=(pl.col("until") >= pl.col("end"))
+        & ~pl.col("sign").cast(pl.String).is_in([ClockSign.SET, ClockSign.RULE]),
+        hours=hours(pl.col("until") - pl.col("since")),
+        ended_by=pl.lit("end"),
+    )
+
+
+def _out_of_service(ground: Ground) -> pl.DataFrame:
+    """Give the times in which a point was bypassed or shut out."""
+    life = ground.points.filter("life_safety").select("site", "zone", "within")
+    out = (
+        ground.removed.filter(pl.col("reason").cast(pl.String).is_in(_OUT))
+        .join(life, on=["site", "zone", "within"], how="anti", nulls_equal=True)
+        .join(ends(ground), on="site", how="left", maintain_order="left")
+    )
+    stands = pl.col("until") >= pl.col("end")
+    return _shaped(
+        out,
+        family=pl.lit("point"),
+        what=pl.col("reason").cast(pl.String),
+        standing=stands,
+        hours=hours(pl.col("until") - pl.col("since")),
+        ended_by=pl.when(~stands).then(pl.lit("end")),
+    )
+
+
+def _life_out(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give the times in which a life-safety point was out: to the end that is told, no other.
+
+    Of an ordinary point a bypass is taken to be lifted by the next disarm where a log never tells
+    of one lifted; of these it may still be out.
+    """
+    kinds = [Kind.BYPASS, Kind.SHUTDOWN]
+    told = spells(ground, kinds, settings, restart_closes=False).filter("life_safety")
+    return _shaped(
+        told,
+        family=pl.lit("point"),
+        what=pl.col("kind").cast(pl.String),
+        standing=pl.col("open"),
+    )
+
+
+def spoke(ground: Ground) -> pl.DataFrame:
+    """Say of each site whose log is here and from when to when.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``witness``, ``first``, ``last``.
+    """
+    return (
+        ground.events.group_by("site", pl.col("witness").cast(pl.String))
+        .agg(first=pl.col("placed").min(), last=pl.col("placed").max())
+        .with_columns(
+            family=pl.when(pl.col("witness") == Witness.PANEL)
+            .then(pl.lit("panel"))
+            .otherwise(pl.lit("centre"))
+        )
+    )
