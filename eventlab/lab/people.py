@@ -38,6 +38,8 @@ class PeopleView:
         What every reader of such figures must know first.
     covers : str
         What the log covers and records.
+    first, last : datetime
+        From when to when the log reaches, by the wall clock of the site.
     recorded : bool
         Whether the log tells all openings and closings.
     entries : polars.DataFrame
@@ -66,6 +68,8 @@ class PeopleView:
     time_zone: str
     heading: str
     covers: str
+    first: datetime
+    last: datetime
     recorded: bool
     entries: pl.DataFrame
     doors: pl.DataFrame
@@ -118,7 +122,9 @@ def people_view(
     told = who.to_dicts() if recorded else []
     says = {
         "entry": peopling.entry_sentence(_entered(came)),
-        "doors": peopling.door_sentence(doors.to_dicts(), came.height),
+        "doors": peopling.door_sentence(
+            doors.to_dicts(), came.height, timed=came["entry_s"].count() > 0
+        ),
         "exit": peopling.exit_sentence(_left(went, settings)),
         "people": peopling.people_sentence(told, shared=(who["what"] == SHARED).any()),
         "bypasses": peopling.bypass_sentence(spans.to_dicts(), told=Told.YES in ends),
@@ -136,6 +142,8 @@ def people_view(
         time_zone=home,
         heading=peopling.HEADING,
         covers=coverage_sentence(ground, site),
+        first=row["first"].astimezone(ZoneInfo(home)).replace(tzinfo=None),
+        last=row["now"].astimezone(ZoneInfo(home)).replace(tzinfo=None),
         recorded=recorded,
         entries=shown.select(
             *("local", "who", "door", "steps", "keypad", "entry_s", "over_s", "delay_s", "late")

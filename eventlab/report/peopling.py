@@ -61,7 +61,7 @@ def entry_sentence(all_: Row) -> str:
     )
 
 
-def door_sentence(doors: Sequence[Row], entries: int) -> str:
+def door_sentence(doors: Sequence[Row], entries: int, *, timed: bool) -> str:
     """Say which door comes first, and whether the keypad may stand at another one.
 
     Parameters
@@ -70,6 +70,8 @@ def door_sentence(doors: Sequence[Row], entries: int) -> str:
         ``label``, ``entries``, ``late``, ``half_s``, ``delay_s``, ``on_route``, most used first.
     entries : int
         All entries.
+    timed : bool
+        Whether the log tells openings and movement on the way in; else only alarms show a way.
     """
     told = sum(one["entries"] for one in doors)
     if not told:
@@ -81,6 +83,8 @@ def door_sentence(doors: Sequence[Row], entries: int) -> str:
     )
     if told < entries:
         text += f"; of {plain(entries - told)} others it is not recorded"
+    if not timed:
+        text += "; this log shows a way only where an alarm came on it"
     off = [one for one in doors if not one["on_route"] and one["entries"] >= 3]
     signs = []
     if off:
@@ -256,8 +260,9 @@ def trained_sentence(row: Row, who: str | None) -> str:
     """Say what training came to, for all or for one code."""
     whose = f"{who}: " if who else "All together: "
     text = (
-        f"{whose}{plain(row['before_late'])} alarms in {count(row['before_acts'], 'act')} before, "
-        f"{plain(row['after_late'])} in {plain(row['after_acts'])} after: {row['verdict']}"
+        f"{whose}{count(row['before_late'], 'alarm')} in {plain(row['before_acts'])} entries and "
+        f"closings before, {plain(row['after_late'])} in {plain(row['after_acts'])} after: "
+        f"{row['verdict']}"
     )
     if row["verdict"] == Verdict.WORSE:
         often = ratio(row["ratio"], row["ratio_low"], row["ratio_high"])

@@ -109,6 +109,8 @@ def people_view(site, name, at, *, recorded=True):
         time_zone="Europe/London",
         heading=HEADING,
         covers="This log covers 364 days (4512 armed hours); it records alarms and arming.",
+        first=_FIRST,
+        last=_FIRST + timedelta(days=300),
         recorded=recorded,
         trained=["All together: 12 alarms in 356 acts before, 2 in 266 after: better."]
         if at

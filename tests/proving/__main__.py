@@ -70,7 +70,7 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.LAST_DOOR_UNLATCHED, PLAIN): (0, 6),
     (Pattern.OFF_WHEN_CLOSED, PLAIN): (0,),
     (Pattern.FORCED_ARMING, PLAIN): (0, 6),
-    (Pattern.LASTING_BYPASS, PLAIN): (0, 10),
+    (Pattern.LASTING_BYPASS, PLAIN): (0,),
 }
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,
