@@ -59,10 +59,10 @@ def entries(
         data.append(
             go.Scatter(
                 x=some["s"].to_list(),
-                y=[place[w] + dy for w, dy in some.select("who", "dy").iterrows()],
+                y=[place[w] + dy for w, dy in some.select("who", "dy").iter_rows()],
                 mode="markers",
                 marker={"symbol": symbol, "size": 10 if late else 7, "color": colour},
-                text=[_entry(one) for one in some.iterrows(named=True)],
+                text=[_entry(one) for one in some.iter_rows(named=True)],
                 hovertemplate="%{text}<extra></extra>",
                 name=name,
             )
@@ -120,7 +120,7 @@ def doors(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figur
     says = [
         f"<b>{one['label']}</b><br>{count(one['entries'], 'entry', 'entries')}, "
         f"{number(one['late'])} late<br>half within {usage.seconds(one['half_s'])}"
-        for one in told.iterrows(named=True)
+        for one in told.iter_rows(named=True)
     ]
     shared: dict[str, Any] = {
         "y": labels, "orientation": "h", "width": 0.6, "text": says, "textposition": "none",
@@ -180,7 +180,7 @@ def people(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figu
         f"{count(one['acts'], 'entry and closing', 'entries and closings')}<br>to be expected in "
         f"100: {number(one['expected'], 1)} ({number(one['expected_low'], 1)} to "
         f"{number(one['expected_high'], 1)})"
-        for one in told.iterrows(named=True)
+        for one in told.iter_rows(named=True)
     ]
     shared: dict[str, Any] = {
         "y": labels, "mode": "markers", "text": says, "hovertemplate": "%{text}<extra></extra>"
@@ -258,7 +258,7 @@ def bypasses(
                     "line": {"width": 1.4, "color": tones.accent},
                     "pattern": {"shape": "/" if open_ else "", "fgcolor": tones.accent},
                 },
-                text=[_bypass(one) for one in some.iterrows(named=True)],
+                text=[_bypass(one) for one in some.iter_rows(named=True)],
                 textposition="none",
                 hovertemplate="%{text}<extra></extra>",
                 name=name,
