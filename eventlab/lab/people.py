@@ -106,7 +106,7 @@ def people_view(
     home = row["time_zone"] or "UTC"
     named = context.sites.filter(pl.col("site") == site)["name"].drop_nulls().to_list()
     recorded = bool(row["arming_reliable"])
-    came, went = entries(ground, context, settings), closings(ground, settings)
+    came, went = entries(ground, context, settings), closings(ground, context, settings)
     who = _people(by_person(ground, came, went, settings), home)
     labels: Mapping[str, str] = dict(who.select("person", "who").iter_rows())
     points = {
@@ -222,8 +222,13 @@ def _entered(came: pl.DataFrame) -> dict[str, Any]:
 
 def _left(went: pl.DataFrame, settings: Settings) -> dict[str, Any]:
     own = went.filter(~pl.col("timed"))
-    late = int(own["late"].sum())
+    late, timed = int(own["late"].sum()), own["exit_s"].drop_nulls()
     return {
+        "timed": timed.len(),
+        "half_s": timed.median(),
+        "most_s": timed.max(),
+        "delay_s": own["delay_s"].max(),
+        "delay_listed": bool(own["delay_listed"].any()),
         "exits": own.height,
         "late": late,
         "again": int(own["again"].sum()),

@@ -116,7 +116,8 @@ def exit_sentence(all_: Row) -> str:
     ----------
     all_ : mapping
         ``exits``, ``late``, ``late_share``, ``late_low``, ``late_high``, ``again``, ``inside``,
-        ``by_timer``, ``recent``, ``recent_s`` of one site.
+        ``by_timer``, ``recent``, ``recent_s``, ``timed`` (closings of which the way out is told),
+        ``half_s``, ``most_s``, ``delay_s``, ``delay_listed`` of one site.
     """
     if not all_["exits"]:
         return f"Closings: {NOT_RECORDED}."
@@ -125,6 +126,15 @@ def exit_sentence(all_: Row) -> str:
         f"({percent(all_['late_share'])}, {percent(all_['late_low'])} to "
         f"{percent(all_['late_high'])}); {plain(all_['again'])} were armed once more soon after"
     )
+    way = " How long people took to leave is not recorded."
+    if all_["timed"]:
+        left = all_["delay_s"] - all_["half_s"]
+        whose = "its exit delay" if all_["delay_listed"] else "the usual exit delay (not listed)"
+        way = (
+            f" Half of {count(all_['timed'], 'closing')} of which the way out is told had the last "
+            f"movement on it {plain(all_['half_s'])} s after arming, with {plain(abs(left))} s "
+            f"{'left' if left >= 0 else 'over'} of {whose} of {plain(all_['delay_s'])} s."
+        )
     inside = all_["inside"]
     if inside:
         timer = all_["by_timer"]
@@ -132,7 +142,7 @@ def exit_sentence(all_: Row) -> str:
         text += f"; {times(inside)} somebody was still inside{by}"
     return (
         f"{text}. {count(all_['recent'], 'alarm')} came within {plain(all_['recent_s'])} s of a "
-        "closing (a setting)."
+        f"closing (a setting).{way}"
     )
 
 
@@ -236,6 +246,7 @@ def mistakes_sentence(row: Row) -> str:
         took = row["cancel_s"]
         half = f", half within {span(took / 3600)} of the alarm" if took is not None else ""
         told.append(f"{count(row['cancels'], 'alarm')} cancelled by a user{half}.")
+    told.append("A code that was never used stands in no row, so none is told here.")
     return " ".join(told)
 
 

@@ -79,9 +79,19 @@ def test_a_closing_that_went_wrong_is_late_and_armed_again():
         f"{at(2, '18:01:40')} disarm person=1\n{at(2, '18:02:30')} arm person=1\n"
         f"{at(3, '08:00:00')} disarm person=1"
     )
-    got = closings(ground(wrong, days(8, skip=(2,)), known=PLACE), SETTINGS)
+    got = closings(ground(wrong, days(8, skip=(2,)), known=PLACE), PLACE, SETTINGS)
     assert got["late"].sum() == 1
     assert got.filter("again")["local"].dt.minute().to_list() == [2]
+
+
+def test_the_way_out_is_timed_where_arming_is_written_at_its_start():
+    left = "\n".join(f"{at(n, '18:00:17')} activation zone=1" for n in range(8))
+    late = f"{at(3, '18:00:52')} activation zone=1"
+    got = closings(ground(days(8), left, late, known=PLACE), PLACE, SETTINGS)
+    assert sorted(got["exit_s"].to_list()) == [17.0] * 7 + [52.0]
+    before = "\n".join(f"{at(n, '17:59:40')} activation zone=1" for n in range(8))
+    ended = closings(ground(days(8), before, known=PLACE), PLACE, SETTINGS)
+    assert ended["exit_s"].null_count() == ended.height
 
 
 def test_people_left_inside_by_a_person_are_told_apart_from_a_timer():
@@ -90,7 +100,7 @@ def test_people_left_inside_by_a_person_are_told_apart_from_a_timer():
         f"{at(2, '18:13:00')} disarm person=2\n{at(2, '18:40:00')} arm person=2\n"
         f"{at(3, '08:00:00')} disarm person=1"
     )
-    got = closings(ground(stayed, days(8, skip=(2,)), known=PLACE), SETTINGS)
+    got = closings(ground(stayed, days(8, skip=(2,)), known=PLACE), PLACE, SETTINGS)
     assert got["left_inside"].sum() == 1
     assert not got["timed"].any()
 
@@ -117,14 +127,18 @@ def test_a_shared_code_gives_no_figures_by_person():
     laid = ground(often)
     assert codes(laid, SETTINGS)["what"].to_list() == ["shared", "person"]
     assert people(laid, SETTINGS).is_empty()
-    told = by_person(laid, entries(laid, PLACE, SETTINGS), closings(laid, SETTINGS), SETTINGS)
+    told = by_person(
+        laid, entries(laid, PLACE, SETTINGS), closings(laid, PLACE, SETTINGS), SETTINGS
+    )
     assert told["expected"].null_count() == 2
 
 
 def test_one_bad_evening_is_no_verdict():
     late = f"{at(2, '07:59:00')} entry-exit-alarm zone=1"
     laid = ground(days(60), late, known=PLACE)
-    told = by_person(laid, entries(laid, PLACE, SETTINGS), closings(laid, SETTINGS), SETTINGS)
+    told = by_person(
+        laid, entries(laid, PLACE, SETTINGS), closings(laid, PLACE, SETTINGS), SETTINGS
+    )
     worst = told.filter(alarms=1).row(0, named=True)
     usual = 100 * told["alarms"].sum() / told["acts"].sum()
     assert worst["rate"] == pytest.approx(100 / 40)
@@ -148,7 +162,9 @@ def test_codes_not_used_or_only_at_odd_hours_are_asked_about():
         for n in (30, 60, 90)
     )
     laid = ground(days(120), gone, odd)
-    told = by_person(laid, entries(laid, PLACE, SETTINGS), closings(laid, SETTINGS), SETTINGS)
+    told = by_person(
+        laid, entries(laid, PLACE, SETTINGS), closings(laid, PLACE, SETTINGS), SETTINGS
+    )
     assert told.drop_nulls("unused_d")["person"].to_list() == ["8"]
     assert told.filter("odd")["person"].to_list() == ["9"]
 
