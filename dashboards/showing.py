@@ -26,6 +26,11 @@ KINDS: dict[str, frozenset[Kind]] = {
     Pattern.UNSUPERVISED: frozenset({Kind.SUPERVISION_LOSS, Kind.RADIO_JAM}),
     Pattern.REPORT_MISSED: frozenset({Kind.TEST_REPORT, Kind.COMMS_FAIL}),
     Pattern.LEFT_ON_TEST: frozenset({Kind.ON_TEST, Kind.WALK_TEST, Kind.ON_SITE_WORK}),
+    Pattern.ARMED_ON_PEOPLE: frozenset({*_ALARMS, Kind.ARM, Kind.DISARM}),
+    Pattern.LAST_DOOR_UNLATCHED: frozenset({*_ALARMS, Kind.ARM, Kind.DISARM}),
+    Pattern.OFF_WHEN_CLOSED: frozenset({Kind.MAINS_LOSS, Kind.COMMS_FAIL, Kind.ARM, Kind.DISARM}),
+    Pattern.FORCED_ARMING: frozenset({Kind.ARM, Kind.ARM_FAILED, Kind.BYPASS}),
+    Pattern.LASTING_BYPASS: frozenset({*_ALARMS, Kind.BYPASS}),
     Pattern.POSSIBLE_INTRUSION: frozenset(
         {*_ALARMS, *_LOST, Kind.ARM, Kind.DISARM, Kind.CANCEL, Kind.COMMS_FAIL, Kind.MAINS_LOSS}
     ),

@@ -1,12 +1,12 @@
 """How is the place used? Its charts, drawn for the light they are looked at in."""
 
-from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
 from dash import Input, Output, State, no_update
 
 from dashboards import ids, question, usage
+from dashboards.figures import hours
 from dashboards.figures import usage as bars
 from dashboards.layouts import people
 from dashboards.palette import Theme
@@ -58,7 +58,7 @@ def figures(used: Used, theme: Theme, *, narrow: bool) -> people.Drawn:
     view, bands = used.view, used.hours.bands
     drawn: people.Drawn = {}
     if bands.height:
-        drawn["hours"] = bars.hours(bands, theme=theme, narrow=narrow), 7
+        drawn["hours"] = hours.draw(bands, theme=theme, narrow=narrow), len(hours.hour_rows(bands))
     some, timed = usage.entries_drawn(view.entries)
     if some.height:
         delay = some["delay_s"].max() if timed else None
@@ -71,10 +71,6 @@ def figures(used: Used, theme: Theme, *, narrow: bool) -> people.Drawn:
         drawn["people"] = bars.people(told, theme=theme, narrow=narrow), told.height
     out = view.bypasses
     if out.height:
-        first, last = out["since"].min(), out["until"].max()
-        room = max((last - first) * 0.03, timedelta(days=1))  # type: ignore[operator]  # moments
-        figure = bars.bypasses(
-            out, theme=theme, first=first - room, last=last + room, narrow=narrow  # type: ignore[operator]
-        )  # fmt: skip
+        figure = bars.bypasses(out, theme=theme, first=view.first, last=view.last, narrow=narrow)
         drawn["bypasses"] = figure, out["label"].n_unique()
     return drawn

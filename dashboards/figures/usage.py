@@ -1,4 +1,4 @@
-"""How a place is used: hours by weekday, seconds at entry, doors, codes, points left out."""
+"""How a place is used: seconds at entry, doors, codes, points left out."""
 
 from datetime import datetime
 from typing import Any
@@ -9,83 +9,17 @@ import polars as pl
 from dashboards import usage
 from dashboards.figures import style
 from dashboards.palette import BY_KEY, TONES, Theme
-from dashboards.rates import DAYS
 from dashboards.words import count, moment, number
 
-_ROW, _ROOM = 34, 70
+_ROW, _ROOM = 34, 86
 """Height of a row and of what stands around all of them [px]."""
 _LABEL_PX, _NARROW_PX = 210, 118
 _MOST_LABEL = {True: 14, False: 28}
 
 
-def height(rows: int) -> int:
+def height(many: int) -> int:
     """Give the height of a figure with so many rows [px]."""
-    return _ROOM + _ROW * max(rows, 2)
-
-
-def hours(bands: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figure:
-    """Draw when a place is opened and closed on each day of the week.
-
-    Parameters
-    ----------
-    bands : polars.DataFrame
-        As ``UsualHours.bands``.
-    theme : Theme
-        Scheme of light.
-    narrow : bool
-        Small screen.
-
-    Returns
-    -------
-    plotly.graph_objects.Figure
-        A bar from the low to the high hour, a mark at the middle: openings open, closings filled.
-    """
-    tones = TONES[theme]
-    data: list[Any] = []
-    for what, fill in (("opening", tones.raised), ("closing", tones.accent)):
-        some = bands.filter(pl.col("what") == what)
-        days = [DAYS[one - 1] for one in some["weekday"]]
-        says = [
-            f"<b>{DAYS[one['weekday'] - 1]}, {what}</b><br>usually "
-            f"{usage.clock(one['middle_h'])}<br>9 in 10 between {usage.clock(one['low_h'])} and "
-            f"{usage.clock(one['high_h'])}<br>{one['days']} of {one['of']} days"
-            for one in some.iter_rows(named=True)
-        ]
-        data.append(
-            go.Bar(
-                y=days, x=(some["high_h"] - some["low_h"]).to_list(), base=some["low_h"].to_list(),
-                orientation="h", width=0.34, text=says, textposition="none",
-                hovertemplate="%{text}<extra></extra>", name=what,
-                marker={"color": tones.armed, "line": {"width": 1, "color": tones.control}},
-            )
-        )  # fmt: skip
-        data.append(
-            go.Scatter(
-                y=days, x=some["middle_h"].to_list(), mode="markers", text=says,
-                hovertemplate="%{text}<extra></extra>", name=f"usual {what}",
-                marker={
-                    "symbol": "circle" if what == "closing" else "diamond", "size": 11,
-                    "color": fill, "line": {"width": 2, "color": tones.accent},
-                },
-            )
-        )  # fmt: skip
-    low = min([*bands["low_h"], 8.0])
-    high = max([*bands["high_h"], 18.0])
-    step = 4 if narrow else 2
-    ticks = [h for h in range(0, 49, step) if low - 1 <= h <= high + 1]
-    return go.Figure(
-        data=data,
-        layout=_layout(
-            theme,
-            left=44,
-            barmode="overlay",
-            xaxis=style.axis(
-                theme, range=[low - 0.7, high + 0.7], tickmode="array", tickvals=ticks,
-                ticktext=[f"{h % 24:02d}:00" for h in ticks], fixedrange=True,
-            ),
-            yaxis=_rows(theme, list(DAYS)),
-        ),
-    )  # fmt: skip
+    return _ROOM + _ROW * max(many, 2)
 
 
 def entries(
@@ -143,13 +77,16 @@ def entries(
     most = max([*told["s"], delay or 0, 10.0])
     return go.Figure(
         data=data,
-        layout=_layout(
+        layout=laid(
             theme,
             left=_NARROW_PX if narrow else _LABEL_PX,
             shapes=shapes,
             annotations=notes,
             xaxis=style.axis(
                 theme, range=[0, most * 1.08], fixedrange=True, ticksuffix=" s",
+                title=_unit(
+                    f"from the {'first door' if timed else 'alarm'} to the disarm", theme
+                ),
                 nticks=5 if narrow else 9,
             ),
             yaxis=style.axis(
@@ -199,17 +136,21 @@ def doors(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figur
                 x=told["late"].to_list(), name="late",
                 marker={
                     "color": BY_KEY["people"].colour[theme],
-                    "pattern": {"shape": "/", "fgcolor": tones.ground},
+                    "pattern": {"shape": "/", "fillmode": "overlay", "fgcolor": tones.ground,
+                                "size": 6},
                 },
                 **shared,
             ),
         ],
-        layout=_layout(
+        layout=laid(
             theme,
             left=_NARROW_PX if narrow else _LABEL_PX,
             barmode="stack",
-            xaxis=_whole(theme),
-            yaxis=_rows(theme, labels),
+            xaxis=style.axis(
+                theme, rangemode="tozero", fixedrange=True, nticks=6, tickformat="d",
+                title=_unit("entries", theme),
+            ),
+            yaxis=rows(theme, labels),
         ),
     )  # fmt: skip
 
@@ -233,6 +174,7 @@ def people(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figu
     """
     tones = TONES[theme]
     labels = [_short(one, narrow=narrow) for one in told["label"]]
+    most = max([*told["expected_high"], *told["rate"], 1.0])
     says = [
         f"<b>{one['label']}</b><br>{number(one['alarms'])} alarms in "
         f"{count(one['acts'], 'entry and closing', 'entries and closings')}<br>to be expected in "
@@ -264,13 +206,15 @@ def people(told: pl.DataFrame, *, theme: Theme, narrow: bool = False) -> go.Figu
                 **shared,
             ),
         ],
-        layout=_layout(
+        layout=laid(
             theme,
             left=_NARROW_PX if narrow else _LABEL_PX,
             xaxis=style.axis(
-                theme, rangemode="tozero", fixedrange=True, nticks=5 if narrow else 8,
+                theme, range=[-0.03 * most, 1.05 * most], fixedrange=True,
+                nticks=5 if narrow else 8,
+                title=_unit("alarms in 100 entries and closings", theme),
             ),
-            yaxis=_rows(theme, labels),
+            yaxis=rows(theme, labels),
         ),
     )  # fmt: skip
 
@@ -323,7 +267,7 @@ def bypasses(
     labels = [_short(one, narrow=narrow) for one in told["label"].unique(maintain_order=True)]
     return go.Figure(
         data=data,
-        layout=_layout(
+        layout=laid(
             theme,
             left=_NARROW_PX if narrow else _LABEL_PX,
             barmode="overlay",
@@ -331,16 +275,17 @@ def bypasses(
                 theme, type="date", range=[str(first), str(last)], fixedrange=True,
                 nticks=4 if narrow else 9, tickangle=0, tickformat="%b<br>%Y",
             ),
-            yaxis=_rows(theme, labels),
+            yaxis=rows(theme, labels),
         ),
     )  # fmt: skip
 
 
-def _layout(theme: Theme, *, left: int, **more: Any) -> dict[str, Any]:
+def laid(theme: Theme, *, left: int, **more: Any) -> dict[str, Any]:
+    """Return the layout of a figure with named rows, whose names take so many pixels."""
     tones = TONES[theme]
     return style.layout(
         theme,
-        margin={"l": left, "r": 12, "t": 26, "b": 40},
+        margin={"l": left, "r": 12, "t": 26, "b": 44},
         hovermode="closest",
         dragmode=False,
         font={"family": style.FONT, "size": 12, "color": tones.quiet},
@@ -348,7 +293,8 @@ def _layout(theme: Theme, *, left: int, **more: Any) -> dict[str, Any]:
     )
 
 
-def _rows(theme: Theme, labels: list[str]) -> dict[str, Any]:
+def rows(theme: Theme, labels: list[str]) -> dict[str, Any]:
+    """Return an axis of named rows, the first on top."""
     return style.axis(
         theme,
         type="category",
@@ -360,8 +306,9 @@ def _rows(theme: Theme, labels: list[str]) -> dict[str, Any]:
     )
 
 
-def _whole(theme: Theme) -> dict[str, Any]:
-    return style.axis(theme, rangemode="tozero", fixedrange=True, nticks=6, tickformat="d")
+def _unit(text: str, theme: Theme) -> dict[str, Any]:
+    font = {"family": style.FONT, "size": 12, "color": TONES[theme].quiet}
+    return {"text": text, "standoff": 6, "font": font}
 
 
 def _short(label: str, *, narrow: bool) -> str:

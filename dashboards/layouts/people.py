@@ -23,7 +23,7 @@ _KEYS: dict[str, tuple[tuple[str, str], ...]] = {
     "hours": (("opens", "usual opening"), ("dot", "usual closing"),
               ("band", "9 in 10 lie between")),
     "entries": (("ring", "no alarm"), ("late", "late: an alarm"),
-                ("overall", "the entry delay, where it is drawn")),
+                ("overall", "the entry delay")),
     "doors": (("bar", "no alarm"), ("striped", "late: an alarm")),
     "people": (("dot", "to be expected in 100 entries and closings"),
                ("reach", "where the true rate lies, 95 times in 100"), ("plain", "as counted")),
@@ -62,7 +62,9 @@ def draw(view: PeopleView, asked: People) -> html.Div:
                 className="page-head",
             ),
             html.Div(
-                parts.skeleton("Entries and closings are being read."), id=ids.PEOPLE_CHARTS
+                parts.skeleton("Entries and closings are being read."),
+                id=ids.PEOPLE_CHARTS,
+                className="use-parts",
             ),
             html.Section([html.H2("Did training help?"), *_training(view, asked)]),
         ],
@@ -136,14 +138,14 @@ def _part(key: str, says: str, used: Used, drawn: Drawn, asked: People) -> html.
         figure, rows = drawn[key]
         config = style.config(f"use-{key}")
         body += [
-            _key(key),
+            _key(key, used),
             html.Div(
                 dcc.Graph(
                     figure=figure,
                     config={**config, "modeBarButtons": [["toImage"]]},
                     responsive=True,
                 ),
-                role="img",
+                role="figure",
                 className="use-frame",
                 style={"height": f"{height(rows)}px"},
                 **{"aria-label": f"{part.title}. {says} The table below tells the same."},
@@ -180,11 +182,14 @@ def _behind(key: str, frame: Any, asked: People) -> html.Details:
     )
 
 
-def _key(key: str) -> html.Ul:
+def _key(key: str, used: Used) -> html.Ul:
+    keys = _KEYS[key]
+    if key == "entries" and not usage.entries_drawn(used.view.entries)[1]:
+        keys = _KEYS[key][1:2]
     return html.Ul(
         [
             html.Li([html.Span(className=f"key-{name}", **{"aria-hidden": "true"}), f" {text}"])
-            for name, text in _KEYS[key]
+            for name, text in keys
         ],
         className="legend",
     )

@@ -65,7 +65,9 @@ def trained(
         return empty(TRAINED)
     own = [
         entries(here, context, settings).select("site", "person", "at", "late"),
-        closings(here, settings).filter(~pl.col("timed")).select("site", "person", "at", "late"),
+        closings(here, context, settings)
+        .filter(~pl.col("timed"))
+        .select("site", "person", "at", "late"),
     ]
     acts = pl.concat(own).with_columns(after=pl.col("at") >= at)
     known = people(here, settings).select("site", "person")

@@ -6,7 +6,7 @@ from eventlab.analysis import entry_overrun, exit_overrun
 from eventlab.analysis.armed_on_people import inside
 from eventlab.analysis.found import asof, grains, seconds
 from eventlab.context import Context
-from eventlab.ground import Ground, State
+from eventlab.ground import ArmAt, Ground, Power, State
 from eventlab.schema import TRIPS, Kind, Mode, Phase
 from eventlab.settings import Settings
 
@@ -108,16 +108,18 @@ def _ways(opened: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFr
     )
 
 
-def closings(ground: Ground, settings: Settings) -> pl.DataFrame:
+def closings(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Return every closing, one row for each act, and what went wrong with it.
 
     Parameters
     ----------
     ground : Ground
         What every analysis stands on.
+    context : Context
+        Exit delays of the sites.
     settings : Settings
-        ``exit_again_s``, ``recent_closing_s`` [s], and as `exit_overrun.overruns` and
-        `armed_on_people.inside` need them.
+        ``exit_delay_s``, ``exit_unsettled_s``, ``exit_again_s``, ``recent_closing_s`` [s], and as
+        `exit_overrun.overruns` and `armed_on_people.inside` need them.
 
     Returns
     -------
@@ -125,7 +127,9 @@ def closings(ground: Ground, settings: Settings) -> pl.DataFrame:
         By site and time: ``site``, ``area``, ``person``, ``mode``, ``at``, ``local``, ``late``
         (an alarm or an error at exit), ``again`` (armed once more soon after somebody disarmed),
         ``left_inside`` (somebody inside set an alarm off and disarmed), ``recent`` (an alarm
-        within ``recent_closing_s``), ``timed``.
+        within ``recent_closing_s``), ``timed``, ``delay_s``, ``delay_listed``, ``exit_s`` (from
+        the arming to the last opening or movement on the way out; null where the log tells none,
+        or writes the arming at the end of the exit time).
     """
     told = ground.occurrences
     arms = (
@@ -167,4 +171,37 @@ def closings(ground: Ground, settings: Settings) -> pl.DataFrame:
             timed=pl.coalesce("by_timer", pl.col("mode") == Mode.TIMED).fill_null(value=False),
         )
         .drop("off", "before", "alarm", "by_timer")
+        .join(_ways_out(arms, ground, settings), on=["site", "at"], how="left",
+              maintain_order="left")
+        .join(
+            context.sites.select("site", told="exit_delay_s").unique("site", keep="first"),
+            on="site", how="left", maintain_order="left",
+        )
+        .with_columns(
+            delay_s=pl.col("told").fill_null(settings.exit_delay_s),
+            delay_listed=pl.col("told").is_not_null(),
+        )
+        .drop("told")
     )  # fmt: skip
+
+
+def _ways_out(arms: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give the seconds from each arming to the last movement on the way out."""
+    start = ground.powers.filter(
+        pl.col("power") == Power.ARM_AT, pl.col("value") == ArmAt.START
+    ).select("site")
+    route = ground.points.filter("entry_route").select("site", "zone").unique()
+    moved = (
+        ground.occurrences.filter(pl.col("kind") == Kind.ACTIVATION, pl.col("phase") == Phase.BEGIN)
+        .join(start.unique(), on="site", how="semi")
+        .join(route, on=["site", "zone"], how="semi")
+        .select("site", moved="placed")
+    )
+    took = seconds(pl.col("moved") - pl.col("at"))
+    return (
+        asof(moved, arms.select("site", "at"), "moved", "at")
+        .with_columns(exit_s=took)
+        .filter(pl.col("exit_s") <= settings.exit_unsettled_s)
+        .group_by("site", "at")
+        .agg(pl.col("exit_s").max())
+    )

@@ -5,7 +5,7 @@ import polars as pl
 from eventlab.analysis.forced_arming import forced
 from eventlab.analysis.found import asof, evidence, figures, found, hours, line, number, seconds
 from eventlab.context import Context
-from eventlab.ground import Ground
+from eventlab.ground import Ground, Power, Told
 from eventlab.schema import Kind, Pattern, Subject
 from eventlab.settings import Settings
 
@@ -30,7 +30,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     -------
     polars.DataFrame
         FOUND columns, one row per point and run of nights. A life-safety or 24-hour point, and a
-        point of a site whose arming is not told, is judged by the hours that it was out.
+        point of a site whose arming is not told, is judged by the hours that it was out; the
+        latter only where the log tells ends of bypasses: else nobody knows how long any lasted.
     """
     del context
     spans = bypasses(ground, settings)
@@ -101,8 +102,14 @@ def bypasses(ground: Ground, settings: Settings) -> pl.DataFrame:
         "all_hours",
         area=pl.coalesce("area", pl.col("areas").list.first()),
     )
+    tells = ground.powers.filter(pl.col("power") == Power.BYPASS_ENDS, pl.col("value") == Told.YES)[
+        "site"
+    ]
     sites = ground.sites.select(
-        "site", "now", reliable=pl.col("arming_reliable").fill_null(value=False)
+        "site",
+        "now",
+        reliable=pl.col("arming_reliable").fill_null(value=False),
+        tells=pl.col("site").is_in(tells.unique().to_list()),
     )
     own = (
         ground.removed.filter(pl.col("reason") == Kind.BYPASS)
@@ -111,8 +118,9 @@ def bypasses(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
     near = asof(own, at, "since", "forced_at", strategy="nearest")
     by_force = seconds(pl.col("forced_at") - pl.col("since")).abs() <= settings.left_out_s
+    known = pl.col("reliable") | pl.col("tells") | pl.col("life_safety").fill_null(value=False)
     return (
-        near.filter(~by_force.fill_null(value=False))
+        near.filter(known, ~by_force.fill_null(value=False))
         .select(
             *(*POINT, "area", "since", "until"),
             open=pl.col("until") >= pl.col("now"),

@@ -38,6 +38,8 @@ class PeopleView:
         What every reader of such figures must know first.
     covers : str
         What the log covers and records.
+    first, last : datetime
+        From when to when the log reaches, by the wall clock of the site.
     recorded : bool
         Whether the log tells all openings and closings.
     entries : polars.DataFrame
@@ -66,6 +68,8 @@ class PeopleView:
     time_zone: str
     heading: str
     covers: str
+    first: datetime
+    last: datetime
     recorded: bool
     entries: pl.DataFrame
     doors: pl.DataFrame
@@ -102,7 +106,7 @@ def people_view(
     home = row["time_zone"] or "UTC"
     named = context.sites.filter(pl.col("site") == site)["name"].drop_nulls().to_list()
     recorded = bool(row["arming_reliable"])
-    came, went = entries(ground, context, settings), closings(ground, settings)
+    came, went = entries(ground, context, settings), closings(ground, context, settings)
     who = _people(by_person(ground, came, went, settings), home)
     labels: Mapping[str, str] = dict(who.select("person", "who").iter_rows())
     points = {
@@ -118,7 +122,9 @@ def people_view(
     told = who.to_dicts() if recorded else []
     says = {
         "entry": peopling.entry_sentence(_entered(came)),
-        "doors": peopling.door_sentence(doors.to_dicts(), came.height),
+        "doors": peopling.door_sentence(
+            doors.to_dicts(), came.height, timed=came["entry_s"].count() > 0
+        ),
         "exit": peopling.exit_sentence(_left(went, settings)),
         "people": peopling.people_sentence(told, shared=(who["what"] == SHARED).any()),
         "bypasses": peopling.bypass_sentence(spans.to_dicts(), told=Told.YES in ends),
@@ -136,6 +142,8 @@ def people_view(
         time_zone=home,
         heading=peopling.HEADING,
         covers=coverage_sentence(ground, site),
+        first=row["first"].astimezone(ZoneInfo(home)).replace(tzinfo=None),
+        last=row["now"].astimezone(ZoneInfo(home)).replace(tzinfo=None),
         recorded=recorded,
         entries=shown.select(
             *("local", "who", "door", "steps", "keypad", "entry_s", "over_s", "delay_s", "late")
@@ -214,8 +222,13 @@ def _entered(came: pl.DataFrame) -> dict[str, Any]:
 
 def _left(went: pl.DataFrame, settings: Settings) -> dict[str, Any]:
     own = went.filter(~pl.col("timed"))
-    late = int(own["late"].sum())
+    late, timed = int(own["late"].sum()), own["exit_s"].drop_nulls()
     return {
+        "timed": timed.len(),
+        "half_s": timed.median(),
+        "most_s": timed.max(),
+        "delay_s": own["delay_s"].max(),
+        "delay_listed": bool(own["delay_listed"].any()),
         "exits": own.height,
         "late": late,
         "again": int(own["again"].sum()),

@@ -61,7 +61,7 @@ def entry_sentence(all_: Row) -> str:
     )
 
 
-def door_sentence(doors: Sequence[Row], entries: int) -> str:
+def door_sentence(doors: Sequence[Row], entries: int, *, timed: bool) -> str:
     """Say which door comes first, and whether the keypad may stand at another one.
 
     Parameters
@@ -70,6 +70,8 @@ def door_sentence(doors: Sequence[Row], entries: int) -> str:
         ``label``, ``entries``, ``late``, ``half_s``, ``delay_s``, ``on_route``, most used first.
     entries : int
         All entries.
+    timed : bool
+        Whether the log tells openings and movement on the way in; else only alarms show a way.
     """
     told = sum(one["entries"] for one in doors)
     if not told:
@@ -81,6 +83,8 @@ def door_sentence(doors: Sequence[Row], entries: int) -> str:
     )
     if told < entries:
         text += f"; of {plain(entries - told)} others it is not recorded"
+    if not timed:
+        text += "; this log shows a way only where an alarm came on it"
     off = [one for one in doors if not one["on_route"] and one["entries"] >= 3]
     signs = []
     if off:
@@ -112,7 +116,8 @@ def exit_sentence(all_: Row) -> str:
     ----------
     all_ : mapping
         ``exits``, ``late``, ``late_share``, ``late_low``, ``late_high``, ``again``, ``inside``,
-        ``by_timer``, ``recent``, ``recent_s`` of one site.
+        ``by_timer``, ``recent``, ``recent_s``, ``timed`` (closings of which the way out is told),
+        ``half_s``, ``most_s``, ``delay_s``, ``delay_listed`` of one site.
     """
     if not all_["exits"]:
         return f"Closings: {NOT_RECORDED}."
@@ -121,6 +126,15 @@ def exit_sentence(all_: Row) -> str:
         f"({percent(all_['late_share'])}, {percent(all_['late_low'])} to "
         f"{percent(all_['late_high'])}); {plain(all_['again'])} were armed once more soon after"
     )
+    way = " How long people took to leave is not recorded."
+    if all_["timed"]:
+        left = all_["delay_s"] - all_["half_s"]
+        whose = "its exit delay" if all_["delay_listed"] else "the usual exit delay (not listed)"
+        way = (
+            f" Half of {count(all_['timed'], 'closing')} of which the way out is told had the last "
+            f"movement on it {plain(all_['half_s'])} s after arming, with {plain(abs(left))} s "
+            f"{'left' if left >= 0 else 'over'} of {whose} of {plain(all_['delay_s'])} s."
+        )
     inside = all_["inside"]
     if inside:
         timer = all_["by_timer"]
@@ -128,7 +142,7 @@ def exit_sentence(all_: Row) -> str:
         text += f"; {times(inside)} somebody was still inside{by}"
     return (
         f"{text}. {count(all_['recent'], 'alarm')} came within {plain(all_['recent_s'])} s of a "
-        "closing (a setting)."
+        f"closing (a setting).{way}"
     )
 
 
@@ -232,6 +246,7 @@ def mistakes_sentence(row: Row) -> str:
         took = row["cancel_s"]
         half = f", half within {span(took / 3600)} of the alarm" if took is not None else ""
         told.append(f"{count(row['cancels'], 'alarm')} cancelled by a user{half}.")
+    told.append("A code that was never used stands in no row, so none is told here.")
     return " ".join(told)
 
 
@@ -256,8 +271,9 @@ def trained_sentence(row: Row, who: str | None) -> str:
     """Say what training came to, for all or for one code."""
     whose = f"{who}: " if who else "All together: "
     text = (
-        f"{whose}{plain(row['before_late'])} alarms in {count(row['before_acts'], 'act')} before, "
-        f"{plain(row['after_late'])} in {plain(row['after_acts'])} after: {row['verdict']}"
+        f"{whose}{count(row['before_late'], 'alarm')} in {plain(row['before_acts'])} entries and "
+        f"closings before, {plain(row['after_late'])} in {plain(row['after_acts'])} after: "
+        f"{row['verdict']}"
     )
     if row["verdict"] == Verdict.WORSE:
         often = ratio(row["ratio"], row["ratio_low"], row["ratio_high"])

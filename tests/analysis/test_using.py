@@ -246,6 +246,13 @@ def test_lifted_the_same_day_or_within_days_is_a_record():
     assert found(lasting_bypass, lived(), short, days, known=PLACE) == []
 
 
+def test_without_arming_and_ends_nobody_knows_how_long_a_bypass_lasted():
+    bypass = f"{day(5)} 12:00:00 bypass zone=3\n{day(30)} 12:00:00 intrusion-alarm zone=2"
+    assert found(lasting_bypass, bypass, known=PLACE) == []
+    got = found(lasting_bypass, bypass, TELLS, known=PLACE)
+    assert [(row["subject"], row["figures"]["nights"]) for row in got] == [("3", None)]
+
+
 def test_a_life_safety_point_is_missed_within_a_day():
     gone = f"{day(8)} 12:00:00 bypass zone=9\n{day(9)} 17:00:00 bypass end zone=9"
     got = found(lasting_bypass, lived(), gone, known=PLACE)

@@ -235,6 +235,7 @@ READY = {
     "/logs": (".drop-label", "#logs-ledger .table"),
     "/watch": (".alive-picture .main-svg >> nth=2", ".stands", ".walked", ".table"),
     "/how-sure": ("#sure-curve .main-svg",),
+    "/people": (".chart .main-svg", ".table", "#trained-at"),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
 }
 
@@ -245,8 +246,8 @@ def settle(page, path):
     kind = "/site" if path.startswith("/site") else path
     if "/zone/" in path:
         kind = "/zone/7" if path.endswith("/zone/7") else "/zone"
-    kind = "/proof" if path.endswith("/proof") else kind
-    kind = "/watch" if path.endswith("/watch") else kind
+    for page_ in ("/proof", "/people", "/watch"):
+        kind = page_ if path.endswith(page_) else kind
     for selector in READY[kind]:
         page.wait_for_selector(selector, state="attached")
     until(page, "!document.querySelector('[data-dash-is-loading=true]')")

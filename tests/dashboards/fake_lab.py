@@ -14,7 +14,7 @@ from eventlab.errors import InputError, NotFound
 from eventlab.lab import HowSure, Learned
 from eventlab.lab.learning import CURVE
 from eventlab.schema import EVENT, FINDING, TAUGHT, Cause, Kind, Phase, conform
-from tests.dashboards import fake_alive, fake_proof
+from tests.dashboards import fake_alive, fake_people, fake_proof
 from tests.dashboards.points import point_view
 from tests.dashboards.tarn import (
     FIRST,
@@ -211,6 +211,14 @@ class FakeLab:
         return point_view(
             site, self._row(site)["name"], {**row, "within": within}, self.findings(site=site)
         )
+
+    def people(self, site, at=None):
+        return fake_people.people_view(
+            site, self._row(site)["name"], at, recorded=site not in SILENT
+        )
+
+    def usual_hours(self, site):
+        return fake_people.usual_hours(site, recorded=site not in SILENT)
 
     # Takes what the real one takes.
     def raster(self, site, since=None, until=None, *, zone=None, within=None):  # noqa: ARG002

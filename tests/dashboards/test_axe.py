@@ -21,6 +21,7 @@ PASSES = {
     "watch": ("/site/2102/watch", {"include": [["body"]]}),
     "point": ("/site/2102/zone/7", {"include": [["body"]]}),
     "point of life safety": ("/site/2102/zone/9", {"include": [["body"]]}),
+    "people": ("/site/2102/people", {"include": [["body"]]}),
     "logs": ("/logs", {"include": [["body"]]}),
     "how sure": ("/how-sure", {"include": [["body"]]}),
     "lost": ("/nowhere", {"include": [["body"]]}),

@@ -30,6 +30,7 @@ PAGES = {
     "logs": "/logs",
     "proof": "/site/2102/proof?visit=2",
     "watch": "/site/2102/watch",
+    "people": "/site/2102/people?at=2026-06-01",
 }
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dashboards import question
 from dashboards.palette import BY_KEY
-from dashboards.question import Home, Logs, Order, Point, Proof, Show, Site, Unknown
+from dashboards.question import Home, Logs, Order, People, Point, Proof, Show, Site, Unknown
 
 words = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=40)
 days = st.dates(date(1990, 1, 1), date(2100, 1, 1))
@@ -45,6 +45,7 @@ proofs = st.one_of(
     st.builds(Proof, words.filter(lambda t: t.strip(".") != ""), visit=st.integers(1, 10**6)),
     st.builds(Proof, words.filter(lambda t: t.strip(".") != ""), at=days, zone=st.none() | words),
 )
+uses = st.builds(People, words.filter(lambda t: t.strip(".") != ""), at=st.none() | days)
 
 
 def both_ways(asked):
@@ -52,7 +53,7 @@ def both_ways(asked):
     return question.read(path, search)
 
 
-@given(sites | points | homes | proofs | st.builds(Logs, job=st.none() | words))
+@given(sites | points | homes | proofs | uses | st.builds(Logs, job=st.none() | words))
 def test_an_address_holds_the_whole_question(asked):
     assert both_ways(asked) == asked
     assert question.href(both_ways(asked)) == question.href(asked)

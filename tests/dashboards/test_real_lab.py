@@ -58,6 +58,15 @@ def test_the_fake_lab_has_the_face_of_the_real_one(lab):
     assert set(made_up.point) <= set(told.point)
     assert set(made_up.says) == set(told.says)
     assert set(real.raster(first, zone=zone).marks["zone"]) <= {zone}
+    made_up, told = fake.people(other), real.people(first, None)
+    assert vars(made_up).keys() == vars(told).keys()
+    assert set(made_up.says) == set(told.says)
+    for name in ("entries", "doors", "people", "bypasses"):
+        frames = getattr(made_up, name), getattr(told, name)
+        assert set(frames[0].columns) == set(frames[1].columns), name
+    hours = fake.usual_hours(other), real.usual_hours(first)
+    for name in ("bands", "exceptions"):
+        assert getattr(hours[0], name).columns == getattr(hours[1], name).columns, name
     shown = real.raster(first).marks["id"]
     assert real.around(first, int(shown[0])).height
 
@@ -75,6 +84,9 @@ def test_every_page_of_every_site_stands(contexts, lab, served, theme):
             page.wait_for_selector(".findings, #site-findings .says", state="attached")
             until(page, "!document.querySelector('[data-dash-is-loading=true]')")
             assert page.inner_text("h1").startswith("What is happening at ")
+        page.goto(f"{served}/site/TV04/people")
+        page.wait_for_selector(".chart .barlayer .point", state="attached")
+        assert "Figures about codes, not proof about people" in page.inner_text(".page-head")
         page.goto(f"{served}/site/TV02/zone/5")
         page.wait_for_selector(".chart-first .heatmaplayer", state="attached")
         page.wait_for_selector(".chart .barlayer .point", state="attached")

@@ -76,7 +76,7 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.LAST_DOOR_UNLATCHED, PLAIN): (0, 6),
     (Pattern.OFF_WHEN_CLOSED, PLAIN): (0,),
     (Pattern.FORCED_ARMING, PLAIN): (0, 6),
-    (Pattern.LASTING_BYPASS, PLAIN): (0, 10),
+    (Pattern.LASTING_BYPASS, PLAIN): (0,),
     (Pattern.SILENT_ZONE, PLAIN): (0,),
     (Pattern.TAMPER_OPEN, PLAIN): (0,),
     (Pattern.TAMPER_OPEN, UNTOLD): (0,),
