@@ -55,6 +55,9 @@ class WatchSettings:
     masked_repeats: float = one(3, "times", "in thirty days: somebody or something does it again")
     fault_h: float = one(24, "h", "a fault that cleared itself within a day, once, is a record")
     fault_repeats: float = one(3, "times", "in thirty days: it comes back")
+    fail_apart_days: float = one(
+        14, "days", "a device that fails again so soon after it was back was not seen to yet"
+    )
     radio_devices: float = one(
         3, "devices", "lost together: two on one wall may have one reason of their own"
     )
