@@ -80,11 +80,11 @@ def radio_interference(said: Said) -> str:
     waves, jams = said.get("waves"), said.get("jams")
     parts = []
     if waves:
-        many = f"up to {count(said.get('devices'), 'device')}" if waves > 1 else count(
-            said.get("devices"), "device"
-        )  # fmt: skip
+        at_once = f"{count(said.get('devices'), 'device')} lost at once"
+        if waves > 1:
+            at_once = f"up to {at_once}, {times(waves)}"
         now = f", {plain(said.get('lost_now'))} of them still" if said.get("lost_now") else ""
-        parts.append(f"{many} lost at once {times(waves)}{now}")
+        parts.append(at_once + now)
     if jams:
         parts.append(f"jamming told {times(jams)}")
     told = joined(parts or ["devices lost at once"])

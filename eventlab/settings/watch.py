@@ -55,6 +55,9 @@ class WatchSettings:
     masked_repeats: float = one(3, "times", "in thirty days: somebody or something does it again")
     fault_h: float = one(24, "h", "a fault that cleared itself within a day, once, is a record")
     fault_repeats: float = one(3, "times", "in thirty days: it comes back")
+    fail_apart_days: float = one(
+        14, "days", "a device that fails again so soon after it was back was not seen to yet"
+    )
     radio_devices: float = one(
         3, "devices", "lost together: two on one wall may have one reason of their own"
     )
@@ -138,12 +141,20 @@ class WatchSettings:
         0.5, "share", "of the points usual on that weekday: with fewer the building was half empty"
     )
     silent_window_days: float = one(
-        90, "days", "what a point did lately counts as much as its whole log: rooms have seasons"
+        45, "days", "what a point did lately counts as much as its whole log: rooms have seasons"
+    )
+    silent_spells: float = one(
+        4, "spells", "usual at the site, added to a point's own: one that never rested may yet"
+    )
+    silent_spell: float = one(
+        0.0001,
+        "chance",
+        "of a spell without use that long; measured: under 1 in 100 buildings then show any",
     )
     silent_days: float = one(5, "days", "that count: a working week in which others were seen")
     silent_gaps: float = one(
         2, "times", "its own longest silence before; a room that is used in spells has such ones"
     )
     silent_chance: float = one(
-        0.001, "chance", "of such a silence at any point of the site; measured: see tests.proving"
+        0.001, "chance", "of such a silence at any point of the site, were its days alike"
     )
