@@ -120,8 +120,8 @@ def alive_view(
     known = newest is not None and now - newest <= timedelta(days=settings.unknown_after_days)
     stale = None if known or newest is None else (now - newest).days
     walk = walked(ground, settings, site)
-    covered = ground.coverage["until"].max() if ground.coverage.height else newest
-    first, last, until, present = _walls([row.get("first"), newest, covered, now], zone)
+    covered = ground.coverage.sort("until")["until"].to_list()[-1:] or [newest]
+    first, last, until, present = _walls([row.get("first"), newest, *covered, now], zone)
     return AliveView(
         site=site,
         site_name=named[0] if named else site,
