@@ -7,7 +7,7 @@ import polars as pl
 
 from eventlab.analysis.alive import Walked, lanes, walked
 from eventlab.analysis.alive.spells import SUBJECT
-from eventlab.analysis.availability import overall, weekly
+from eventlab.analysis.availability import shares
 from eventlab.analysis.battery_life import lives
 from eventlab.lab.standing import Standing
 from eventlab.meaning.clock import to_wall
@@ -108,9 +108,14 @@ def alive_view(
     row = ground.sites.row(0, named=True) if ground.sites.height else {}
     zone = row.get("time_zone") or "UTC"
     own = standing.context.only([site])
-    fleet = lives(standing.ground if whole else ground, standing.context, settings)
+    among = standing.ground if whole else ground
+
+    def fleet() -> pl.DataFrame:
+        return lives(among, standing.context, settings)
+
     told = lanes(ground, own, settings, standing.findings.filter(here), now, fleet)
-    heard = heard_in_words(overall(ground, settings)).with_row_index("series")
+    by_week, overall = shares(ground, settings)
+    heard = heard_in_words(overall).with_row_index("series")
     walls = to_wall(
         to_wall(told.lanes.with_columns(home=pl.lit(zone)), "since", "home", "since_wall"),
         *("last", "home", "last_wall"),
@@ -139,7 +144,7 @@ def alive_view(
         spells=_of_lanes(told.spells, spoken, zone),
         beats=_numbered(told.beats, spoken).select("lane", "day", "what", "many"),
         heard=heard,
-        weeks=_weeks(weekly(ground, settings), heard),
+        weeks=_weeks(by_week, heard),
     )
 
 
