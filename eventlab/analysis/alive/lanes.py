@@ -128,6 +128,9 @@ def lanes(
         pl.col("stands", "untold", "found", "told", "fresh").fill_null(value=False),
         pl.col("times").fill_null(0),
     )
+    # What a finding says of one kind of fault says nothing of the others.
+    about = (pl.col("times") > 0) | pl.col("pattern").is_in([Pattern.SILENT_ZONE, Pattern.LOG_GAP])
+    told = told.with_columns(found=pl.col("found") & about.fill_null(value=False))
     judged = told.with_columns(why=_why(settings)).with_columns(
         health=pl.col("why").replace_strict(_HEALTH, return_dtype=pl.String),
         place=pl.col("family").replace_strict(_ORDER, return_dtype=pl.Int64),

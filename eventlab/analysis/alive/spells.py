@@ -1,6 +1,7 @@
 """The times in which something was not alive, as every lane tells them."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import polars as pl
 
@@ -14,7 +15,7 @@ from eventlab.analysis.path_down import lost_paths
 from eventlab.analysis.reports import silences
 from eventlab.analysis.supervision import losses
 from eventlab.ground import ClockSign, Ground
-from eventlab.schema import UTC, Kind, Schema, Witness
+from eventlab.schema import KIND, UTC, Kind, Phase, Schema, Witness
 from eventlab.settings import Settings
 
 SUBJECT = ("site", "family", "zone", "within", "path", "witness")
@@ -34,9 +35,10 @@ SPELL: Schema = {
 ``aside`` where it began in time set aside."""
 
 _REST = (
-    *(Kind.TAMPER, Kind.TAMPER_ALARM, Kind.MASKING, Kind.SENSOR_FAULT),
-    *(Kind.MODULE_FAULT, Kind.SIREN_FAULT, Kind.SYSTEM_FAULT, Kind.RADIO_JAM),
+    *(Kind.MASKING, Kind.SENSOR_FAULT, Kind.MODULE_FAULT),
+    *(Kind.SIREN_FAULT, Kind.SYSTEM_FAULT, Kind.RADIO_JAM),
 )
+_LIDS = (Kind.TAMPER, Kind.TAMPER_ALARM)
 _OUT = (Kind.BYPASS, Kind.SHUTDOWN)
 _BATTERIES = (Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW)
 FAMILY_OF = {
@@ -73,6 +75,7 @@ def not_alive(ground: Ground, settings: Settings, alarms: pl.DataFrame) -> pl.Da
         ([Kind.SUPERVISION_LOSS], lambda: losses(ground, settings)),
         ([Kind.COMMS_FAIL], lambda: lost_paths(ground, settings)),
         (_REST, lambda: spells(ground, list(_REST), settings)),
+        (_LIDS, lambda: _lids(ground, settings)),
     )
     told = [_of_kinds(tell()) for kinds, tell in asked if here.intersection(kinds)]
     if Kind.TEST_REPORT in here:
@@ -106,6 +109,40 @@ def _of_kinds(told: pl.DataFrame) -> pl.DataFrame:
         zone=pl.when(own).then("zone"),
         within=pl.when(own).then("within"),
         standing=pl.col("open"),
+    )
+
+
+def _lids(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give the times in which a lid was open, told as an alarm or not: either may tell the end.
+
+    A log that never tells a lid shut may only tell such alarms: nothing stands by them.
+    """
+    one = pl.when(pl.col("kind") == Kind.TAMPER_ALARM).then(pl.lit(Kind.TAMPER.value))
+    same = one.otherwise(pl.col("kind").cast(pl.String)).cast(KIND).alias("kind")
+    both = replace(
+        ground,
+        occurrences=ground.occurrences.with_columns(same),
+        events=ground.events.with_columns(same),
+    )
+    shut = ground.occurrences.filter(
+        pl.col("kind").is_in(list(_LIDS)) & (pl.col("phase") == Phase.END)
+    )
+    told = spells(both, [Kind.TAMPER], settings).join(
+        shut.select("site").unique().with_columns(shut=pl.lit(value=True)), on="site", how="left"
+    )
+    alarms = ground.occurrences.filter(
+        (pl.col("kind") == Kind.TAMPER_ALARM) & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", "zone", "within", since="placed", alarm=pl.lit(value=True))
+    named = told.join(
+        alarms.unique(), on=["site", "zone", "within", "since"], how="left", nulls_equal=True,
+        maintain_order="left",
+    )  # fmt: skip
+    mute = pl.col("open") & pl.col("alarm").is_not_null() & pl.col("shut").is_null()
+    return named.with_columns(
+        open=pl.col("open") & ~mute,
+        until=pl.when(mute).then("since").otherwise("until"),
+        hours=pl.when(~mute).then("hours"),
+        ended_by=pl.when(mute).then(pl.lit("untold")).otherwise("ended_by"),
     )
 
 
