@@ -213,7 +213,7 @@ def picture(
                     responsive=True,
                     style={"height": f"{height}px"},
                 ),
-                role="img",
+                role="group",
                 className="alive-picture",
                 **{"aria-label": f"{said} The table below tells the same."},
             ),

@@ -7,7 +7,7 @@ import polars as pl
 
 from eventlab.analysis.alive import Walked, lanes, walked
 from eventlab.analysis.alive.spells import SUBJECT
-from eventlab.analysis.availability import overall, weekly
+from eventlab.analysis.availability import shares
 from eventlab.analysis.battery_life import lives
 from eventlab.lab.standing import Standing
 from eventlab.meaning.clock import to_wall
@@ -108,9 +108,14 @@ def alive_view(
     row = ground.sites.row(0, named=True) if ground.sites.height else {}
     zone = row.get("time_zone") or "UTC"
     own = standing.context.only([site])
-    fleet = lives(standing.ground if whole else ground, standing.context, settings)
+    among = standing.ground if whole else ground
+
+    def fleet() -> pl.DataFrame:
+        return lives(among, standing.context, settings)
+
     told = lanes(ground, own, settings, standing.findings.filter(here), now, fleet)
-    heard = heard_in_words(overall(ground, settings)).with_row_index("series")
+    by_week, overall = shares(ground, settings)
+    heard = heard_in_words(overall).with_row_index("series")
     walls = to_wall(
         to_wall(told.lanes.with_columns(home=pl.lit(zone)), "since", "home", "since_wall"),
         *("last", "home", "last_wall"),
@@ -120,8 +125,8 @@ def alive_view(
     known = newest is not None and now - newest <= timedelta(days=settings.unknown_after_days)
     stale = None if known or newest is None else (now - newest).days
     walk = walked(ground, settings, site)
-    covered = ground.coverage["until"].max() if ground.coverage.height else newest
-    first, last, until, present = _walls([row.get("first"), newest, covered, now], zone)
+    covered = ground.coverage.sort("until")["until"].to_list()[-1:] or [newest]
+    first, last, until, present = _walls([row.get("first"), newest, *covered, now], zone)
     return AliveView(
         site=site,
         site_name=named[0] if named else site,
@@ -139,7 +144,7 @@ def alive_view(
         spells=_of_lanes(told.spells, spoken, zone),
         beats=_numbered(told.beats, spoken).select("lane", "day", "what", "many"),
         heard=heard,
-        weeks=_weeks(weekly(ground, settings), heard),
+        weeks=_weeks(by_week, heard),
     )
 
 

@@ -147,8 +147,10 @@ def _now(row: Mapping[str, Any]) -> str:
     if row["why"] == "stands":
         return f"{state_of(row['what'])} since {_day(row['since_wall'])}"
     if row["why"] == "found":
-        silent = row["pattern"] == Pattern.SILENT_ZONE
-        return f"not seen since {_day(row['last_wall'])}" if silent else "comes and goes"
+        seen = f"not seen since {_day(row['last_wall'])}"
+        return {Pattern.SILENT_ZONE: seen, Pattern.LOG_GAP: "overwritten"}.get(
+            row["pattern"], "comes and goes"
+        )
     return str(row["health"])
 
 
@@ -166,8 +168,8 @@ def _says(row: Mapping[str, Any]) -> str:
             f"Last seen to detect on {_moment(last)}.{rhythm_sentence(row)} By its own rhythm it "
             "should have been seen since: a walk test would show whether it still detects."
         )
-    if why == "found" and not row["times"]:
-        return "A finding about it still holds: the page of the site tells it."
+    if why == "found" and row["pattern"] == Pattern.LOG_GAP:
+        return f"Its memory is full: older events are being overwritten.{_longest(row)}"
     if why == "found":
         return f"It was {state} {times(row['times'])}, and may be so again any time.{_longest(row)}"
     if why == "untold":

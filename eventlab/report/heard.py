@@ -41,7 +41,7 @@ def cell_sentence(row: Mapping[str, Any]) -> str:
     Parameters
     ----------
     row : mapping
-        ``age_days``, ``left_days``, ``early_days``; null where it is not known.
+        ``why``; ``age_days``, ``left_days``, ``early_days``, null where it is not known.
 
     Returns
     -------
@@ -51,6 +51,8 @@ def cell_sentence(row: Mapping[str, Any]) -> str:
     if row["age_days"] is None:
         return ""
     told = f" Its cell is {span(row['age_days'] * 24)} old"
+    if row["why"] == "stands":
+        return f"{told}."
     if row["left_days"] is None:
         return f"{told}; too few cells of its family failed to say how long it lasts."
     early = f", and one in ten less than {_left(row['early_days'])}" if row["early_days"] else ""

@@ -178,6 +178,38 @@ def test_the_other_witness_tells_what_arrived():
     ]  # fmt: skip
 
 
+def test_a_lid_told_open_as_an_alarm_is_shut_by_a_restore_of_either_kind():
+    opened = "2025-02-03 10:00:00 tamper-alarm zone=1"
+    shut = one(told(opened, "2025-02-03 10:05:00 tamper end zone=1"), "tamper", zone="1")
+    assert (shut["health"], shut["times"]) == (Health.WELL, 1)
+    never = one(told(ENDS, opened), "tamper", zone="1")  # this log tells no lid shut
+    assert never["health"] == Health.NOT_RECORDED
+    other = "2025-02-01 10:00:00 tamper zone=2\n2025-02-01 10:05:00 tamper end zone=2"
+    assert one(told(opened, other), "tamper", zone="1")["health"] == Health.NOT_WELL
+
+
+def test_a_full_memory_and_a_silent_point_are_told_by_their_findings():
+    known = context("1 perimeter contact")
+    ground = lay(log(QUIET), known, SETTINGS)
+    holds = conform(
+        pl.DataFrame(
+            {
+                "site": ["S1", "S1"],
+                "pattern": [Pattern.LOG_GAP, Pattern.SILENT_ZONE],
+                "subject": ["S1", "1"],
+                "subject_kind": [Subject.SITE, Subject.ZONE],
+                "standing": [True, True],
+            }
+        ),
+        FOUND,
+    )
+    full = words(lanes(ground, known, SETTINGS, holds, UTC_END))
+    bad = full.filter(pl.col("health") == Health.NOT_WELL)
+    assert bad["family"].to_list() == ["log", "point"]
+    assert "overwritten" in bad["says"][0]
+    assert "should have been seen" in bad["says"][1]
+
+
 WALK = """
 2025-03-03 10:00:00 walk-test
 2025-03-03 10:01:00 walk-test moment zone=1

@@ -1,5 +1,6 @@
 """One lane for each thing that must be alive: how it stands, since when, and why that is said."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,6 +11,7 @@ from eventlab.analysis.alive.families import FAMILIES
 from eventlab.analysis.alive.spells import FAMILY_OF, SUBJECT, not_alive
 from eventlab.analysis.alive.subjects import last_told, subjects
 from eventlab.analysis.battery_life import remaining
+from eventlab.analysis.carried import eligible
 from eventlab.analysis.found import days, ends
 from eventlab.analysis.reports import periods
 from eventlab.analysis.rhythm import rhythms
@@ -65,7 +67,7 @@ def lanes(
     settings: Settings,
     found: pl.DataFrame,
     now: datetime,
-    fleet: pl.DataFrame | None = None,
+    fleet: Callable[[], pl.DataFrame] | None = None,
 ) -> Lanes:
     """Say of everything that must be alive how it stands.
 
@@ -81,15 +83,17 @@ def lanes(
         FOUND or FINDING columns: what stands by them is not well here either.
     now : datetime
         The time as of which is told, UTC.
-    fleet : polars.DataFrame, optional
-        What is known of cells in service, as `battery_life.remaining` takes it.
+    fleet : callable, optional
+        Gives what is known of cells in service, as `battery_life.remaining` takes it; asked only
+        where a device has a lane of its own.
 
     Returns
     -------
     Lanes
         A lane that nothing is known of says so; none is left out because its log is silent.
     """
-    spells = not_alive(ground, settings)
+    alarms = eligible(ground, settings)
+    spells = not_alive(ground, settings, alarms)
     counted = pl.col("standing") | ~pl.col("aside").fill_null(value=False)
     over = ~pl.col("standing") & pl.col("hours").is_not_null()
     of_spells = (
@@ -113,7 +117,7 @@ def lanes(
         _found(found),
         _periods(ground, settings),
         _rhythm(ground, settings),
-        _cells(ground, context, settings, fleet),
+        _cells(ground, context, settings, fleet, full),
     ):
         on = [name for name in SUBJECT if name in frame.columns]
         full = full.join(frame, on=on, how="left", nulls_equal=True, maintain_order="left")
@@ -124,6 +128,9 @@ def lanes(
         pl.col("stands", "untold", "found", "told", "fresh").fill_null(value=False),
         pl.col("times").fill_null(0),
     )
+    # What a finding says of one kind of fault says nothing of the others.
+    about = (pl.col("times") > 0) | pl.col("pattern").is_in([Pattern.SILENT_ZONE, Pattern.LOG_GAP])
+    told = told.with_columns(found=pl.col("found") & about.fill_null(value=False))
     judged = told.with_columns(why=_why(settings)).with_columns(
         health=pl.col("why").replace_strict(_HEALTH, return_dtype=pl.String),
         place=pl.col("family").replace_strict(_ORDER, return_dtype=pl.Int64),
@@ -133,13 +140,14 @@ def lanes(
         "site", pl.col("health") != Health.NOT_WELL, "place", number, *SUBJECT[2:],
         nulls_last=True, maintain_order=True,
     )  # fmt: skip
-    return Lanes(ordered.select(*SUBJECT, *_TOLD), spells, beats(ground, settings))
+    return Lanes(ordered.select(*SUBJECT, *_TOLD), spells, beats(ground, alarms))
 
 
+_CELL = ("age_days", "left_days", "early_days")
 _TOLD = (
     *("name", "life_safety", "health", "why", "pattern", "what", "since", "stood_h"),
     *("times", "longest_h", "restore_h", "last", "period_h"),
-    *("seen_days", "of_days", "silent_days", "age_days", "left_days", "early_days"),
+    *("seen_days", "of_days", "silent_days", *_CELL),
 )
 _HEALTH = {
     "stands": Health.NOT_WELL,
@@ -241,12 +249,17 @@ def _rhythm(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 
 def _cells(
-    ground: Ground, context: Context, settings: Settings, fleet: pl.DataFrame | None
+    ground: Ground,
+    context: Context,
+    settings: Settings,
+    fleet: Callable[[], pl.DataFrame] | None,
+    lanes: pl.DataFrame,
 ) -> pl.DataFrame:
-    told = remaining(ground, context, settings, fleet)
-    return told.select(
-        "site", "zone", "within", "age_days", "left_days", "early_days", family=pl.lit("battery")
-    )
+    if lanes.filter(pl.col("family") == "battery", pl.col("zone").is_not_null()).is_empty():
+        key = dict.fromkeys(("site", "zone", "within", "family"), pl.String)
+        return pl.DataFrame(schema=key | dict.fromkeys(_CELL, pl.Float64))
+    told = remaining(ground, context, settings, fleet() if fleet else None)
+    return told.select("site", "zone", "within", *_CELL, family=pl.lit("battery"))
 
 
 def _found(found: pl.DataFrame) -> pl.DataFrame:
