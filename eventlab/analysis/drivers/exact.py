@@ -30,7 +30,7 @@ _HALF = 0.5
 """At risk for this much of a step is at risk in it."""
 
 
-_UNTOLD = 5
+_UNTOLD = 3
 """Trips of a day of which one may be all that a panel tells: bad days bring two or three."""
 _OPEN, _SURE = 2e-3, 1e-5
 """Tails between which redrawing can change what is found."""
@@ -95,19 +95,20 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         here = np.flatnonzero(np.isin(row_of, chunk))
         mine = _only(hits, kept[here])
         place = np.searchsorted(chunk, hits.row[mine.hit])
-        own = laid[place, hits.day[mine.hit]]
-        total = own.sum(axis=1, keepdims=True)
-        may = _tilt(own, total, hits.first[hits.number[mine.hit]])
-        weights = own * may / np.maximum(total, 1e-9)
-        p["clock"][here] = _clock(hits, mine, weights)
-        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky, air)
-        p["arming"][here] = _soon(hits, mine, chunk, place, may / np.maximum(total, 1e-9), grid)
         armed = laid[place, :, hits.step[mine.hit]] >= _HALF
         p["weekday"][here] = _turned(hits, mine, armed, grid)
         if air is not None:
             for measure in MEASURES:
                 whole, near = _ranked(hits, mine, measure, armed, grid, air)
                 p[measure][here], season[measure][here] = whole, near
+        for trips in range(1, _UNTOLD + 1):
+            # Of a point of which only the first trip is told, the least telling reading counts.
+            some = here if trips == 1 else here[hits.first[kept[here]]]
+            if len(some):
+                own = _only(hits, kept[some])
+                got = _within_days(hits, own, chunk, laid, trips, (grid, sky, air))
+                for name, chance in got.items():
+                    p[name][some] = chance if trips == 1 else np.maximum(p[name][some], chance)
     return Exact(kept, p, season)
 
 
@@ -126,20 +127,35 @@ def _only(hits: Hits, series: Numbers) -> Mine:
     return Mine(hit, np.searchsorted(series, hits.number[hit]), len(series))
 
 
-def _tilt(own: Floats, total: Floats, first: Flags) -> Floats:
-    """Say how many times too often a first trip may come in each step of its day.
+def _within_days(
+    hits: Hits,
+    mine: Mine,
+    chunk: Numbers,
+    laid: Floats,
+    trips: int,
+    around: tuple[Grid, Sky, Air | None],
+) -> dict[str, Floats]:
+    """Give the chances of what is held to each alarm's own day.
 
-    Where several trips of a day would be spread evenly but only the first can be told, that one
-    comes early: of k trips with a density of k (1 - u)^(k - 1), u the share of the day's time at
-    risk that has passed. However many there were, up to ``_UNTOLD``, it is no more than the most
-    of these, so that what crowds beyond that follows something.
+    Where several trips of a day are spread evenly but only the first can be told, that one comes
+    early: of k trips with a density of k (1 - u)^(k - 1), u the share of the day's time at risk
+    that has passed.
     """
-    tilt = np.ones_like(own)
-    part = own[first]
-    passed = (np.cumsum(part, axis=1) - part / 2) / np.maximum(total[first], 1e-9)
-    left = np.clip(1 - passed, 0.0, 1.0)
-    tilt[first] = np.max([k * left ** (k - 1) for k in range(1, _UNTOLD + 1)], axis=0)
-    return tilt
+    place, day = np.searchsorted(chunk, hits.row[mine.hit]), hits.day[mine.hit]
+    own = laid[place, day]
+    total = np.maximum(own.sum(axis=1, keepdims=True), 1e-9)
+    edge = np.clip(1 - np.cumsum(own, axis=1) / total, 0.0, 1.0) ** trips
+    weights = np.concatenate([np.ones((len(own), 1)), edge], axis=1)
+    weights = own / total if trips == 1 else weights[:, :-1] - weights[:, 1:]
+    grid, sky, air = around
+    sun, dark = _sunny(hits, mine, weights, grid, sky, air)
+    per = np.divide(weights, own, out=np.zeros_like(own), where=own > 0)
+    return {
+        "clock": _clock(hits, mine, weights),
+        "sun": sun,
+        "dark": dark,
+        "arming": _soon(hits, mine, chunk, place, per, grid),
+    }
 
 
 def _clock(hits: Hits, mine: Mine, weights: Floats) -> Floats:
@@ -159,9 +175,7 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     days = np.bincount(mine.group, minlength=mine.count)
     looked = days * sum(len(view.widths) for view in views)
     p = np.minimum(tail * looked, 1.0)
-    # Evenly drawn moments are no measure of trips of which only the first is told.
-    even = ~hits.first[np.unique(hits.number[mine.hit])]
-    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN) & even
+    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN)
     seeds = np.bitwise_xor.reduceat(
         hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
     )
