@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, NEAR_DAYS, Air
+from eventlab.analysis.drivers.areas import within
 from eventlab.analysis.drivers.bounds import Hits, turning
 from eventlab.analysis.drivers.grid import STEPS, TURNS, WEEKDAYS, Grid
 from eventlab.analysis.drivers.shares import (
@@ -58,7 +59,9 @@ class Exact:
     season_p: dict[str, Floats]
 
 
-def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> Exact:
+def exact(
+    hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]
+) -> Exact:
     """Work out exact chances of some series.
 
     Parameters
@@ -73,6 +76,8 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         Places.
     air : Air or None
         Weather.
+    beside : list of Grid
+        Time at risk soon after another area was opened or closed.
 
     Returns
     -------
@@ -81,11 +86,11 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
 
     Notes
     -----
-    Sun, clock and arming are held to each alarm's own day, the air to the same ten minutes of
+    Sun, clock, arming and other areas are held to each alarm's own day, the air to the same ten minutes of
     other days (time-stratified case-crossover; see `stats.anchored_scan`, `stats.level_scan`).
     """
     many = len(kept)
-    names = ("clock", "weekday", "sun", "dark", "arming", *(MEASURES if air is not None else ()))
+    names = ("clock", "weekday", "sun", "dark", "arming", "area", *(MEASURES if air is not None else ()))
     p = {name: np.full(many, np.nan) for name in names}
     season = {name: np.full(many, np.nan) for name in names if name in MEASURES}
     row_of = hits.heads()[kept]
@@ -106,7 +111,7 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
             some = here if trips == 1 else here[hits.first[kept[here]]]
             if len(some):
                 own = _only(hits, kept[some])
-                got = _within_days(hits, own, chunk, laid, trips, (grid, sky, air))
+                got = _within_days(hits, own, chunk, laid, trips, (grid, sky, air, beside))
                 for name, chance in got.items():
                     p[name][some] = chance if trips == 1 else np.maximum(p[name][some], chance)
     return Exact(kept, p, season)
@@ -133,7 +138,7 @@ def _within_days(
     chunk: Numbers,
     laid: Floats,
     trips: int,
-    around: tuple[Grid, Sky, Air | None],
+    around: tuple[Grid, Sky, Air | None, list[Grid]],
 ) -> dict[str, Floats]:
     """Give the chances of what is held to each alarm's own day.
 
@@ -147,7 +152,7 @@ def _within_days(
     edge = np.clip(1 - np.cumsum(own, axis=1) / total, 0.0, 1.0) ** trips
     weights = np.concatenate([np.ones((len(own), 1)), edge], axis=1)
     weights = own / total if trips == 1 else weights[:, :-1] - weights[:, 1:]
-    grid, sky, air = around
+    grid, sky, air, beside = around
     sun, dark = _sunny(hits, mine, weights, grid, sky, air)
     per = np.divide(weights, own, out=np.zeros_like(own), where=own > 0)
     return {
@@ -155,6 +160,7 @@ def _within_days(
         "sun": sun,
         "dark": dark,
         "arming": _soon(hits, mine, chunk, place, per, grid),
+        "area": _beside(hits, mine, chunk, place, per, beside),
     }
 
 
@@ -254,6 +260,19 @@ def _soon(
     begun = hits.begun_s[mine.hit][:, None]
     soon = (begun >= 0) & (begun < 60 * np.array(ARMING_MIN)[None, :])
     return _plain(soon, share, mine)
+
+
+def _beside(
+    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, beside: list[Grid]
+) -> Floats:
+    """Give the chance of so many alarms soon after another area was opened, or closed."""
+    if not any(np.isin(one.row, chunk).any() for one in beside):
+        return np.full(mine.count, np.nan)
+    day = hits.day[mine.hit]
+    share = np.stack([(one.laid(chunk)[place, day] * per).sum(axis=1) for one in beside], axis=1)
+    told = np.isin(hits.row[mine.hit], np.concatenate([one.row for one in beside]))
+    placed = np.bincount(mine.group, told, mine.count) > 0
+    return np.where(placed, _plain(within(hits.other_s[mine.hit]), share, mine), np.nan)
 
 
 def _turned(hits: Hits, mine: Mine, armed: Flags, grid: Grid) -> Floats:
