@@ -73,11 +73,11 @@ def near(
     )
     told = home_night(pl.concat([visits, work.drop_nulls("what"), clocks]), ground)
     own = pl.col("zone") == point["zone"]
-    fitted = context.zones.filter(here).select(
+    fitted = context.zones.filter(here & pl.col("installed").is_not_null()).select(
         night="installed",
         what=pl.when(own)
         .then(pl.lit("the point was installed"))
-        .otherwise(pl.format("point {} was installed", "zone")),
+        .otherwise("point " + pl.col("zone") + " was installed"),
     )
     return (
         pl.concat(

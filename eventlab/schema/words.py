@@ -138,6 +138,7 @@ class Pattern(StrEnum):
     FOLLOWS_POINT = "follows-point"
     AFTER_DARK = "after-dark"
     FOLLOWS_ARMING = "follows-arming"
+    FOLLOWS_AREA = "follows-area"
     RATE_CHANGE = "rate-change"
     ENTRY_OVERRUN = "entry-overrun"
     EXIT_OVERRUN = "exit-overrun"
@@ -177,6 +178,7 @@ FOLLOWS: frozenset[Pattern] = frozenset(
         Pattern.FOLLOWS_WIND,
         Pattern.FOLLOWS_RAIN,
         Pattern.FOLLOWS_ARMING,
+        Pattern.FOLLOWS_AREA,
         Pattern.AFTER_DARK,
     }
 )

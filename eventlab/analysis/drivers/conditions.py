@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from eventlab.analysis.drivers.areas import within
 from eventlab.analysis.drivers.grid import STEPS
 from eventlab.analysis.drivers.screen import Screened
 from eventlab.analysis.drivers.shares import (
@@ -53,6 +54,8 @@ def hits_in(screen: Screened, driver: str, window: int, mine: Numbers) -> Flags:
         return _on_clock(hits.step[mine], window)
     if driver == "weekday":
         return np.asarray((hits.turns[mine] == window).any(axis=1))
+    if driver == "area":
+        return within(hits.other_s[mine])[:, window]
     if driver in {"sun", "dark"}:
         height = hits.height if driver == "dark" else hits.shone
         return _under_sky(driver, window, hits.azimuth[mine], height[mine])
@@ -90,13 +93,13 @@ def steps_in(
     Returns
     -------
     numpy.ndarray of bool, shape (days, 144), or None
-        None where a window is no part of the day (time since arming).
+        None where a window is no part of the day (time since arming, or since another area's).
     """
     every = np.arange(screen.grid.days) if days is None else days
     shape = (len(every), STEPS)
     if driver == "clock":
         return np.broadcast_to(_on_clock(np.arange(STEPS), window), shape)
-    if driver == "arming":
+    if driver in {"arming", "area"}:
         return None
     day, step = np.repeat(every, STEPS), np.tile(np.arange(STEPS), len(every))
     if driver == "weekday":
