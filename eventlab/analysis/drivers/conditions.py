@@ -62,7 +62,13 @@ def hits_in(screen: Screened, driver: str, window: int, mine: Numbers) -> Flags:
 
 
 def steps_in(
-    screen: Screened, driver: str, window: int, site: int, *, days: Numbers | None = None
+    screen: Screened,
+    driver: str,
+    window: int,
+    site: int,
+    *,
+    days: Numbers | None = None,
+    asked: Flags | None = None,
 ) -> Flags | None:
     """Say which ten-minute steps of a site's days lie in a window.
 
@@ -78,6 +84,8 @@ def steps_in(
         Place in ``screen.grid.sites``.
     days : numpy.ndarray of int, optional
         Which days, also of the year after the log (sun and clock); all of the log where left out.
+    asked : numpy.ndarray of bool, shape (days, 144), optional
+        The steps that matter; what is told of the others is open. Where the sun stands takes long.
 
     Returns
     -------
@@ -97,7 +105,10 @@ def steps_in(
     where = np.full(len(day), site)
     utc = screen.grid.utc(where, day, step)
     if driver in {"sun", "dark"}:
-        return _under_sky(driver, window, *screen.sky.stands(where, utc)).reshape(shape)
+        lit = np.ones(len(day), dtype=bool) if asked is None else asked.ravel()
+        some = np.zeros(len(day), dtype=bool)
+        some[lit] = _under_sky(driver, window, *screen.sky.stands(where[lit], utc[lit]))
+        return some.reshape(shape)
     if screen.air is None:
         return None
     return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc)).reshape(shape)

@@ -205,7 +205,9 @@ def _soon(
     day = hits.day[mine.hit]
     share = np.stack(
         [
-            grid.laid(chunk, within=minutes).sum(axis=2)[place, day] / np.maximum(total, 1e-9)
+            STEPS
+            * grid.laid(chunk, steps=1, within=minutes)[place, day, 0]
+            / np.maximum(total, 1e-9)
             for minutes in ARMING_MIN
         ],
         axis=1,
