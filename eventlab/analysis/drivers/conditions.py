@@ -73,7 +73,13 @@ def contradicted(screen: Screened, window: int, mine: Numbers) -> Flags:
 
 
 def steps_in(
-    screen: Screened, driver: str, window: int, site: int, *, days: Numbers | None = None
+    screen: Screened,
+    driver: str,
+    window: int,
+    site: int,
+    *,
+    days: Numbers | None = None,
+    asked: Flags | None = None,
 ) -> Flags | None:
     """Say which ten-minute steps of a site's days lie in a window.
 
@@ -89,6 +95,8 @@ def steps_in(
         Place in ``screen.grid.sites``.
     days : numpy.ndarray of int, optional
         Which days, also of the year after the log (sun and clock); all of the log where left out.
+    asked : numpy.ndarray of bool, shape (days, 144), optional
+        The steps that matter; what is told of the others is open. Where the sun stands takes long.
 
     Returns
     -------
@@ -108,10 +116,13 @@ def steps_in(
     where = np.full(len(day), site)
     utc = screen.grid.utc(where, day, step)
     if driver in {"sun", "dark"}:
-        azimuth, height = screen.sky.stands(where, utc)
+        lit = np.ones(len(day), dtype=bool) if asked is None else asked.ravel()
+        azimuth, height = screen.sky.stands(where[lit], utc[lit])
         if driver == "sun" and screen.air is not None:
-            height = np.where(screen.air.sunless(where, utc), DOWN, height)
-        return _under_sky(driver, window, azimuth, height).reshape(shape)
+            height = np.where(screen.air.sunless(where[lit], utc[lit]), DOWN, height)
+        some = np.zeros(len(day), dtype=bool)
+        some[lit] = _under_sky(driver, window, azimuth, height)
+        return some.reshape(shape)
     if screen.air is None:
         return None
     return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc)).reshape(shape)

@@ -159,7 +159,7 @@ def _within_days(
         "clock": _clock(hits, mine, weights),
         "sun": sun,
         "dark": dark,
-        "arming": _soon(hits, mine, chunk, place, per, grid),
+        "arming": _soon(hits, mine, chunk, place, per, grid, even=trips == 1),
         "area": _beside(hits, mine, chunk, place, per, beside),
     }
 
@@ -246,17 +246,21 @@ def _plain(hit: Flags, share: Floats, mine: Mine) -> Floats:
 
 
 def _soon(
-    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, grid: Grid
+    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, grid: Grid, *, even: bool
 ) -> Floats:
-    """Give the chance of so many alarms soon after the point came to be at risk."""
+    """Give the chance of so many alarms soon after the point came to be at risk.
+
+    Where all time of a day counts the same (``even``) whole days need to be laid only.
+    """
     day = hits.day[mine.hit]
-    share = np.stack(
-        [
-            (grid.laid(chunk, within=minutes)[place, day] * per).sum(axis=1)
-            for minutes in ARMING_MIN
-        ],
-        axis=1,
-    )
+
+    def spent(minutes: float) -> Floats:
+        if even:
+            laid = grid.laid(chunk, steps=1, within=minutes)[place, day, 0]
+            return np.asarray(STEPS * laid * per.max(axis=1))
+        return np.asarray((grid.laid(chunk, within=minutes)[place, day] * per).sum(axis=1))
+
+    share = np.stack([spent(minutes) for minutes in ARMING_MIN], axis=1)
     begun = hits.begun_s[mine.hit][:, None]
     soon = (begun >= 0) & (begun < 60 * np.array(ARMING_MIN)[None, :])
     return _plain(soon, share, mine)

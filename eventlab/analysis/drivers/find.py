@@ -125,11 +125,14 @@ def _to_come(
     screen: Screened, driver: str, window: int, mine: Numbers, inside: Numbers
 ) -> float | None:
     """Say how many more days there would have been since the last, had all gone on as before."""
-    mask = steps_in(screen, driver, window, int(screen.hits.site[mine[0]]))
-    if mask is None or not len(inside):
+    if not len(inside):
         return None
-    row = np.array([screen.hits.row[mine[0]]])
-    daily = (screen.grid.laid(row)[0] * mask).sum(axis=1)
+    laid = screen.grid.laid(np.array([screen.hits.row[mine[0]]]))[0]
+    site = int(screen.hits.site[mine[0]])
+    mask = steps_in(screen, driver, window, site, asked=laid != 0)
+    if mask is None:
+        return None
+    daily = (laid * mask).sum(axis=1)
     last = int(screen.hits.day[inside].max())
     before = float(daily[: last + 1].sum())
     return float(len(inside) / before * daily[last + 1 :].sum()) if before > 0 else None
