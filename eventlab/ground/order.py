@@ -87,10 +87,12 @@ def _turned(keyed: pl.DataFrame, tied: pl.Series) -> pl.Series:
     for name in reversed(ORDER[2:]):
         now, before = pl.col(name), pl.col(name).shift(1)
         wrong = (now < before) | ((now == before) & wrong)
-    moment = (~pl.col("tied")).cum_sum()
-    turned = rows.select((pl.col("tied") & wrong).fill_null(value=False).any().over(moment))
+    named = rows.select(moment=(~pl.col("tied")).cum_sum(), turned=pl.col("tied") & wrong)
+    turned = named["moment"].filter(named["turned"].fill_null(value=False))
     none = pl.repeat(value=False, n=keyed.height, eager=True, dtype=pl.Boolean)
-    return none.scatter(place.filter(turned.to_series()), True)
+    if turned.is_empty():
+        return none
+    return none.scatter(place.filter(named["moment"].is_in(turned.unique().implode())), True)
 
 
 def numbered(events: pl.DataFrame) -> pl.DataFrame:
