@@ -189,9 +189,7 @@ def shares(got: list[pl.DataFrame], runs: list[Run], seed: int) -> list[tuple[ob
             for low, high in zip(bands, [*bands[1:], None], strict=True):
                 beyond = pl.lit(value=True) if high is None else pl.col("events") < high
                 mine = some.filter((pl.col("events") >= low) & beyond)
-                rows.append(
-                    _row(pattern, kind, low, mine.height, mine["right"].sum(), runs[0].seed)
-                )
+                rows.append(_row(pattern, kind, low, mine.height, mine["right"].sum(), seed))
     return rows
 
 
