@@ -43,7 +43,7 @@ def _spell(draw: Draw, days: list[date], longest: int) -> list[date]:
 
 def _some(draw: Draw, days: list[date], many: int, apart: int = 1) -> list[date]:
     """Pick days that are not next to each other."""
-    left, picked = list(days), []
+    left, picked = list(days), list[date]()
     while left and len(picked) < many:
         one = draw.pick(left)
         picked.append(one)
@@ -117,11 +117,12 @@ def arm_refused(world: World, building: Building) -> Iterator[Push]:
         return
     nights = draw.whole(1, 4)
     first = draw.pick(days[: -nights - 1])
-    room = draw.pick([p for p in building.points if p.use is Use.INTERIOR])
+    window = draw.pick([p for p in building.points if p.use is Use.PERIMETER])
     closes = world.calendar.hours(building, first)[-1][1]
     alarm = utc(first, (closes + draw.between(2, 4)) * _HOUR)
     after = [day for day in days if day > first][:nights]
-    yield Push(alarm, "move", zone=room.zone, cause=Cause.UNEXPLAINED)
+    yield Push(alarm, "open", zone=window.zone, cause=Cause.UNEXPLAINED)
+    yield Push(alarm + 6, "shut", zone=window.zone, cause=Cause.UNEXPLAINED)
     person = draw.pick(building.people)
     yield from world.calendar.acted(
         push for push in enter(draw, building, alarm + draw.whole(900, 2400), person)
@@ -129,7 +130,7 @@ def arm_refused(world: World, building: Building) -> Iterator[Push]:
     world.calendar.unclosed.update(after)
     done = _next_opening(world, building, after[-1]) + draw.whole(2, 5) * _HOUR
     yield condition(done, Kind.RESET, Phase.MOMENT, cause=Cause.SERVICE)
-    _tell(world, building, Pattern.ARM_REFUSED, [first, *after], zone=room.zone)
+    _tell(world, building, Pattern.ARM_REFUSED, [first, *after], zone=window.zone)
 
 
 def _next_opening(world: World, building: Building, day: date) -> int:
@@ -268,10 +269,12 @@ def _come_in(world: World, building: Building, draw: Draw, at: int) -> Iterator[
 def called_out(world: World, building: Building) -> Iterator[Push]:
     """Call the keyholder out at night after an alarm, one to five times."""
     draw = world.draw("called out")
-    rooms = [p for p in building.points if p.use is Use.INTERIOR]
+    windows = [p for p in building.points if p.use is Use.PERIMETER]
     for day in _some(draw, world.days[6:-4], draw.whole(1, 5), apart=3):
-        at = utc(day, draw.between(24, 28) * _HOUR)
-        yield Push(at, "move", zone=draw.pick(rooms).zone, cause=Cause.UNEXPLAINED)
+        at = utc(day, draw.between(25.5, 28) * _HOUR)
+        zone = draw.pick(windows).zone
+        yield Push(at, "open", zone=zone, cause=Cause.UNEXPLAINED)
+        yield Push(at + 5, "shut", zone=zone, cause=Cause.UNEXPLAINED)
         came = attend(draw, building, at + draw.whole(900, 3600))
         yield from world.calendar.acted(came)
 

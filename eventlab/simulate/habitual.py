@@ -105,9 +105,9 @@ def _building(seed: int, site: str, trouble: Pattern | None) -> Building:
     points = [
         Point("1", "Front door", "contact", Use.ENTRY, route=True),
         Point("2", "Lobby", "pir", Use.FOLLOWER, route=True),
-        Point("3", "Window 3", "contact", Use.PERIMETER),
+        Point("3", "Window 3", "contact", Use.PERIMETER, part=True),
         Point("4", "Room 4", "pir", Use.INTERIOR),
-        Point("5", "Window 5", "contact", Use.PERIMETER),
+        Point("5", "Window 5", "contact", Use.PERIMETER, part=True),
     ]
     apart = draw.chance(0.2)
     if apart:

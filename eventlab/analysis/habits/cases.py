@@ -16,6 +16,9 @@ from eventlab.schema import Kind, Pattern, Phase, Timing
 from eventlab.settings import Settings
 from eventlab.stats import share_interval
 
+_SEEMS = 0.05
+"""So many nights may seem unarmed, by closings and openings that both got lost on the way."""
+
 _QUIET = (
     *(Kind.ACTIVATION, Kind.ARM, Kind.DISARM, Kind.CANCEL, Kind.ACCESS, Kind.TEST_REPORT),
     *(Kind.HANDLING, Kind.LOG_STATE, Kind.CLOCK_SET, Kind.EXIT_ERROR, Kind.UNREAD),
@@ -94,6 +97,10 @@ def _nights(
 ) -> pl.DataFrame:
     """Give the stretches that stood unarmed over hours at which the place is always armed."""
     alone = centre_alone(ground).with_columns(alone=pl.lit(value=True))
+    # Where closings get lost, now and then the opening after one is lost too: a night, it seems.
+    lost = pl.col("broken").sum().over("k") + 1
+    seems = lost**2 / pl.col("opened").sum().over("k").clip(1)
+    stretches = stretches.with_columns(seems=seems)
     ended = pl.col("closed") | (pl.col("until") < pl.col("end"))
     least = (
         pl.when(pl.col("odd_hour").is_not_null())
@@ -110,6 +117,7 @@ def _nights(
             & (pl.col("length_h") >= least)
             & ~pl.col("aside")
             & ~pl.col("broken")
+            & ((pl.col("seems") <= _SEEMS) | pl.col("alone").is_null())
         )
     )
     # Wall hours and real ones differ where the clock was changed meanwhile.

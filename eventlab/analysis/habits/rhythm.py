@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from eventlab.analysis.conditions import most_within
 from eventlab.analysis.habits.compare import armed_over
 from eventlab.analysis.habits.spans import Spans, centre_alone
 from eventlab.analysis.habits.unusual import Usual
@@ -17,7 +18,8 @@ _ROW, _OF_ROW = 5, 4
 """So many of so many open days in a row are other hours, not an exception of each day."""
 _MONTHS = 3
 _BEFORE_H = 3.0
-_CHANCE = 0.05
+_CHANCE = 0.02
+"""Of sites at which rows come late, on so few late closings may stand so close together."""
 
 LATE = str(Pattern.LATE_CLOSING)
 
@@ -30,7 +32,7 @@ def counted(
     Four of five open days in a row, all late or all at an odd hour, are other hours; so are those
     at the end of the log that no usual one follows yet. The same week of the month, month after
     month, is a rhythm. Where only a centre tells closings, its rows may be late: late closings
-    count where openings are not late as often.
+    count where they are more than late rows bring.
 
     Parameters
     ----------
@@ -78,7 +80,7 @@ def counted(
         .when(act & ~schedule & true("last"))
         .then(pl.lit("no usual one has followed yet: these may be other hours"))
         .when((what == LATE) & true("late_rows"))
-        .then(pl.lit("told by the centre alone, whose rows are late as often at openings"))
+        .then(pl.lit("told by the centre alone, whose rows are late now and then"))
     )
     return judged.with_columns(why_not=why, counted=why.is_null()).drop(
         "row", "last", "monthly", "late_rows"
@@ -135,9 +137,19 @@ def _monthly(every: pl.DataFrame) -> pl.DataFrame:
 def _late_rows(
     every: pl.DataFrame, laid: Spans, usual: Usual, ground: Ground, settings: Settings
 ) -> pl.DataFrame:
-    """Find the sites of a centre alone whose openings are late about as often as closings."""
-    late = every.filter(pl.col("what") == LATE).group_by("site").agg(closings=pl.len())
-    asked = late.join(centre_alone(ground), on="site", how="semi")
+    """Find the sites of a centre alone at which late rows alone bring so many late closings.
+
+    How often rows are late is seen at openings; so many late closings within the window, of all
+    windows of the log, are expected by that.
+    """
+    late = every.filter((pl.col("what") == LATE) & pl.col("late").fill_null(value=False))
+    span_s = settings.late_closing_days * 86_400
+    late = late.with_columns(most=most_within(late, ["site"], span_s, at="since"))
+    asked = (
+        late.group_by("site")
+        .agg(most=pl.col("most").max())
+        .join(centre_alone(ground), on="site", how="semi")
+    )
     places = laid.places.join(asked, on="site")
     windows = (
         laid.open.filter("opened")
@@ -157,9 +169,19 @@ def _late_rows(
     opened = windows.join(
         before.filter(pl.col("high") <= _BEFORE_H - settings.late_closing_h), on="window"
     )
-    counts = opened.group_by("site").agg(openings=pl.len())
-    both = asked.join(counts, on="site", how="left").with_columns(pl.col("openings").fill_null(0))
-    chance = binomial_tail(
-        both["closings"].to_numpy(), (both["closings"] + both["openings"]).to_numpy(), 0.5
+    length = (pl.col("until").max() - pl.col("since").min()).dt.total_seconds()
+    every_opening = (
+        laid.open.join(places.select("k", "site"), on="k")
+        .group_by("site")
+        .agg(all=pl.col("opened").sum(), windows=(length / span_s).clip(1))
     )
-    return both.with_columns(late_rows=pl.Series(chance) > _CHANCE).select("site", "late_rows")
+    both = (
+        asked.join(opened.group_by("site").agg(openings=pl.len()), on="site", how="left")
+        .join(every_opening, on="site")
+        .with_columns(share=(pl.col("openings").fill_null(0) + 0.5) / (pl.col("all") + 1))
+    )
+    within = (both["all"] / both["windows"]).round(0)
+    chance = binomial_tail(both["most"].to_numpy(), within.to_numpy(), both["share"].to_numpy())
+    return both.with_columns(late_rows=pl.Series(chance) * pl.col("windows") > _CHANCE).select(
+        "site", "late_rows"
+    )

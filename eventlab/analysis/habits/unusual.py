@@ -213,8 +213,8 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        ``open``, ``late_h`` [h, against the middle of comparable days], ``late`` (false where it
-        is later by half of that only), ``alike``, ``n`` (comparable days as late, and all; null
+        ``open``, ``late_h`` [h, against the middle of comparable days], ``late`` (false where only
+        half of comparable days were closed so much earlier), ``alike``, ``n`` (comparable days as late, and all; null
         by schedule), ``by_schedule``.
 
     Notes
@@ -233,7 +233,7 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
             stop="until_w",
             own_since="since_w",
             own_until="until_w",
-            least_h=pl.lit(least / 2),
+            least_h=pl.lit(least),
         )
         .with_row_index("window")
     )
@@ -243,7 +243,7 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
     far = pl.max_horizontal(pl.lit(least), 3 * (pl.col("high") - pl.col("low")))
     both = pl.concat(
         [
-            learned.filter(pl.col("low") >= far / 2).select(
+            learned.filter(pl.col("middle") >= least).select(
                 "window",
                 "alike",
                 "n",
@@ -251,9 +251,9 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
                 late_h="middle",
                 by_schedule=pl.lit(value=False),
             ),
-            told.filter(pl.col("shut_h") >= least / 2).select(
+            told.filter(pl.col("shut_h") >= least).select(
                 "window",
-                late=pl.col("shut_h") >= least,
+                late=pl.lit(value=True),
                 late_h="shut_h",
                 alike=pl.lit(None, pl.Int64),
                 n=pl.lit(None, pl.Int64),
