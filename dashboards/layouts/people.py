@@ -106,6 +106,7 @@ def sections(used: Used, drawn: Drawn, asked: People) -> list[Any]:
                         _part("doors", says["doors"], used, drawn, asked),
                     ]
                 ),
+                html.P(says["keypads"], className="says"),
             ]
         ),
         html.Section([html.H2("Leaving"), html.P(says["exit"], className="says")]),

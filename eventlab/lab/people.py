@@ -57,8 +57,8 @@ class PeopleView:
     trained : list of str
         What training on a date came to; empty where none was asked about.
     says : dict of str to str
-        The sentence of each part: ``entry``, ``doors``, ``exit``, ``people``, ``bypasses``,
-        ``areas``, ``codes``.
+        The sentence of each part: ``entry``, ``doors``, ``keypads``, ``exit``, ``people``,
+        ``bypasses``, ``areas``, ``codes``.
     questions : list of str
         About codes, kindly.
     """
@@ -125,6 +125,7 @@ def people_view(
         "doors": peopling.door_sentence(
             doors.to_dicts(), came.height, timed=came["entry_s"].count() > 0
         ),
+        "keypads": peopling.keypad_sentence(_keypads(came, points)),
         "exit": peopling.exit_sentence(_left(went, settings)),
         "people": peopling.people_sentence(told, shared=(who["what"] == SHARED).any()),
         "bypasses": peopling.bypass_sentence(spans.to_dicts(), told=Told.YES in ends),
@@ -260,6 +261,11 @@ def _doors(came: pl.DataFrame, points: Mapping[str, str]) -> pl.DataFrame:
         late_low=pl.Series(got.low),
         late_high=pl.Series(got.high),
     ).with_columns(label=_upper("label"))
+
+
+def _keypads(came: pl.DataFrame, points: Mapping[str, str]) -> dict[str, int]:
+    used = came["keypad"].drop_nulls().value_counts(sort=True)
+    return {points.get(zone, f"point {zone}"): many for zone, many in used.iter_rows()}
 
 
 def _bypasses(

@@ -109,6 +109,20 @@ def door_sentence(doors: Sequence[Row], entries: int, *, timed: bool) -> str:
     return f"{text}." + "".join(f" {sign[:1].upper()}{sign[1:]}" for sign in signs)
 
 
+def keypad_sentence(keypads: Mapping[str, int]) -> str:
+    """Say which keypads people disarm at, by how often.
+
+    Parameters
+    ----------
+    keypads : mapping of str to int
+        Label and openings of each; empty where the log tells none.
+    """
+    if not keypads:
+        return f"Which keypad is used: {NOT_RECORDED}."
+    told = [f"{label} ({plain(many)})" for label, many in keypads.items()]
+    return f"Disarmed at {joined(told[:4])}."
+
+
 def exit_sentence(all_: Row) -> str:
     """Say what went wrong on leaving.
 

@@ -258,3 +258,26 @@ def test_a_life_safety_point_is_missed_within_a_day():
     got = found(lasting_bypass, lived(), gone, known=PLACE)
     assert [row["subject"] for row in got] == ["9"]
     assert got[0]["figures"]["life_safety"] is True
+
+
+# ---- who is told, and how ------------------------------------------------------------------
+
+
+def test_findings_of_use_name_nobody_and_accuse_nobody():
+    timed = "\n".join(stayed(n).replace("person=3", "person=Ragnhild") for n in (3, 5, 9))
+    forced = "\n".join(by_force(n).replace("person=1", "person=Ragnhild") for n in (11, 13, 15))
+    left = f"{day(16)} 12:00:00 bypass zone=3 person=Ragnhild"
+    lines = lived((3, 5, 9, 11, 13, 15))
+    for module, pattern in (
+        (armed_on_people, "armed-on-people"),
+        (forced_arming, "forced-arming"),
+        (lasting_bypass, "lasting-bypass"),
+    ):
+        got = found(module, lines, timed, forced, left, TELLS, known=PLACE)
+        assert got, pattern
+        for row in got:
+            said = Said("S1", row["subject_kind"], "Hill Library", standing=row["standing"],
+                        since="x", until="y", figures=row["figures"])  # fmt: skip
+            text = f"{sentence(pattern, said)} {row}"
+            assert "Ragnhild" not in text
+            assert "misuse" not in text.lower()

@@ -16,6 +16,7 @@ SAYS = {
     "doors": "Point 1 (Main entrance) comes first on 240 of 290 entries of which the way is told; "
     "of 21 others it is not recorded. Point 5 (Store, east) stands on no entry route and still "
     "comes first: do people use another way in?",
+    "keypads": "Which keypad is used: not recorded.",
     "exit": "7 of 311 closings set the alarm off (2 %, 0.9 % to 5 %); 7 were armed once more soon "
     "after. 4 alarms came within 120 s of a closing (a setting).",
     "people": "All together 3.4 alarms in 100 entries and closings. Most are to be expected of "

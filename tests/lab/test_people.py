@@ -67,6 +67,7 @@ def test_what_the_page_says_stands_on_the_log():
     told = view(lived(("1", "2", "3")))
     assert told.says["entry"].startswith("7 of 60 entries set the alarm off")
     assert "how much time the others had left is not recorded" in told.says["entry"]
+    assert told.says["keypads"] == "Which keypad is used: not recorded."
     assert told.says["bypasses"] == "1 bypass of 1 point."
     assert told.bypasses["hours"].to_list() == [48.0]
     assert told.entries["late"].sum() == 7
