@@ -3,7 +3,7 @@
 import polars as pl
 
 from eventlab.analysis import schedule
-from eventlab.analysis.conditions import most_within
+from eventlab.analysis.conditions import most_within, spells
 from eventlab.analysis.found import (
     count,
     days,
@@ -16,10 +16,11 @@ from eventlab.analysis.found import (
     number,
     wall,
 )
+from eventlab.analysis.log_gap import restarted
 from eventlab.analysis.mains import dead
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Pattern, Subject, Witness
+from eventlab.schema import Kind, Pattern, Subject, Witness
 from eventlab.settings import Settings
 
 _KEY = ("site", "witness", "path")
@@ -31,9 +32,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     The period is learned from the reports themselves: the median of their gaps, after reports
     close together (two paths) are taken as one. A manual test counts as a report, since a timer
     that runs from the last one starts anew. Silence across a gap of the log is not judged, and a
-    report that came late is told apart from one that did not come. What a panel did not send since
-    it had died with its mains belongs to that outage. Where the centre hears reports
-    over several paths, one whose reports stop is found although others still bring them.
+    report that came late is told apart from one that did not come. What a panel did not send
+    since it was dead, or what a path that was told lost did not carry, is told as that. Where the
+    centre hears reports over several paths, one whose reports stop is found although others still
+    bring them.
 
     Parameters
     ----------
@@ -43,7 +45,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         Not needed.
     settings : Settings
         ``report_min`` reports, ``report_grace`` periods, ``report_missed_min`` reports,
-        ``report_late_s``, ``still_days``.
+        ``report_missed_share``, ``path_out_h`` [h], ``report_late_s``, ``still_days``.
 
     Returns
     -------
@@ -65,6 +67,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     gaps = _with_panel(gaps, told).with_columns(
         missed=(pl.col("gap_h") / pl.col("period_h") - 0.5).floor().cast(pl.Int64).clip(1),
         near=most_within(gaps, _KEY, 30 * 86400, at="since"),
+    )
+    due = 30 * 24 / pl.col("period_h")
+    often = pl.col("near") >= pl.max_horizontal(
+        pl.lit(settings.report_missed_min), settings.report_missed_share * due
     )
     one = (
         gaps.group_by(_KEY, maintain_order=True)
@@ -88,11 +94,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                 "test-report rows",
             ).tail(6),
         )
-        .filter(
-            pl.col("standing")
-            | (pl.col("most") >= settings.report_missed_min)
-            | (pl.col("near") >= settings.report_missed_min)
-        )
+        .filter(pl.col("standing") | (pl.col("most") >= settings.report_missed_min) | often)
         .sort(
             *("site", pl.col("path").is_not_null(), "standing", "events"),
             descending=[False, False, True, True],
@@ -101,7 +103,6 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         .join(ends(ground), on="site", how="left", maintain_order="left")
         .join(late, on=list(_KEY), how="left", nulls_equal=True, maintain_order="left")
     )
-    often = pl.col("near") >= settings.report_missed_min
     lately = often & (pl.col("end") - pl.col("until") <= days(settings.still_days))
     return found(
         one.with_columns(
@@ -187,11 +188,21 @@ def _silent(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 
 
 def _alive(after: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Leave out silences of a panel that died with its mains: that is told as one outage."""
+    """Leave out silences that another finding tells the reason of.
+
+    A panel that died, with its mains or without a word; a path that was told lost for long.
+    """
     low, high = pl.max_horizontal("since", "start"), pl.min_horizontal("until", "stop")
     left = pl.col("gap_h") - hours(high - low)
     spare = (settings.report_grace + 1) * pl.col("period_h")
-    spans = dead(ground, settings)
+    lost = spells(ground, [Kind.COMMS_FAIL], settings).filter(pl.col("hours") > settings.path_out_h)
+    spans = pl.concat(
+        [
+            dead(ground, settings),
+            restarted(ground, settings).select("site", start="since", stop="until"),
+            lost.select("site", start="since", stop="until"),
+        ]
+    )
     explained = after.drop("start", "stop").join(spans, on="site").filter(
         (low < high) & (left <= spare)
     )  # fmt: skip

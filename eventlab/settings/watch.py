@@ -78,6 +78,9 @@ class WatchSettings:
     report_fixed_share: float = one(
         0.8, "share", "of reports near that time: the rest are late, or sent by hand"
     )
+    report_missed_share: float = one(
+        0.12, "share", "of those due in thirty days: a line loses one in fifty and nobody minds"
+    )
     report_late_s: float = one(
         900, "s", "a report this much after it was due came late (common practice)"
     )
