@@ -19,7 +19,8 @@ def spells(
 
     A condition told again while it stands is one; an end without a begin is none. A restart
     closes every condition that is not told again within ``restart_closes_s``. Where a log tells
-    no ends of anything, how long a condition stood is not known and nothing stands at its end.
+    no ends of anything, how long a condition stood is not known and nothing stands at its end. Nor
+    is it where a restart closes it beyond a gap of the log: it may have ended in the gap.
 
     Parameters
     ----------
@@ -72,7 +73,7 @@ def spells(
         )
     )
     paired = paired.join(_ends(ground), on="site", how="left", maintain_order="left").with_columns(
-        untold=pl.col("untold") & pl.col("until").is_null()
+        untold=(pl.col("untold") & pl.col("until").is_null()) | _across(paired, ground)
     )
     stands = pl.max_horizontal("end", "since")
     return (
@@ -95,6 +96,14 @@ def _ends(ground: Ground) -> pl.DataFrame:
     told = ground.powers.filter(pl.col("power") == Power.ENDS)
     no, yes = (pl.col("value") == Told.NO).any(), (pl.col("value") == Told.YES).any()
     return told.group_by("site").agg(untold=no & ~yes, ends_told=yes)
+
+
+def _across(paired: pl.DataFrame, ground: Ground) -> pl.Series:
+    """Say which spells are closed by a restart that stands beyond a gap of the log."""
+    cover = ground.coverage.select("site", start="since", stop="until")
+    hit = asof(paired.select("site", "since", "until", "ended_by"), cover, "since", "start")
+    beyond = (pl.col("ended_by") == "restart") & (pl.col("stop") < pl.col("until"))
+    return hit.select(beyond.fill_null(value=False)).to_series()
 
 
 def lasted(shown: str | pl.Expr) -> pl.Expr:

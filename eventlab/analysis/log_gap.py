@@ -48,7 +48,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         No figure elsewhere counts the time that is not covered.
     """
     del context
-    told = pl.concat([_gaps(ground, settings), _dead(ground, settings), _ring(ground, settings)])
+    told = pl.concat(
+        [_gaps(ground, settings), restarted(ground, settings), _ring(ground, settings)]
+    )
     if told.is_empty():
         return found(told, Pattern.LOG_GAP)
     zones = ground.sites.select("site", pl.col("time_zone").fill_null("UTC"))
@@ -169,8 +171,22 @@ def _gaps(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
-def _dead(ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Return the silences before a restart that are longer than any other of the log."""
+def restarted(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the silences before a restart that are longer than any other of the log.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        ``log_dead_h`` [h].
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``what`` (``dead``), ``since``, ``until``, ``hours``, ``rows`` (null); those in an
+        outage of the mains left out.
+    """
     rows = ground.occurrences.filter(pl.col("at").is_not_null()).select("site", "placed", "kind")
     before = pl.col("placed").shift(1).over("site")
     quiet = rows.sort("site", "placed").with_columns(

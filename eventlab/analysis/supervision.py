@@ -126,7 +126,8 @@ def in_waves(ground: Ground, settings: Settings) -> pl.DataFrame:
         As `losses`, without short ones in time set aside, with ``wave`` (number of the wave inside
         its site), ``together`` (other devices in it), ``long`` (enough of it were lost for longer
         than the bar), ``again`` (enough such waves within the window) and ``as_one``: what is told
-        of the wave says all of this loss; never of a life-safety point, nor of one that stays lost alone.
+        of the wave says all of this loss; never of a life-safety point, nor of one that stays lost
+        alone.
     """
     lost = losses(ground, settings)
     lost = lost.filter(~pl.col("aside") | (pl.col("hours") > settings.unsupervised_h))

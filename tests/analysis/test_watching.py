@@ -26,6 +26,10 @@ def one(rows):
     return rows[0]
 
 
+def of(text, source):
+    return "\n".join(f"{line} source={source}" for line in text.splitlines() if line.strip())
+
+
 def lasting(kind, since, until, more=""):
     return f"{since} {kind} {more}\n{until} {kind} end {more}"
 
@@ -188,11 +192,30 @@ def test_a_panel_that_has_died_with_its_mains_is_said_to_be_silent():
     assert '"quiet_h":1' in found_["figures"][0]
 
 
+def test_a_restart_beyond_a_gap_of_the_log_does_not_tell_how_long_a_condition_stood():
+    first = of(nights(14) + "\n2025-01-19 20:00:00 mains-loss", "a")
+    second = of(nights(14, first="2025-02-10") + "\n2025-02-12 12:00:00 system-restart", "b")
+    assert found(mains, first, second) == []
+    told = spells(ground(first, second), ["mains-loss"], SETTINGS)
+    assert told.select("open", "hours", "ended_by").rows() == [(False, None, "untold")]
+
+
+def test_what_a_dead_panel_or_a_lost_path_did_not_carry_is_told_as_that():
+    def reports_on(days):
+        return "\n".join(f"2025-01-{d:02} 03:10:00 test-report" for d in days)
+
+    quiet = nights(14) + "\n" + nights(5, first="2025-01-27")
+    alive = reports_on([*range(7, 21), *range(27, 32)])
+    restart = "2025-01-26 12:00:00 system-restart"
+    assert len(found(reports, quiet, alive)) == 1
+    assert found(reports, quiet, alive, restart) == []
+    assert found(log_gap, quiet, alive, restart)[0]["figures"]["dead"] == 1
+    lost = lasting("comms-fail", "2025-01-20 05:00:00", "2025-01-26 20:00:00")
+    assert found(reports, nights(26), alive, lost) == []
+    assert len(found(reports, nights(26), alive)) == 1
+
+
 # -- the log itself -----------------------------------------------------------------------------
-
-
-def of(text, source):
-    return "\n".join(f"{line} source={source}" for line in text.splitlines() if line.strip())
 
 
 def test_exports_that_do_not_meet_leave_a_gap():
