@@ -18,8 +18,7 @@ LONG_AGO = 0.3
 """A picture runs on to the present unless that takes more of it than this [share of the log]."""
 
 _SPELLS = MOST_MARKS // 4
-_BEATS = MOST_MARKS - 2 * _SPELLS
-"""Marks of each picture: spells take two each (a bar, and a mark where it began)."""
+"""Each takes two marks: a bar, and a mark where it began."""
 
 
 def ends(view: "AliveView") -> tuple[datetime, datetime] | None:
@@ -97,7 +96,7 @@ def spells(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
     ).sort("row", "since")
 
 
-def beats(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
+def beats(view: "AliveView", some: pl.DataFrame, *, beside: int) -> pl.DataFrame:
     """Return the signs of life to draw, by day, or by weeks where they are too many.
 
     Parameters
@@ -106,6 +105,8 @@ def beats(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
         What is alive at a site.
     some : polars.DataFrame
         As ``lanes`` gives them.
+    beside : int
+        Spells that are drawn in the same picture.
 
     Returns
     -------
@@ -115,7 +116,7 @@ def beats(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
     rows = view.beats.join(some.select("lane", "row", "short"), on="lane")
     told = rows.with_columns(step=pl.lit("1d"))
     for step in ("1w", "4w", "12w"):
-        if told.height <= _BEATS:
+        if told.height <= MOST_MARKS - 2 * beside:
             break
         told = rows.group_by("row", "short", "what", pl.col("day").dt.truncate(step)).agg(
             pl.col("many").sum(), step=pl.lit(step)

@@ -41,10 +41,11 @@ def register(app: "Dash", lab: "Remembered") -> None:
             if some.is_empty() or reach is None:
                 drawn.append(page.nothing(points=points))
                 continue
+            failed = alive.spells(view, some)
             figure = picture.draw(
                 some,
-                alive.spells(view, some),
-                alive.beats(view, some),
+                failed,
+                alive.beats(view, some, beside=failed.height),
                 alive.gaps(view),
                 reach,
                 theme=light,

@@ -27,8 +27,9 @@ def answer(asker, path=WATCH, theme="light", width="wide"):
 
 def drawn(view, *, points=False, narrow=False, theme=Theme.LIGHT):
     some = alive.lanes(view, points=points)
+    failed = alive.spells(view, some)
     return picture.draw(
-        some, alive.spells(view, some), alive.beats(view, some), alive.gaps(view),
+        some, failed, alive.beats(view, some, beside=failed.height), alive.gaps(view),
         alive.ends(view), theme=theme, narrow=narrow,
     )  # fmt: skip
 
@@ -106,7 +107,8 @@ def test_a_thousand_points_bring_no_more_marks_than_a_browser_draws():
     many = [(str(n), f"Room {n}") for n in range(1, 200)]
     big = fake_alive.alive("2102", "Tarn", points=[*many[:3], *many[3:]])
     some = alive.lanes(big, points=True)
-    beats, spells = alive.beats(big, some), alive.spells(big, some)
+    spells = alive.spells(big, some)
+    beats = alive.beats(big, some, beside=spells.height)
     assert beats.height + 2 * spells.height <= MOST_MARKS
     assert beats["many"].sum() == big.beats.join(some, on="lane")["many"].sum()
 
