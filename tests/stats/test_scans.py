@@ -83,6 +83,44 @@ def test_redrawn_chances_are_even_where_nothing_crowds():
     assert (p <= np.minimum(1, tails * size * 2) + 0.15).all()
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_redrawn_chances_are_those_of_scanning_each_draw(seed):
+    draw = np.random.default_rng(seed)
+    size, steps, circle, most = int(draw.integers(2, 14)), 30, 9, 300
+    weights = draw.random((size, steps)) * (draw.random((size, steps)) < 0.6) + 1e-3
+    weights /= weights.sum(axis=1, keepdims=True)
+    # Two ways to lay the steps: as they are, and on a smaller circle that some lie outside of.
+    turned = draw.integers(-1, circle, (size, steps))
+    shares = np.zeros((size, circle))
+    for row in range(size):
+        inside = turned[row] >= 0
+        np.add.at(shares[row], turned[row][inside], weights[row][inside])
+    plain = np.broadcast_to(np.arange(steps), weights.shape)
+    views = [View(plain, weights, (2, 5)), View(turned, shares, (3,))]
+    rows, group = np.arange(size), np.zeros(size, dtype=np.int64)
+
+    def tail(step):
+        return min(
+            anchored_scan(v.cells[rows, step], v.shares, group, v.widths).tail[0] for v in views
+        )
+
+    seen = tail(np.full(size, 7) + draw.integers(0, 4, size))
+    chance = np.random.Generator(np.random.PCG64(seed)).random((most, size))
+    edge = np.cumsum(weights, axis=1)
+    hits = done = 0
+    while hits < 10 and done < most:
+        step = [
+            min(np.searchsorted(edge[n], chance[done, n] * edge[n, -1], side="right"), steps - 1)
+            for n in range(size)
+        ]
+        hits, done = hits + (tail(np.array(step)) <= seen * (1 + 1e-9)), done + 1
+    want = hits / done if hits >= 10 else (1 + hits) / (1 + done)
+    got = redrawn(
+        views, weights, group, np.array([seen]), np.array([True]), np.array([seed]), most=most
+    )
+    assert got[0] == want
+
+
 @pytest.mark.parametrize("number", [4, 9, 30])
 def test_levels_are_exact(number):
     draw = np.random.default_rng(number)
