@@ -290,7 +290,7 @@ _BY_RADIO = frozenset({Pattern.UNSUPERVISED, Pattern.RADIO_INTERFERENCE})
 
 def _share(draw: Draw, trouble: bool) -> float:
     """Draw how often a person is late: 2 in 1000, or in 100 from 6 to 60."""
-    late = draw.between(0.06, 0.6)
+    late = draw.between(0.06, 0.6)  # drawn in any case, so that what is drawn next stays the same
     return late if trouble else _CARELESS
 
 
@@ -306,9 +306,8 @@ def _background(
         random = np.random.Generator(np.random.PCG64([world.seed, draw.whole(0, 2**31)]))
         many = round(draw.whole(4, 25) * len(days) / 365)
         for day in bad_days(random, len(days), many, background):
-            at = closed_moment(draw, building, days[int(day)], 12, 36)
-            while at is None:
-                at = closed_moment(draw, building, days[int(day)], 12, 36)
+            while (at := closed_moment(draw, building, days[int(day)], 12, 36)) is None:
+                pass
             contact = point.detector == "contact"
             yield Push(at, "open" if contact else "move", zone=point.zone, cause=Cause.UNEXPLAINED)
             if contact:
