@@ -16,7 +16,10 @@ HEAD = 256 * 1024
 KEPT = 64 * 1024 * 1024
 """Bytes of small files that are kept read between recognising and taking."""
 
-ORDER = (Role.SITES, Role.ZONES, Role.WEATHER, Role.VISITS, Role.OUTCOMES, Role.LOG)
+ORDER = (
+    *(Role.SITES, Role.ZONES, Role.SCHEDULE, Role.WEATHER, Role.VISITS, Role.OUTCOMES),
+    Role.LOG,
+)
 """Context before logs: a log is read with what its site's lists tell."""
 
 

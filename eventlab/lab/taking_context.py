@@ -37,7 +37,7 @@ def take_context(
     context: Context,
     answers: Mapping[str, str],
 ) -> tuple[FileResult, Context]:
-    """Take a site list, zone schedule, weather, visits or outcomes.
+    """Take a site list, zone schedule, weather, visits, outcomes or opening hours.
 
     Parameters
     ----------

@@ -150,15 +150,9 @@ def hours_notes(
         Whether a schedule of opening hours was given.
     """
     if contradicted:
-        return [
-            "Alarms at hours told as unarmed speak against the openings and closings of this log: "
-            "nothing is said about habits."
-        ]
+        return [_CONTRADICTED]
     if not recorded:
-        return [
-            "Openings and closings are not all told in this log, so nothing is said about habits: "
-            "the panel's own log, or a centre that receives them, would tell."
-        ]
+        return [_NOT_RECORDED]
     notes = []
     if region is None:
         notes.append(
@@ -171,6 +165,14 @@ def hours_notes(
     return notes
 
 
+_CONTRADICTED = (
+    "Alarms at hours told as unarmed speak against the openings and closings of this log: nothing "
+    "is said about habits."
+)
+_NOT_RECORDED = (
+    "Openings and closings are not all told in this log, so nothing is said about habits: the "
+    "panel's own log, or a centre that receives them, would tell."
+)
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 

@@ -214,8 +214,8 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
     -------
     polars.DataFrame
         ``open``, ``late_h`` [h, against the middle of comparable days], ``late`` (false where only
-        half of comparable days were closed so much earlier), ``alike``, ``n`` (comparable days as late, and all; null
-        by schedule), ``by_schedule``.
+        half of comparable days were closed so much earlier), ``alike``, ``n`` (comparable days as
+        late, and all; null by schedule), ``by_schedule``.
 
     Notes
     -----
@@ -234,12 +234,17 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
             own_since="since_w",
             own_until="until_w",
             least_h=pl.lit(least),
+            # An hour that the clock skipped meanwhile makes nobody late.
+            skipped=(length - hours(pl.col("until") - pl.col("since"))).clip(0),
         )
         .with_row_index("window")
     )
     told = _scheduled(windows, usual)
     free = windows.join(told, on="window", how="anti")
     learned = armed_over(free, spans.state, usual.holidays, settings, open_first=True)
+    learned = learned.join(windows.select("window", "skipped"), on="window").with_columns(
+        pl.col("low", "middle", "high") - pl.col("skipped")
+    )
     far = pl.max_horizontal(pl.lit(least), 3 * (pl.col("high") - pl.col("low")))
     both = pl.concat(
         [
