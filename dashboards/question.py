@@ -147,6 +147,19 @@ class People:
 
 
 @dataclass(frozen=True, slots=True)
+class Watch:
+    """What the page of watching is asked: is it still listening.
+
+    Parameters
+    ----------
+    site : str
+        The site.
+    """
+
+    site: str
+
+
+@dataclass(frozen=True, slots=True)
 class Logs:
     """What the page of logs is asked: what came in, and was it understood.
 
@@ -171,7 +184,7 @@ class Unknown:
     path: str
 
 
-Question = Home | Site | Proof | People | Logs | HowSure | Unknown
+Question = Home | Site | Proof | People | Watch | Logs | HowSure | Unknown
 
 _PAGES = Map(
     [
@@ -179,6 +192,7 @@ _PAGES = Map(
         Rule("/site/<site>", endpoint="site"),
         Rule("/site/<site>/proof", endpoint="proof"),
         Rule("/site/<site>/people", endpoint="people"),
+        Rule("/site/<site>/watch", endpoint="watch"),
         Rule("/site/<site>/zone/<zone>", endpoint="point"),
         Rule("/logs", endpoint="logs"),
         Rule("/how-sure", endpoint="how-sure"),
@@ -228,6 +242,8 @@ def match(path: str, search: str | None = None) -> Question:
         return _proof(unquote(values["site"]), said)
     if endpoint == "people":
         return People(unquote(values["site"]), at=day(said.get("at")))
+    if endpoint == "watch":
+        return Watch(unquote(values["site"]))
     if endpoint == "how-sure":
         return HowSure()
     return Logs(job=said.get("job"))
@@ -299,8 +315,8 @@ def path(question: Question) -> str:
     """Write the path of a question, percent-encoded."""
     if isinstance(question, Point):
         return f"/site/{_step(question.site)}/zone/{_step(question.zone)}"
-    if isinstance(question, Site | Proof | People):
-        page = {Proof: "/proof", People: "/people"}.get(type(question), "")
+    if isinstance(question, Site | Proof | People | Watch):
+        page = {Proof: "/proof", People: "/people", Watch: "/watch"}.get(type(question), "")
         return f"/site/{_step(question.site)}{page}"
     if isinstance(question, Logs):
         return "/logs"

@@ -10,6 +10,7 @@ import polars as pl
 
 if TYPE_CHECKING:
     from eventlab.lab import (
+        AliveView,
         FileResult,
         HowSure,
         Lab,
@@ -78,6 +79,10 @@ class Remembered:
     def usual_hours(self, site: str) -> "UsualHours":
         """Return when a site is usually opened and closed."""
         return self._once(self._lab.usual_hours, site)
+
+    def alive(self, site: str) -> "AliveView":
+        """Return what of a site is still listening."""
+        return self._once(self._lab.alive, site)
 
     def how_sure(self) -> "HowSure":
         """Return how far the causes told are from recorded outcomes."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from dashboards import data
-from dashboards.question import People, Point, Proof, Site, Unknown, match
+from dashboards.question import People, Point, Proof, Site, Unknown, Watch, match
 from eventlab.errors import EventlabError
 
 if TYPE_CHECKING:
@@ -116,13 +116,13 @@ def _unknown_noted(lab: "Remembered") -> Callable[[], None]:
             return
         asked = match(request.path)
         g.unknown = isinstance(asked, Unknown) or (
-            isinstance(asked, Site | Proof | People) and not _known(lab, asked)
+            isinstance(asked, Site | Proof | People | Watch) and not _known(lab, asked)
         )
 
     return note
 
 
-def _known(lab: "Remembered", asked: Site | Proof | People) -> bool:
+def _known(lab: "Remembered", asked: Site | Proof | People | Watch) -> bool:
     try:
         there = data.exists(lab, asked.site)
         return there and (not isinstance(asked, Point) or data.has_point(lab, asked))

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from dashboards import data, question, rates, usage
+from dashboards import alive, data, question, rates, usage
 from dashboards.palette import BY_KEY
 from eventlab.errors import NotFound
 
@@ -118,8 +118,19 @@ def add_routes(app: "Dash", lab: "Remembered") -> None:
         table = usage.table(used, chart)
         return csv(table.with_columns(harmless(pl.col(pl.String))).write_csv(), chart)
 
+    def lanes(site: str, table: str) -> Any:
+        asked = asked_of(f"/site/{site}/watch")
+        if not isinstance(asked, question.Watch) or table not in alive.TABLES:
+            return Response("There is no such table.\n", 404, mimetype="text/plain")
+        try:
+            rows = alive.TABLES[table](lab.alive(asked.site))
+        except NotFound as error:
+            return Response(f"{error}\n", 404, mimetype="text/plain")
+        return csv(rows.with_columns(harmless(pl.col(pl.String))).write_csv(), table)
+
     point = "/site/<site>/zone/<zone>"
     app.server.add_url_rule("/site/<site>/alarms.csv", "take-alarms", alarms)
     app.server.add_url_rule("/site/<site>/people/<chart>.csv", "take-use", of_use)
+    app.server.add_url_rule("/site/<site>/watch/<table>.csv", "take-lanes", lanes)
     app.server.add_url_rule(f"{point}/alarms.csv", "take-alarms-of-point", alarms)
     app.server.add_url_rule(f"{point}/rates/<chart>.csv", "take-rates", of_point)

@@ -22,6 +22,7 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
         Takes the files that are uploaded.
     """
     from dashboards.callbacks import (
+        alive,
         home,
         how_sure,
         logs,
@@ -39,6 +40,7 @@ def register(app: "Dash", lab: "Remembered", desk: "Desk") -> None:
     proof.register(app, lab)
     point.register(app, lab)
     people.register(app, lab)
+    alive.register(app, lab)
     logs.register(app, lab, desk)
     how_sure.register(app, lab)
     teaching.register(app, lab)

@@ -6,7 +6,7 @@ from dash import ClientsideFunction, Input, Output, State
 
 from dashboards import data, ids, question
 from dashboards.callbacks.logs import stock
-from dashboards.layouts import asking, home, how_sure, logs, lost, people, point, proof, site
+from dashboards.layouts import alive, asking, home, how_sure, logs, lost, people, point, proof, site
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -83,6 +83,10 @@ def draw(lab: "Remembered", desk: "Desk", asked: question.Question, *, narrow: b
         if not data.exists(lab, asked.site):
             return lost.site(asked.site)
         return people.draw(lab.people(asked.site, asked.at), asked)
+    if isinstance(asked, question.Watch):
+        if not data.exists(lab, asked.site):
+            return lost.site(asked.site)
+        return alive.draw(lab.alive(asked.site), asked)
     if isinstance(asked, question.Logs):
         return logs.draw(
             sites=lab.sites().select("site", "name").sort("name").rows(),

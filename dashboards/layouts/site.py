@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from dashboards import ids, words
 from dashboards.layouts import nights, parts
-from dashboards.question import Home, People, Point, Proof, Site
+from dashboards.question import Home, People, Point, Proof, Site, Watch
 
 if TYPE_CHECKING:
     from eventlab.lab import SiteView
@@ -79,6 +79,8 @@ def draw(view: "SiteView", asked: Site, *, now: datetime, waiting: int, narrow: 
                 parts.link("Did the last work help?", Proof(view.site)),
                 " ",
                 parts.link("How is the place used?", People(view.site)),
+                " ",
+                parts.link("Is it still listening?", Watch(view.site)),
             ],
             className="on",
         ),

@@ -22,6 +22,7 @@ _UNWANTED = (
     Pattern.FOLLOWS_WIND,
     Pattern.FOLLOWS_RAIN,
     Pattern.FOLLOWS_ARMING,
+    Pattern.FOLLOWS_AREA,
     Pattern.AFTER_DARK,
     Pattern.ENTRY_OVERRUN,
     Pattern.EXIT_OVERRUN,

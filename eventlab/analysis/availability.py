@@ -38,7 +38,7 @@ def weekly(ground: Ground, settings: Settings) -> pl.DataFrame:
     Clopper and Pearson 1934. A week of daily reports cannot show 99 %: seven of seven leave 59 %
     possible; `overall` says more. Reports sample the path; what is lost between them is not seen.
     """
-    return _shares(_due(ground, settings), [*_KEY, "week"], settings)
+    return shares(ground, settings)[0]
 
 
 def overall(ground: Ground, settings: Settings) -> pl.DataFrame:
@@ -57,15 +57,22 @@ def overall(ground: Ground, settings: Settings) -> pl.DataFrame:
         The columns of `weekly` but ``week``, with ``period_h``, ``clock`` and ``spread_h`` as
         `schedule.periods` gives them.
     """
-    learned = _learned(ground, settings)
-    told = _shares(_due(ground, settings), [*_KEY], settings)
-    return told.join(
+    return shares(ground, settings)[1]
+
+
+def shares(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Give `weekly` and `overall` in one go."""
+    reports = _reports(ground)
+    learned = schedule.periods(reports, settings)
+    due = _due(reports, learned, ground, settings)
+    told = _shares(due, [*_KEY], settings).join(
         learned.select(*_KEY, "period_h", "clock", "spread_h"),
         on=list(_KEY),
         how="left",
         nulls_equal=True,
         maintain_order="left",
     )
+    return _shares(due, [*_KEY, "week"], settings), told
 
 
 def _reports(ground: Ground) -> pl.DataFrame:
@@ -74,13 +81,9 @@ def _reports(ground: Ground) -> pl.DataFrame:
     return pl.concat(both, how="vertical_relaxed")
 
 
-def _learned(ground: Ground, settings: Settings) -> pl.DataFrame:
-    return schedule.periods(_reports(ground), settings)
-
-
-def _due(ground: Ground, settings: Settings) -> pl.DataFrame:
-    reports = _reports(ground)
-    learned = schedule.periods(reports, settings)
+def _due(
+    reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground, settings: Settings
+) -> pl.DataFrame:
     slots = schedule.slots(schedule.gaps(reports, learned, ground), settings)
     zones = ground.sites.select("site", pl.col("time_zone").fill_null("UTC"))
     local = to_wall(slots.join(zones, on="site", how="left"), "due", "time_zone", "local")

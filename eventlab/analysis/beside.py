@@ -73,11 +73,11 @@ def near(
     )
     told = home_night(pl.concat([visits, work.drop_nulls("what"), clocks]), ground)
     own = pl.col("zone") == point["zone"]
-    fitted = context.zones.filter(here).select(
+    fitted = context.zones.filter(here & pl.col("installed").is_not_null()).select(
         night="installed",
         what=pl.when(own)
         .then(pl.lit("the point was installed"))
-        .otherwise(pl.format("point {} was installed", "zone")),
+        .otherwise("point " + pl.col("zone") + " was installed"),
     )
     return (
         pl.concat(
@@ -96,9 +96,7 @@ def near(
     )
 
 
-def _renumbered(
-    site: str, ground: Ground, context: Context, settings: Settings
-) -> pl.DataFrame:
+def _renumbered(site: str, ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Give the night on which the log began to tell two or more numbers by other names."""
     names = misnamed(ground.only([site]), context.only([site]), settings)
     turned = names.filter(pl.col("on").is_not_null()).with_columns(
@@ -191,7 +189,10 @@ def lines(figures: Mapping[str, Any]) -> list[dict[str, str]]:
             "change point of a Poisson process; alarms within five days count once",
         ),
     ]
-    told += [("near that date", one, "visits file, zone schedule, or this log") for one in figures["near"][:4]]
+    told += [
+        ("near that date", one, "visits file, zone schedule, or this log")
+        for one in figures["near"][:4]
+    ]
     if figures["schedule"]:
         old, new = figures["schedule"]
         told.append(

@@ -64,7 +64,7 @@ def trips(ground: Ground) -> pl.DataFrame:
 
 
 def _restored(ground: Ground, counted: pl.Expr) -> pl.DataFrame:
-    """Keep rows that count; leave out alarms told again before they restored, where no disarm tells what is memory.
+    """Keep what counts, less alarms told again before they restored, where no disarm is told.
 
     Where disarms are recorded the ground knows what a panel writes again after one.
     """

@@ -129,5 +129,5 @@ def _points(lone: pl.DataFrame) -> pl.DataFrame:
             .otherwise(pl.lit(""))
             + last,
         )
-        .sort("site", "nights", "until", descending=[False, False, True])
+        .sort("site", "nights", "until", descending=[False, False, True], maintain_order=True)
     )

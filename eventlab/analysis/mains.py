@@ -29,7 +29,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         The grade of a site tells the standby time asked of its battery.
     settings : Settings
-        ``mains_out_h``, ``mains_outlived_h``, ``standby_h`` [h].
+        ``mains_out_h``, ``mains_outlived_h``, ``standby_h``, ``standby_high_h``,
+        ``log_dead_h`` [h].
 
     Returns
     -------
@@ -40,6 +41,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     Notes
     -----
     Standby 12 h (EN 50131-1 grades 1 and 2) or 30 h (3 and 4, reported to a centre; from memory).
+    ``unprotected_h``: the longest time without mains in which the panel told nothing before it
+    started again, or told nothing more; else that beyond the standby of its grade.
     """
     switched = nightly(ground, settings).filter("off", pl.col("kind") == Kind.MAINS_LOSS)
     lost = outages(ground, settings).join(
@@ -68,13 +71,17 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         open_h=pl.col("hours").filter(pl.col("open")).max(),
         lows=pl.col("battery_low").sum().cast(pl.Int64),
         silent_h=silent,
+        quiet_h=pl.col("quiet_h").filter(pl.col("open")).max(),
         standby=pl.col("standby").first().fill_null(settings.standby_h),
         first=pl.col("local").filter(pl.col("open")).first().fill_null(pl.col("local").first()),
         outages=told.head(8),
     )
     beyond = pl.col("longest") > pl.col("standby")
+    over = pl.when(beyond).then(pl.col("longest") - pl.col("standby"))
     return found(
         grouped.with_columns(
+            unprotected_h=pl.coalesce(pl.max_horizontal("silent_h", "quiet_h"), over)
+        ).with_columns(
             evidence(
                 "outages",
                 line(
@@ -90,6 +97,12 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     when=pl.col("silent_h").is_not_null(),
                 ),
                 line(
+                    "nothing told by the panel since",
+                    number(pl.col("quiet_h"), 1) + " h",
+                    "from the last row to the end of the log: it may be dead",
+                    when=pl.col("quiet_h").is_not_null(),
+                ),
+                line(
                     "standby asked of the battery",
                     number(pl.col("standby")) + " h",
                     "EN 50131-1, from memory; a setting",
@@ -103,6 +116,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "open_h": pl.col("open_h"),
                     "battery_low": pl.col("lows"),
                     "silent_h": pl.col("silent_h"),
+                    "quiet_h": pl.col("quiet_h"),
+                    "unprotected_h": pl.col("unprotected_h"),
                     "standby_h": pl.col("standby"),
                     "beyond": beyond,
                     "ends_told": pl.col("ends_told"),
@@ -124,14 +139,16 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
     ground : Ground
         What every analysis stands on.
     settings : Settings
-        As in `conditions.spells`.
+        As in `conditions.spells`, and ``log_dead_h`` [h].
 
     Returns
     -------
     polars.DataFrame
         As `conditions.spells`, with ``battery_low`` (a low system battery was told from the loss
-        to an hour after its end), ``low_at``, ``low_after_h`` [h] and ``silent_h`` (longest time
-        that the panel may have been dead before it started again, null where it did not restart).
+        to an hour after its end), ``low_at``, ``low_after_h`` [h], ``silent_h`` (longest time
+        that the panel may have been dead before it started again, null where it did not restart)
+        and ``quiet_h`` (time since its last row of one that still stands; null below
+        ``log_dead_h``).
     """
     lost = _outlived(spells(ground, [Kind.MAINS_LOSS], settings), ground, settings)
     lost = lost.with_row_index("outage")
@@ -148,12 +165,44 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
     silent = asof(restarted, before, "until", "placed", strict=True).select(
         "outage", silent_h=hours(pl.col("until") - pl.col("placed"))
     )
+    heard = before.group_by("site").agg(heard=pl.col("placed").max())
+    quiet = hours(pl.col("until") - pl.max_horizontal("since", "heard"))
     return (
         lost.join(lows, on="outage", how="left")
         .join(silent, on="outage", how="left")
+        .join(heard, on="site", how="left")
+        .with_columns(quiet_h=pl.when(pl.col("open") & (quiet >= settings.log_dead_h)).then(quiet))
+        .drop("heard")
         .with_columns(battery_low=pl.col("low_after_h").is_not_null())
         .sort("outage")
         .drop("outage")
+    )
+
+
+def dead(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return when a panel told nothing in an outage of its mains: ``site``, ``start``, ``stop``.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As for `outages`.
+
+    Returns
+    -------
+    polars.DataFrame
+        A row for each outage that a panel did not outlast.
+    """
+    length = pl.coalesce("silent_h", "quiet_h")
+    return (
+        outages(ground, settings)
+        .filter(length.is_not_null())
+        .select(
+            "site",
+            start=pl.col("until") - pl.duration(microseconds=(length * 3.6e9).cast(pl.Int64)),
+            stop="until",
+        )
     )
 
 
@@ -186,5 +235,7 @@ def _standby(context: Context, settings: Settings) -> pl.DataFrame:
     high = pl.col("grade").str.contains(r"[34]")
     return context.sites.select(
         "site",
-        standby=pl.when(high.fill_null(value=False)).then(30.0).otherwise(settings.standby_h),
+        standby=pl.when(high.fill_null(value=False))
+        .then(settings.standby_high_h)
+        .otherwise(settings.standby_h),
     ).unique("site", keep="first")

@@ -12,10 +12,12 @@ from eventlab.analysis.found import (
     evidence,
     figures,
     found,
+    hours,
     line,
     number,
     wall,
 )
+from eventlab.analysis.mains import dead
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import Pattern, Subject, Witness
@@ -32,10 +34,11 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     The period is learned from the reports themselves: the median of their gaps, after reports
     close together (two paths) are taken as one. A manual test counts as a report, since a timer
     that runs from the last one starts anew. Silence across a gap of the log is not judged, and a
-    report that came late is told apart from one that did not come. Where the centre hears reports
-    over several paths, one whose reports stop is found although others still bring them. Reports
-    missed one by one are found where a line with its usual loss would hardly miss as many, in the
-    whole log or in the worst thirty days of it.
+    report that came late is told apart from one that did not come. What a panel did not send since
+    it had died with its mains belongs to that outage. Where the centre hears reports over several
+    paths, one whose reports stop is found although others still bring them. Reports missed one by
+    one are found where a line with its usual loss would hardly miss as many, in the whole log or
+    in the worst thirty days of it.
 
     Parameters
     ----------
@@ -56,12 +59,12 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     del context
     told = schedule.told(ground)
     reports = pl.concat([told, schedule.by_path(ground).select(told.columns)])
-    periods = schedule.periods(reports, settings)
-    if periods.is_empty():
-        return found(periods, Pattern.REPORT_MISSED)
-    after = schedule.gaps(reports, periods, ground)
+    learned = schedule.periods(reports, settings)
+    if learned.is_empty():
+        return found(learned, Pattern.REPORT_MISSED)
+    after = schedule.gaps(reports, learned, ground)
     late = _late(after, settings)
-    gaps = _silent(after, settings)
+    gaps = _silent(_alive(after, ground, settings), settings)
     if gaps.is_empty():
         return found(gaps, Pattern.REPORT_MISSED)
     gaps = _with_panel(gaps, told).with_columns(
@@ -204,6 +207,19 @@ def _often(settings: Settings) -> pl.Expr:
     told = pl.struct("events", "near", due=due, month=month)
     few = told.map_batches(chance, return_dtype=pl.Float64) <= settings.report_chance
     return (few & least).alias("often")
+
+
+def _alive(after: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Leave out silences of a panel that died with its mains: that is told as one outage."""
+    low, high = pl.max_horizontal("since", "start"), pl.min_horizontal("until", "stop")
+    left = pl.col("gap_h") - hours(high - low)
+    spare = (settings.report_grace + 1) * pl.col("period_h")
+    spans = dead(ground, settings)
+    explained = after.drop("start", "stop").join(spans, on="site").filter(
+        (low < high) & (left <= spare)
+    )  # fmt: skip
+    return after.join(explained.select(*_KEY, "since"), on=[*_KEY, "since"], how="anti",
+                      nulls_equal=True, maintain_order="left")  # fmt: skip
 
 
 def _late(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:

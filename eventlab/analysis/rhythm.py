@@ -11,7 +11,7 @@ from eventlab.ground import Ground, Power, Told
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import TRIPS, Health, Kind, Phase
 from eventlab.settings import Settings
-from eventlab.stats import silent_chance
+from eventlab.stats import silent_chance, spell_chance
 
 _ALIVE = (Kind.ACTIVATION, *TRIPS, Kind.WALK_TEST)
 """What shows that a point is alive."""
@@ -30,7 +30,7 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
     ground : Ground
         What every analysis stands on.
     settings : Settings
-        ``silent_others``, ``silent_breadth``, ``silent_window_days``.
+        ``silent_others``, ``silent_breadth``, ``silent_window_days``, ``silent_spells``.
 
     Returns
     -------
@@ -41,11 +41,14 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
         last seen), ``longest_gap`` (of such days, before), ``expected`` (activations that its own
         rate by weekday would have brought in them), ``expected_days``, ``chance`` (that the silence
         is chance; the larger of that against its whole log and against its last
-        ``silent_window_days`` days), ``looks`` (points of the site looked at).
+        ``silent_window_days`` days), ``spell`` (that one more spell without use began and
+        lasts so long, as it and others of the site have them), ``looks`` (points looked at).
 
     Notes
     -----
-    `stats.silent_chance`, by weekday: exact where days of one weekday are alike.
+    `stats.silent_chance`, by weekday: exact where days of one weekday are alike. Rooms are used in
+    spells, so `stats.spell_chance` is asked too; ``silent_spells`` spells as long as is usual at
+    the site are added to a point's own, since one that never rested does not tell how long it may.
     """
     days = _days(ground, settings)
     order = pl.col("day").cum_count().over(POINT)
@@ -79,6 +82,8 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
         seen_days=pl.col("seen").sum().cast(pl.Int64),
         silent_days=pl.col("after").sum().cast(pl.Int64),
         longest_gap=steps.max().fill_null(0).cast(pl.Int64),
+        gaps=(steps > 0).sum().cast(pl.Int64),
+        gap_days=steps.sum().fill_null(0).cast(pl.Int64),
     )
     return (
         told.join(chances, on=list(POINT), nulls_equal=True, maintain_order="left")
@@ -89,6 +94,7 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
             looks=pl.len().over("site").cast(pl.Int64),
         )
         .drop("whole", "late")
+        .pipe(_in_spells, settings)
     )
 
 
@@ -253,6 +259,20 @@ def _chance(days: pl.DataFrame, into: str) -> pl.DataFrame:
     got = silent_chance(strata["many"], strata["often"], strata["last"], strata["series"])
     told = pl.DataFrame({"series": got.group, into: got.chance})
     return strata.select(*POINT, "series").unique().join(told, on="series").drop("series")
+
+
+def _in_spells(told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Add the chance that the last silence is one of the spells in which a room is not used."""
+    usual = (pl.col("gap_days").sum() / pl.col("gaps").sum()).over("site").fill_nan(1.0)
+    more = settings.silent_spells
+    got = told.select(
+        runs=pl.col("gaps") + more,
+        length=pl.col("gap_days") + more * usual,
+        last=pl.col("silent_days").clip(1),
+        begins=(pl.col("gaps") + 1) / (pl.col("seen_days") + 1),
+    )
+    chance = got["begins"].to_numpy() * spell_chance(got["runs"], got["length"], got["last"])
+    return told.with_columns(spell=pl.Series(chance, dtype=pl.Float64).clip(0, 1))
 
 
 def _points(ground: Ground) -> pl.DataFrame:

@@ -27,7 +27,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         Not needed.
     settings : Settings
-        ``silent_days``, ``silent_gaps``, ``silent_chance``; as for `rhythm.rhythms`.
+        ``silent_days``, ``silent_gaps``, ``silent_chance``, ``silent_spell``; as for
+        `rhythm.rhythms`.
 
     Returns
     -------
@@ -41,6 +42,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         told.with_columns(q_value=q)
         .filter(
             (pl.col("q_value") <= settings.silent_chance)
+            & (pl.col("spell") <= settings.silent_spell)
             & (pl.col("silent_days") >= settings.silent_days)
             & (pl.col("silent_days") >= settings.silent_gaps * pl.col("longest_gap"))
         )
@@ -49,6 +51,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     if silent.is_empty():
         return found(silent, Pattern.SILENT_ZONE)
     ends = ground.coverage.group_by("site").agg(until=pl.col("until").max())
+    rare = pl.max_horizontal("q_value", "spell").clip(1e-6)
+    silent = silent.with_columns(one_in=(1 / rare).floor())
     return found(
         silent.join(ends, on="site", how="left", maintain_order="left").with_columns(
             evidence(
@@ -73,10 +77,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                 ),
                 line(
                     "chance that this silence is chance",
-                    number(1 / pl.col("q_value").clip(1e-9)).map_elements(
-                        lambda one: f"less than 1 in {int(one):,}", return_dtype=pl.String
-                    ),
-                    "exact, by weekday, for all points of the site together",
+                    pl.lit("at most 1 in ") + number(pl.col("one_in")),
+                    "the larger of two: days alike, exact by weekday; or one more spell without "
+                    "use, as this point and the others have them",
                 ),
             ),
             figures(
@@ -86,7 +89,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                     "of_days": pl.col("days") - pl.col("silent_days"),
                     "expected": pl.col("expected").round(1),
                     "longest": pl.col("longest_gap"),
-                    "one_in": (1 / pl.col("q_value").clip(1e-9)).floor(),
+                    "one_in": pl.col("one_in"),
                 }
             ),
             p_value="chance",

@@ -3,10 +3,11 @@
 import polars as pl
 
 from eventlab.analysis.conditions import lasted, most_within, spells
-from eventlab.analysis.found import days, ends, evidence, figures, found, line, number, wall
+from eventlab.analysis.found import evidence, figures, found, line, number, seconds, wall
+from eventlab.analysis.lasting import gathered, shown
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Phase, Subject
+from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Phase
 from eventlab.settings import Settings
 
 _KEY = ("site", "zone", "within")
@@ -23,63 +24,34 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         Not needed.
     settings : Settings
         ``unsupervised_h`` [h], ``unsupervised_repeats`` within ``unsupervised_days``,
-        ``lost_together_s`` [s], ``still_days`` [days].
+        ``still_days`` [days]; as for `in_waves`.
 
     Returns
     -------
     polars.DataFrame
         FOUND columns, one row per device, those still lost first; life-safety points too. A
-        device that was lost once and soon heard again is a record.
+        device that was lost once and soon heard again is a record. What several devices lost at
+        once has in common is told once, of the site (``radio``).
     """
     del context
-    lost = losses(ground, settings)
-    long = pl.col("hours") > settings.unsupervised_h
-    lost = lost.filter(~pl.col("aside") | long)
-    if lost.is_empty():
-        return found(lost, Pattern.UNSUPERVISED)
-    lost = _together(lost, settings).with_columns(
-        most=most_within(lost, _KEY, settings.unsupervised_days * 86400, at="since")
+    weak = gathered(
+        in_waves(ground, settings).filter(~pl.col("as_one")),
+        ground,
+        settings,
+        key=_KEY,
+        long_h=settings.unsupervised_h,
+        repeats=settings.unsupervised_repeats,
+        line=line(
+            pl.lit("lost ") + wall(pl.col("local")),
+            lasted("still lost when the log ends"),
+            "supervision-loss rows; the loss began up to one supervision period before",
+        ),
+        more=[pl.col("together").max()],
     )
+    if weak.is_empty():
+        return found(weak, Pattern.UNSUPERVISED)
     low = spells(ground, [Kind.DEVICE_BATTERY_LOW], settings).select(
         *_KEY, low="since", low_local="local"
-    )
-    weak = (
-        lost.join(ends(ground), on="site", how="left")
-        .group_by(_KEY, maintain_order=True)
-        .agg(
-            pl.col("area").drop_nulls().first(),
-            pl.col("end").first(),
-            first=pl.col("since").first(),
-            until=pl.col("until").last(),
-            open_since=pl.col("since").filter(pl.col("open")).last(),
-            open_local=pl.col("local").filter(pl.col("open")).last(),
-            open_h=pl.col("hours").filter(pl.col("open")).last(),
-            longest=pl.col("hours").max(),
-            longest_since=pl.col("since").filter(pl.col("hours") == pl.col("hours").max()).first(),
-            events=pl.len().cast(pl.Int64),
-            most=pl.col("most").max(),
-            together=pl.col("together").max(),
-            life_safety=pl.col("life_safety").any(),
-            ends_told=pl.col("ends_told").first(),
-            losses=line(
-                pl.lit("lost ") + wall(pl.col("local")),
-                lasted("still lost when the log ends"),
-                "supervision-loss rows; the loss began up to one supervision period before",
-            ).head(8),
-        )
-    )
-    stands = pl.col("open_since").is_not_null()
-    repeats = pl.col("most") >= settings.unsupervised_repeats
-    recent = pl.col("end") - pl.col("until") <= days(settings.still_days)
-    weak = weak.filter((pl.col("longest") > settings.unsupervised_h) | repeats).with_columns(
-        standing=stands | (repeats & recent),
-        since=pl.when(stands)
-        .then("open_since")
-        .otherwise(pl.when(repeats).then("first").otherwise("longest_since")),
-        subject_kind=pl.when(pl.col("zone").is_null())
-        .then(pl.lit(str(Subject.SITE)))
-        .otherwise(pl.lit(str(Subject.ZONE))),
-        subject=pl.coalesce("zone", "site"),
     )
     low_before = (
         weak.join(low, on=_KEY, nulls_equal=True)
@@ -91,7 +63,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     return found(
         weak.with_columns(
             evidence(
-                "losses",
+                "lines",
                 line(
                     "lost within ten minutes of this one",
                     number(pl.col("together")) + " other devices",
@@ -107,16 +79,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
             ),
             figures(
                 {
-                    "open_h": pl.col("open_h"),
-                    "longest_h": pl.col("longest"),
+                    **shown(settings.unsupervised_days),
                     "losses": pl.col("events"),
-                    "within": pl.col("most"),
-                    "window_days": pl.lit(settings.unsupervised_days),
-                    "repeats": repeats,
                     "together": pl.col("together"),
                     "battery_low": pl.col("low_local").is_not_null(),
-                    "life_safety": pl.col("life_safety"),
-                    "ends_told": pl.col("ends_told"),
                 }
             ),
         ).sort(~pl.col("standing"), maintain_order=True),
@@ -141,6 +107,63 @@ def losses(ground: Ground, settings: Settings) -> pl.DataFrame:
         and how long it was lost is not known.
     """
     return _heard(spells(ground, [Kind.SUPERVISION_LOSS], settings), ground)
+
+
+def in_waves(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return each loss of a device, and the wave of losses that it belongs to.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        ``lost_together_s`` [s], ``unsupervised_h`` [h], ``unsupervised_days``,
+        ``radio_devices``, ``radio_waves``.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `losses`, without short ones in time set aside, with ``wave`` (number of the wave inside
+        its site), ``together`` (other devices in it), ``long`` (enough of it were lost for longer
+        than the bar), ``again`` (enough such waves within the window) and ``as_one``: what is told
+        of the wave says all of this loss; never of a life-safety point, nor of one that stays lost alone.
+    """
+    lost = losses(ground, settings)
+    lost = lost.filter(~pl.col("aside") | (pl.col("hours") > settings.unsupervised_h))
+    gap = seconds(pl.col("since") - pl.col("since").shift(1).over("site"))
+    many = (pl.col("zone").n_unique().over("site", "wave")).cast(pl.Int64)
+    lasting = (pl.col("hours") > settings.unsupervised_h).fill_null(value=False)
+    lost = (
+        lost.sort("site", "since", maintain_order=True)
+        .with_columns(wave=(gap.fill_null(0) > settings.lost_together_s).cum_sum().over("site"))
+        .with_columns(
+            together=many - 1,
+            wide=many >= settings.radio_devices,
+            lasting=lasting,
+            began=pl.col("since").first().over("site", "wave"),
+        )
+        .with_columns(
+            long=pl.col("wide")
+            & (pl.col("lasting").sum().over("site", "wave") >= settings.radio_devices),
+            stays=pl.col("open").mean().over("site", "wave") > 0.5,
+        )
+    )
+    waves = lost.filter("wide").unique(["site", "wave"], keep="first", maintain_order=True)
+    counted = waves.select(
+        "site",
+        "wave",
+        most=most_within(waves, ["site"], settings.unsupervised_days * 86400, at="began"),
+    )
+    often = counted.group_by("site").agg(often=pl.col("most").max() >= settings.radio_waves)
+    again = pl.col("wide") & pl.col("often").fill_null(value=False)
+    told = pl.col("again") | pl.col("long")
+    alone = pl.col("lasting") & (~pl.col("long") | (pl.col("open") & ~pl.col("stays")))
+    return (
+        lost.join(often, on="site", how="left", maintain_order="left")
+        .with_columns(again=again)
+        .with_columns(as_one=told & ~alone & ~pl.col("life_safety"))
+        .drop("often", "lasting", "stays")
+    )
 
 
 def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
@@ -185,14 +208,3 @@ def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
         ended_by=pl.when(heard).then(pl.lit("heard")).otherwise("ended_by"),
         hours=pl.when(~heard).then("hours"),
     ).drop("heard")
-
-
-def _together(lost: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Count the other devices of the site that were lost in the same spell of minutes."""
-    gap = (pl.col("since") - pl.col("since").shift(1).over("site")).dt.total_seconds()
-    return (
-        lost.sort("site", "since")
-        .with_columns(wave=(gap.fill_null(0) > settings.lost_together_s).cum_sum().over("site"))
-        .with_columns(together=pl.col("zone").n_unique().over("site", "wave").cast(pl.Int64) - 1)
-        .drop("wave")
-    )

@@ -89,21 +89,25 @@ def parse_climate(data: bytes, *, name: str, answers: Mapping[str, str] | None =
     said = (answers or {}).get("weather-year")
     if said == "typical":
         raise WrongContext(_TYPICAL.format(""), where=name, do=_INSTEAD)
-    frame = pl.DataFrame(
-        {
-            "station": [str(told["city"])] * len(table),
-            "at": table.index.tz_convert("UTC").tz_localize(None).to_numpy("datetime64[us]"),
-            "latitude": [float(told["latitude"])] * len(table),
-            "longitude": [float(told["longitude"])] * len(table),
-        }
-        | {ours: table[theirs].to_numpy(float) for ours, (theirs, _) in _MISSING.items()}
-    ).with_columns(
-        pl.col("at").dt.replace_time_zone("UTC"),
-        *(
-            pl.when(pl.col(ours) < missing).then(pl.col(ours))
-            for ours, (_, missing) in _MISSING.items()
-        ),
-    ).with_columns(pl.col("cloud_oktas") * _OKTAS)
+    frame = (
+        pl.DataFrame(
+            {
+                "station": [str(told["city"])] * len(table),
+                "at": table.index.tz_convert("UTC").tz_localize(None).to_numpy("datetime64[us]"),
+                "latitude": [float(told["latitude"])] * len(table),
+                "longitude": [float(told["longitude"])] * len(table),
+            }
+            | {ours: table[theirs].to_numpy(float) for ours, (theirs, _) in _MISSING.items()}
+        )
+        .with_columns(
+            pl.col("at").dt.replace_time_zone("UTC"),
+            *(
+                pl.when(pl.col(ours) < missing).then(pl.col(ours))
+                for ours, (_, missing) in _MISSING.items()
+            ),
+        )
+        .with_columns(pl.col("cloud_oktas") * _OKTAS)
+    )
     shaped = conform(frame, WEATHER)
     if said is None:
         shown = " and ".join(str(year) for year in years)

@@ -143,13 +143,14 @@ def with_position(
     frame = _with_ephemeris(frame, pl.col(at).cast(UTC))
     angle = (pl.col("_hour") + pl.col(longitude)).radians()
     phi, dec = pl.col(latitude).radians(), pl.col("_dec")
-    height = phi.sin() * dec.sin() + phi.cos() * dec.cos() * angle.cos()
-    frame = frame.with_columns(_height=height.clip(-1.0, 1.0).arcsin(), _angle=angle)
-    angle = pl.col("_angle")
-    south = pl.arctan2(angle.sin(), angle.cos() * phi.sin() - dec.tan() * phi.cos())
+    # What both angles need is worked out once: sines take most of the time.
+    frame = frame.with_columns(_sin=phi.sin(), _cos=phi.cos(), _east=angle.sin(), _noon=angle.cos())
+    height = pl.col("_sin") * dec.sin() + pl.col("_cos") * dec.cos() * pl.col("_noon")
+    frame = frame.with_columns(_height=height.clip(-1.0, 1.0).arcsin())
+    south = pl.arctan2("_east", pl.col("_noon") * pl.col("_sin") - dec.tan() * pl.col("_cos"))
     elevation = pl.col("_height").degrees() - _PARALLAX_DEG * pl.col("_height").cos()
     return frame.with_columns(azimuth=(south.degrees() + 180.0) % 360.0, elevation=elevation).drop(
-        "_dec", "_hour", "_height", "_angle"
+        "_dec", "_hour", "_height", "_sin", "_cos", "_east", "_noon"
     )
 
 

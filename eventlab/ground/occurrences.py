@@ -113,7 +113,10 @@ def without(rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
     """
     if pairs.is_empty():
         return rows
-    return rows.filter(~pl.col("n").is_in(pairs["n"].implode()))
+    number, gone = rows["n"].to_numpy(), pairs["n"].to_numpy()
+    leads = np.ones(int(max(rows["n"].max() or 0, gone.max())) + 1, dtype=bool)
+    leads[gone] = False
+    return rows.filter(leads[number])
 
 
 def led(rows: pl.DataFrame, folding: Folding) -> pl.DataFrame:

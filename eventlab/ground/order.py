@@ -64,10 +64,12 @@ def _place(keyed: pl.DataFrame) -> pl.Series | None:
         placed = keyed["placed"]
         earlier = (placed < placed.shift(1)).fill_null(value=False) & ~heads
         tied = (placed == placed.shift(1)).fill_null(value=False) & ~heads
-        tied |= tied.shift(-1, fill_value=False)
+        some = _turned(keyed, tied)
         if earlier.any():
-            tied |= run.is_in(run.filter(earlier).unique().implode())
-        some = tied.arg_true()
+            some |= run.is_in(run.filter(earlier).unique().implode())
+        some = some.arg_true()
+    if some.is_empty():
+        return None
     rows = keyed[some].with_columns(run=run.gather(some))
     files = pl.Enum(rows["source"].drop_nulls().unique().sort())
     source = pl.col("source").cast(files).to_physical()
@@ -75,6 +77,22 @@ def _place(keyed: pl.DataFrame) -> pl.Series | None:
     if order.is_sorted():
         return None
     return pl.int_range(keyed.height, eager=True).scatter(some, some.gather(order))
+
+
+def _turned(keyed: pl.DataFrame, tied: pl.Series) -> pl.Series:
+    """Find the rows of moments whose rows do not stand as their exports told them."""
+    place = (tied | tied.shift(-1, fill_value=False)).arg_true()
+    rows = keyed.select(ORDER[2:])[place].with_columns(tied=tied.gather(place))
+    wrong = pl.lit(value=False)
+    for name in reversed(ORDER[2:]):
+        now, before = pl.col(name), pl.col(name).shift(1)
+        wrong = (now < before) | ((now == before) & wrong)
+    named = rows.select(moment=(~pl.col("tied")).cum_sum(), turned=pl.col("tied") & wrong)
+    turned = named["moment"].filter(named["turned"].fill_null(value=False))
+    none = pl.repeat(value=False, n=keyed.height, eager=True, dtype=pl.Boolean)
+    if turned.is_empty():
+        return none
+    return none.scatter(place.filter(named["moment"].is_in(turned.unique().implode())), True)
 
 
 def numbered(events: pl.DataFrame) -> pl.DataFrame:

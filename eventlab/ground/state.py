@@ -67,7 +67,8 @@ def timeline(
             (pl.col("last") * 2 + 1, "until", OUTSIDE),
         )
     ]
-    line = pl.concat([told, *bounds], how="diagonal").sort("k", "order")
+    # Where a gap lies between two rows in order, its end and its start share a place: end first.
+    line = pl.concat([told, *bounds], how="diagonal").sort("k", "order", "extent")
     soon = pl.lit(timedelta(seconds=settings.exit_unsettled_s))
     took_back = (pl.col("extent").shift(1) > 0) & (
         pl.col("since") - pl.col("since").shift(1) <= soon

@@ -1,18 +1,21 @@
 """What the page shows that asks whether a site is still listening."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 import polars as pl
 
 from eventlab.analysis.alive import Walked, lanes, walked
 from eventlab.analysis.alive.spells import SUBJECT
+from eventlab.analysis.availability import shares
+from eventlab.analysis.battery_life import lives
 from eventlab.lab.standing import Standing
 from eventlab.meaning.clock import to_wall
 from eventlab.report import (
     alive_in_words,
     alive_sentence,
     coverage_sentence,
+    heard_in_words,
     state_of,
     walk_sentence,
 )
@@ -37,8 +40,9 @@ class AliveView:
         The last walk test in a sentence.
     walked : Walked
         The last walk test.
-    first, last : datetime or None
-        Between which moments the log of the site lies (its own clock).
+    first, last, covered, now : datetime or None
+        The first and the last row of the site's log, up to when it covers, and the present
+        moment (its own clock).
     lanes : polars.DataFrame
         One row for each thing, what stands first: ``lane`` (its number from 0), the columns of
         `analysis.alive.Lanes.lanes`, ``since_wall`` and ``last_wall`` (the site's own clock), and
@@ -48,6 +52,12 @@ class AliveView:
         ``standing``, ``hours`` (null where no end is told), ``ended_by``, ``aside``.
     beats : polars.DataFrame
         ``lane``, ``day``, ``what``, ``many``: the days on which something was heard of.
+    heard : polars.DataFrame
+        One row for each series of test reports: as `analysis.availability.overall`, with
+        ``series`` (its number from 0), ``name`` and ``says``.
+    weeks : polars.DataFrame
+        ``series``, ``week`` (its Monday), ``due``, ``on_time``, ``late``, ``missed``, ``share``,
+        ``low``, ``high``, ``wanted``.
     """
 
     site: str
@@ -60,12 +70,18 @@ class AliveView:
     walked: Walked
     first: datetime | None
     last: datetime | None
+    covered: datetime | None
+    now: datetime | None
     lanes: pl.DataFrame
     spells: pl.DataFrame
     beats: pl.DataFrame
+    heard: pl.DataFrame
+    weeks: pl.DataFrame
 
 
-def alive_view(standing: Standing, settings: Settings, site: str, now: datetime) -> AliveView:
+def alive_view(
+    standing: Standing, settings: Settings, site: str, now: datetime, *, whole: bool = False
+) -> AliveView:
     """Put together what must be alive at a site.
 
     Parameters
@@ -78,6 +94,8 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
         Which site.
     now : datetime
         The time as of which is told, UTC.
+    whole : bool
+        How long cells last is learned from all sites of ``standing``; else from this one alone.
 
     Returns
     -------
@@ -89,9 +107,15 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
     named = standing.context.sites.filter(here)["name"].drop_nulls().to_list()
     row = ground.sites.row(0, named=True) if ground.sites.height else {}
     zone = row.get("time_zone") or "UTC"
-    told = lanes(
-        ground, standing.context.only([site]), settings, standing.findings.filter(here), now
-    )
+    own = standing.context.only([site])
+    among = standing.ground if whole else ground
+
+    def fleet() -> pl.DataFrame:
+        return lives(among, standing.context, settings)
+
+    told = lanes(ground, own, settings, standing.findings.filter(here), now, fleet)
+    by_week, overall = shares(ground, settings)
+    heard = heard_in_words(overall).with_row_index("series")
     walls = to_wall(
         to_wall(told.lanes.with_columns(home=pl.lit(zone)), "since", "home", "since_wall"),
         *("last", "home", "last_wall"),
@@ -101,7 +125,8 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
     known = newest is not None and now - newest <= timedelta(days=settings.unknown_after_days)
     stale = None if known or newest is None else (now - newest).days
     walk = walked(ground, settings, site)
-    ends = _walls([row.get("first"), newest], zone)
+    covered = ground.coverage.sort("until")["until"].to_list()[-1:] or [newest]
+    first, last, until, present = _walls([row.get("first"), newest, *covered, now], zone)
     return AliveView(
         site=site,
         site_name=named[0] if named else site,
@@ -109,13 +134,17 @@ def alive_view(standing: Standing, settings: Settings, site: str, now: datetime)
         covers=coverage_sentence(standing.ground, site),
         sentence=alive_sentence(spoken, stale_days=stale),
         known=known,
-        walk=walk_sentence(walk, _today(now, zone)),
+        walk=walk_sentence(walk, (present or now).date()),
         walked=walk,
-        first=ends[0],
-        last=ends[1],
+        first=first,
+        last=last,
+        covered=until,
+        now=present,
         lanes=spoken.drop("home"),
         spells=_of_lanes(told.spells, spoken, zone),
         beats=_numbered(told.beats, spoken).select("lane", "day", "what", "many"),
+        heard=heard,
+        weeks=_weeks(by_week, heard),
     )
 
 
@@ -124,6 +153,16 @@ def _numbered(frame: pl.DataFrame, spoken: pl.DataFrame) -> pl.DataFrame:
     key = list(SUBJECT)
     numbers = spoken.select("lane", *key)
     return frame.join(numbers, on=key, how="inner", nulls_equal=True, maintain_order="left")
+
+
+def _weeks(weeks: pl.DataFrame, heard: pl.DataFrame) -> pl.DataFrame:
+    key = ["site", "witness", "path"]
+    return (
+        weeks.join(heard.select(*key, "series"), on=key, how="left", nulls_equal=True)
+        .select(*("series", "week", "due", "on_time", "late", "missed"),
+                *("share", "low", "high", "wanted"))
+        .sort("series", "week")
+    )  # fmt: skip
 
 
 def _of_lanes(spells: pl.DataFrame, spoken: pl.DataFrame, zone: str) -> pl.DataFrame:
@@ -147,8 +186,3 @@ def _walls(moments: list[datetime | None], zone: str) -> list[datetime | None]:
     frame = pl.DataFrame({"at": moments}, schema={"at": pl.Datetime("us", "UTC")})
     wall = to_wall(frame.with_columns(home=pl.lit(zone)), "at", "home", "wall")
     return wall["wall"].to_list()
-
-
-def _today(now: datetime, zone: str) -> date:
-    wall = _walls([now], zone)[0]
-    return (wall or now).date()

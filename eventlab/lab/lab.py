@@ -25,7 +25,7 @@ from eventlab.lab.kept import Kept
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure
 from eventlab.lab.people import PeopleView, people_view
-from eventlab.lab.portfolio import within
+from eventlab.lab.portfolio import parts, within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.unread import unread as unread_rows
@@ -283,8 +283,15 @@ class Lab(Kept):
         return proving.prove(standing, site, self.settings, at=at, visit=visit, zone=zone)
 
     def alive(self, site: str) -> alive.AliveView:
-        """Say what of a site is still listening; see ``alive.alive_view``."""
-        return alive.alive_view(self._standing_of(site), self.settings, site, self.now())
+        """Say what of a site is still listening; see ``alive.alive_view``.
+
+        How long cells last is learned from all sites of a store that is looked at as a whole, and
+        from the site alone in a larger one.
+        """
+        self._known(site)
+        whole = len(parts(self.store)) <= 1
+        standing = self.standing() if whole else self._standing_of(site)
+        return alive.alive_view(standing, self.settings, site, self.now(), whole=whole)
 
     def how_sure(self) -> HowSure:
         """Hold the causes told to the recorded outcomes; see ``learning.how_sure``."""

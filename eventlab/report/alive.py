@@ -7,9 +7,10 @@ from typing import Any
 import polars as pl
 
 from eventlab.analysis.alive import Walked
+from eventlab.report.heard import cell_sentence, rhythm_sentence
 from eventlab.report.text import clean, wrapped
 from eventlab.report.words import count, joined, span, times
-from eventlab.schema import Health, Witness
+from eventlab.schema import Health, Pattern, Witness
 
 EXAMINE = "Have it examined by a licensed person, and treat every call from it as real until then."
 STATES: Mapping[str, str] = {
@@ -58,9 +59,16 @@ _TITLES: Mapping[str, tuple[str, str]] = {
     "tamper": ("Tamper, panel and lids", "Tamper, point {}"),
     "masking": ("Masking", "Masking, point {}"),
     "detector": ("Detector faults", "Fault, point {}"),
-    "battery": ("Batteries of devices", "Battery, point {}"),
+    "battery": ("Battery of devices", "Battery, point {}"),
     "supervision": ("Supervision of devices", "Supervision, point {}"),
     "point": ("Points", "Point {}"),
+}
+_TAILS: Mapping[str, str] = {
+    "battery": ", battery",
+    "supervision": ", supervision",
+    "tamper": ", tamper",
+    "masking": ", masking",
+    "detector": ", fault",
 }
 _WITNESS = {
     "clock": {Witness.PANEL: "panel", Witness.RECEIVER: "monitoring centre"},
@@ -120,14 +128,18 @@ def _lane(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
     thing = numbered.format(own) if own and numbered else bare
     if row["zone"] and row["within"]:
         thing += f" of area {row['within']}"
-    short = f"{thing}, {row['name']}" if row["name"] else thing
+    short = thing
     if row["name"]:
+        # In a picture a point is known by its number and name; the names of lanes are cut there.
+        short = f"{row['zone']} {row['name']}" + _TAILS.get(family, "")
         thing = f"{thing} ({row['name']})"
     says = _says(row)
     if row["life_safety"] and (row["health"] == Health.NOT_WELL or row["why"] == "untold"):
         says = f"{says} It is a life-safety point. {EXAMINE}"
     if family == "mains":
         says += _DIPS
+    if family == "battery":
+        says += cell_sentence(row)
     return thing, short, _now(row), says
 
 
@@ -135,7 +147,10 @@ def _now(row: Mapping[str, Any]) -> str:
     if row["why"] == "stands":
         return f"{state_of(row['what'])} since {_day(row['since_wall'])}"
     if row["why"] == "found":
-        return "comes and goes"
+        seen = f"not seen since {_day(row['last_wall'])}"
+        return {Pattern.SILENT_ZONE: seen, Pattern.LOG_GAP: "overwritten"}.get(
+            row["pattern"], "comes and goes"
+        )
     return str(row["health"])
 
 
@@ -148,12 +163,19 @@ def _says(row: Mapping[str, Any]) -> str:
             told += f", for {span(row['stood_h'])}"
         end = "no end of it is told" if family == "on-test" else "still so when the log ends"
         return f"{told}; {end}.{_before(row)}"
+    if why == "found" and row["pattern"] == Pattern.SILENT_ZONE:
+        return (
+            f"Last seen to detect on {_moment(last)}.{rhythm_sentence(row)} By its own rhythm it "
+            "should have been seen since: a walk test would show whether it still detects."
+        )
+    if why == "found" and row["pattern"] == Pattern.LOG_GAP:
+        return f"Its memory is full: older events are being overwritten.{_longest(row)}"
     if why == "found":
         return f"It was {state} {times(row['times'])}, and may be so again any time.{_longest(row)}"
     if why == "untold":
         return (
-            f"{_upper(state)}, last told on {_day(last)}; this log tells no ends, so whether it is so "
-            "still cannot be seen."
+            f"{_upper(state)}, last told on {_day(last)}; this log tells no ends, so whether it "
+            "is so still cannot be seen."
         )
     if why == "never":
         no, shows = _NEVER[family]
@@ -218,10 +240,9 @@ def _point(row: Mapping[str, Any]) -> str:
         )
     last = row["last_wall"]
     seen = f"last seen to detect on {_moment(last)}" if last else "never seen to detect in this log"
-    if row["why"] == "seen":
-        return f"{_upper(seen)}.{out}"
-    if row["why"] == "unseen":
-        return f"{_upper(seen)}; whether it still does, a walk test would show.{out}"
+    if row["why"] in {"seen", "unseen"}:
+        doubt = "" if row["why"] == "seen" else " Whether it still does, a walk test would show."
+        return f"{_upper(seen)}.{rhythm_sentence(row)}{doubt}{out}"
     if row["why"] == "no-movement":
         return (
             f"{_upper(seen)}. This log records no movement by day: whether it still does, a walk "
@@ -270,17 +291,15 @@ def alive_sentence(lanes: pl.DataFrame, *, stale_days: int | None = None) -> str
         first = [f"{_lower(row['thing'])}: {row['now']}" for row in bad.head(3).to_dicts()]
         more = f", and {bad.height - 3} more" if bad.height > 3 else ""
         when = " as it ended" if stale_days is not None else ""
-        told.append(
-            f"{count(bad.height, 'thing is', 'things are')} not well{when}: {'; '.join(first)}{more}."
-        )
+        many_bad = count(bad.height, "thing is", "things are")
+        told.append(f"{many_bad} not well{when}: {'; '.join(first)}{more}.")
     elif stale_days is None:
         told.append("Nothing that this log can show stands open.")
-    told.append(
-        f"Of {count(lanes.height, 'thing')} that must be alive, {many[Health.WELL]} "
-        f"{'is' if many[Health.WELL] == 1 else 'are'} well as far as this log shows, "
-        f"{many[Health.NOT_RECORDED]} it does not record, {many[Health.NOT_COVERED]} it does "
-        "not cover."
-    )
+    well = many[Health.WELL]
+    parts = [f"{well} {'is' if well == 1 else 'are'} well as far as this log shows"]
+    rest = {Health.NOT_RECORDED: "it does not record", Health.NOT_COVERED: "it does not cover"}
+    parts += [f"{many[one]} {said}" for one, said in rest.items() if many[one]]
+    told.append(f"Of {count(lanes.height, 'thing')} that must be alive {joined(parts)}.")
     return " ".join(told)
 
 

@@ -2,13 +2,11 @@
 
 import polars as pl
 
+from eventlab.analysis.log_gap import RINGS, overwritten
 from eventlab.ground import Arming, Ground, Power, Restores, Told
 from eventlab.report.words import count, joined, plain, span
 
 _MINUTE_S = 60
-RINGS = (100, 200, 250, 256, 500, 512, 1000, 1024, 2000, 2048, 4096, 5000, 8192, 10000)
-"""Sizes of event memories: EN 50131-1 asks for 250, 500 or 1000 by grade (100, 200, 500 in its
-first edition); the others are common practice."""
 
 
 def coverage_sentence(ground: Ground, site: str, *, rings: tuple[int, ...] = RINGS) -> str:
@@ -55,7 +53,7 @@ def coverage_sentence(ground: Ground, site: str, *, rings: tuple[int, ...] = RIN
     gaps = ground.coverage.filter(here).height - 1
     if gaps > 0:
         parts.append(f"{count(gaps, 'gap')} in between {'is' if gaps == 1 else 'are'} not covered")
-    if _full(ground, site, rings):
+    if overwritten(ground.events.filter(here), rings).height:
         parts.append("older events were overwritten")
     return "; ".join(parts) + "."
 
@@ -81,17 +79,3 @@ def _records(values: dict[str, set[str]]) -> str:
         not_seen.append("when a point closes again")
     text = f"it records {joined(seen)}"
     return f"{text}, not {joined(not_seen, 'or')}" if not_seen else text
-
-
-def _full(ground: Ground, site: str, rings: tuple[int, ...]) -> bool:
-    """Tell whether the oldest export holds a round number of rows, so that its memory was full."""
-    rows = (
-        ground.events.lazy()
-        .filter(pl.col("site") == site)
-        .group_by("source")
-        .agg(first=pl.col("placed").min(), rows=pl.col("row").n_unique())
-        .sort("first")
-        .head(1)
-        .collect()
-    )
-    return rows.height > 0 and int(rows["rows"][0]) in rings

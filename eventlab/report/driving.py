@@ -37,6 +37,8 @@ def when(said: Said) -> str:
         "clock": f"between {_at(low)} and {_at(high)}",
         "weekday": f"on {_DAYS[int(low) % len(_DAYS)]}",
         "dark": "after dark",
+        "area": f"within {plain(high)} minutes after another area is "
+        + ("closed" if low else "opened"),
         "arming": f"within {plain(high)} minutes after the point is armed",
         "hot": f"when it is {level} °C or warmer outside",
         "cold": f"when it is {level} °C or colder outside",

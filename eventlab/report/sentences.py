@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from eventlab.report import changes, openings, repeats, silent, using
+from eventlab.report import changes, openings, repeats, using, watching
 from eventlab.report.coming_going import COMING_GOING
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
@@ -51,12 +51,6 @@ def _on_test(said: Said) -> str:
     )
 
 
-def _doubt(said: Said) -> str:
-    """Say that what stands may be over, where a log tells no ends."""
-    told = said.figures.get("ends_told") is not False
-    return "" if told else "; this log tells no end of anything, so it may be over"
-
-
 def _intrusion(said: Said) -> str:
     if said.figures.get("nights"):
         chance = ""
@@ -94,15 +88,18 @@ def _mains(said: Said) -> str:
     parts, beyond = [], ""
     if low:
         parts.append(f"the battery was told low in {count(low, 'of them', 'of them')}")
+    quiet = said.number("quiet_h")
     if silent is not None:
-        parts.append(f"the panel may have been dead for up to {span(silent)}")
+        parts.append(f"the panel may have been dead for up to {span(silent)}, unprotected")
+    elif quiet is not None:
+        parts.append(f"the panel has told nothing for {span(quiet)} since: it may be dead")
     elif said.figures.get("beyond"):
         beyond = f", longer than the {plain(said.get('standby_h'))} h its battery must last"
     tail = beyond + (f"; {' and '.join(parts)}" if parts else "")
     if said.standing:
         return (
             f"The mains of {said.site} has been off since {said.since}, "
-            f"{span(said.get('open_h'))} up to the end of the log{tail}{_doubt(said)}."
+            f"{span(said.get('open_h'))} up to the end of the log{tail}{watching.doubt(said)}."
         )
     if outages == 1:
         tail = tail.replace("in 1 of them", "meanwhile")
@@ -135,7 +132,7 @@ def _battery(said: Said) -> str:
             again, before = " again", f"; before that it stood low for {stood}"
         return (
             f"{whose} has been low{again} since {said.since}, {span(days * 24)} up to the end of "
-            f"the log{before}{_doubt(said)}."
+            f"the log{before}{watching.doubt(said)}."
         )
     if said.number("low_after_min") is not None:
         return (
@@ -158,7 +155,7 @@ def _unsupervised(said: Said) -> str:
         more = f"; it was lost {times(lost)} in all" if lost > 1 else ""
         return (
             f"{said.subject} has not been heard since {said.since}, {span(open_h)} up to "
-            f"the end of the log{more}{group}{_doubt(said)}."
+            f"the end of the log{more}{group}{watching.doubt(said)}."
         )
     if said.figures.get("repeats"):
         return (
@@ -212,7 +209,7 @@ def _path(said: Said) -> str:
     if open_h is not None:
         parts.append(
             f"{which} of {said.site} has been lost{since}, {span(open_h)} up to the end of the "
-            f"log{_doubt(said)}"
+            f"log{watching.doubt(said)}"
         )
     elif said.get("outages"):
         start = "" if missed else f" from {said.since}"
@@ -342,6 +339,11 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.LIST_MISMATCH: _list,
     **using.USED,
     **COMING_GOING,
-    Pattern.SILENT_ZONE: silent.silent_zone,
+    Pattern.SILENT_ZONE: watching.silent_zone,
+    Pattern.TAMPER_OPEN: watching.tamper_open,
+    Pattern.MASKED: watching.masked,
+    Pattern.FAULT_STANDING: watching.fault_standing,
+    Pattern.RADIO_INTERFERENCE: watching.radio_interference,
+    Pattern.LOG_GAP: watching.log_gap,
     **DRIVEN,
 }

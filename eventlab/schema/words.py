@@ -138,6 +138,7 @@ class Pattern(StrEnum):
     FOLLOWS_POINT = "follows-point"
     AFTER_DARK = "after-dark"
     FOLLOWS_ARMING = "follows-arming"
+    FOLLOWS_AREA = "follows-area"
     RATE_CHANGE = "rate-change"
     ENTRY_OVERRUN = "entry-overrun"
     EXIT_OVERRUN = "exit-overrun"
@@ -158,6 +159,7 @@ class Pattern(StrEnum):
     REPORT_MISSED = "report-missed"
     TAMPER_OPEN = "tamper-open"
     MASKED = "masked"
+    FAULT_STANDING = "fault-standing"
     SILENT_ZONE = "silent-zone"
     LEFT_ON_TEST = "left-on-test"
     LOG_GAP = "log-gap"
@@ -176,6 +178,7 @@ FOLLOWS: frozenset[Pattern] = frozenset(
         Pattern.FOLLOWS_WIND,
         Pattern.FOLLOWS_RAIN,
         Pattern.FOLLOWS_ARMING,
+        Pattern.FOLLOWS_AREA,
         Pattern.AFTER_DARK,
     }
 )
@@ -275,6 +278,7 @@ LOST_PROTECTION: frozenset[Pattern] = frozenset(
         Pattern.REPORT_MISSED,
         Pattern.TAMPER_OPEN,
         Pattern.MASKED,
+        Pattern.FAULT_STANDING,
         Pattern.SILENT_ZONE,
         Pattern.LASTING_BYPASS,
         Pattern.MISSED_CLOSING,

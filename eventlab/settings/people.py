@@ -92,9 +92,20 @@ class PeopleSettings:
         1, "h", "later than usual; people stay on for less, and it may be three spreads more"
     )
     late_closing_min: float = one(3, "closings", "one late evening is a record, not a finding")
-    late_closing_days: float = one(60, "days", "that many late closings in this time")
+    late_closing_days: float = one(
+        42, "days", "that many late closings in this time; a long evening a month is a habit"
+    )
     missed_closing_h: float = one(
-        6, "h", "unarmed where it is always armed: a night, not an evening that grew long"
+        8, "h", "unarmed where it is always armed: a night, not an evening that grew long"
+    )
+    missed_unusual_h: float = one(
+        16, "h", "what was opened at an unusual time is work, up to so long, not a missed closing"
+    )
+    missed_centre_h: float = one(
+        96, "h", "to the end of a log of the centre alone: the last closing may have been lost"
+    )
+    odd_opening_share: float = one(
+        0.1, "share", "of the openings of a place at such an hour; more, and it is one of its hours"
     )
     odd_opening_h: float = one(
         3, "h", "from any hour at which the place is open on any day; people forget things"

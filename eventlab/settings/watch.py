@@ -18,6 +18,9 @@ class WatchSettings:
     standby_h: float = one(
         12, "h", "EN 50131-1 grade 2 standby; beyond it the place is taken to be unprotected"
     )
+    standby_high_h: float = one(
+        30, "h", "EN 50131-1 grades 3 and 4 where the loss is reported to a centre; 60 h where not"
+    )
     battery_days: float = one(
         7, "days", "a low battery standing longer is overdue; one replaced sooner is a record"
     )
@@ -42,6 +45,25 @@ class WatchSettings:
     unsupervised_days: float = one(30, "days", "the time in which repeated losses are counted")
     lost_together_s: float = one(
         600, "s", "devices lost this close together point to their receiver (common practice)"
+    )
+    tamper_open_h: float = one(
+        12, "h", "a lid that is shut the same day was a visit, or a hand: a record"
+    )
+    masked_h: float = one(
+        4, "h", "something stood before it for less: a record; longer, and it guards nothing"
+    )
+    masked_repeats: float = one(3, "times", "in thirty days: somebody or something does it again")
+    fault_h: float = one(24, "h", "a fault that cleared itself within a day, once, is a record")
+    fault_repeats: float = one(3, "times", "in thirty days: it comes back")
+    fail_apart_days: float = one(
+        14, "days", "a device that fails again so soon after it was back was not seen to yet"
+    )
+    radio_devices: float = one(
+        3, "devices", "lost together: two on one wall may have one reason of their own"
+    )
+    radio_waves: float = one(3, "times", "that many at once within thirty days; once is a record")
+    radio_jam_h: float = one(
+        1, "h", "EN 50131-5-3 asks for a fault after seconds of jamming; an hour is no passer-by"
     )
     report_grace: float = one(
         1.5, "periods", "a test report later than this many of its own periods was missed"
@@ -103,6 +125,15 @@ class WatchSettings:
         0.01, "share", "of sites whose usual loss misses as many; such single reports are records"
     )
     path_silent_min_s: float = one(60, "s", "a path lost for less while armed is no sign by itself")
+    log_gap_h: float = one(
+        24, "h", "of the log that no export holds: a day in which anything may have happened"
+    )
+    log_dead_h: float = one(
+        24, "h", "of silence before a restart, if no other is as long; less may be a quiet night"
+    )
+    log_short_days: float = one(
+        30, "days", "a memory that is full and reaches back no further hides what comes monthly"
+    )
     silent_others: float = one(
         2, "points", "fewer others seen on a day do not show that anybody was about"
     )
@@ -110,12 +141,20 @@ class WatchSettings:
         0.5, "share", "of the points usual on that weekday: with fewer the building was half empty"
     )
     silent_window_days: float = one(
-        90, "days", "what a point did lately counts as much as its whole log: rooms have seasons"
+        45, "days", "what a point did lately counts as much as its whole log: rooms have seasons"
+    )
+    silent_spells: float = one(
+        4, "spells", "usual at the site, added to a point's own: one that never rested may yet"
+    )
+    silent_spell: float = one(
+        0.0001,
+        "chance",
+        "of a spell without use that long; measured: under 1 in 100 buildings then show any",
     )
     silent_days: float = one(5, "days", "that count: a working week in which others were seen")
     silent_gaps: float = one(
         2, "times", "its own longest silence before; a room that is used in spells has such ones"
     )
     silent_chance: float = one(
-        0.001, "chance", "of such a silence at any point of the site; measured: see tests.proving"
+        0.001, "chance", "of such a silence at any point of the site, were its days alike"
     )

@@ -43,7 +43,7 @@ def _spell(draw: Draw, days: list[date], longest: int) -> list[date]:
 
 def _some(draw: Draw, days: list[date], many: int, apart: int = 1) -> list[date]:
     """Pick days that are not next to each other."""
-    left, picked = list(days), []
+    left, picked = list(days), list[date]()
     while left and len(picked) < many:
         one = draw.pick(left)
         picked.append(one)
@@ -87,12 +87,15 @@ def missed_closing(world: World, building: Building) -> Iterator[Push]:
 
 
 def odd_hours(world: World, building: Building) -> Iterator[Push]:
-    """Open at the dead of night 3 to 10 times in ten weeks, for ten minutes to an hour and a half."""
+    """Open at the dead of night 3 to 10 times in ten weeks, for up to an hour and a half."""
     draw = world.draw("odd hours")
+    ends = [shift[1] for shifts in _week(world, building) for shift in shifts]
+    # A place that is open into the night is dead in the morning.
+    low, high = (6.0, 10.0) if max(ends) > 22 else (0.3, 3.8)
     days = _some(draw, _spell(draw, world.days[_LEAD:-6], 70), draw.whole(3, 10), apart=2)
     person = draw.pick(building.people)
     for day in days:
-        at = utc(day + _DAY, round(draw.between(0.3, 3.8) * _HOUR))
+        at = utc(day + _DAY, round(draw.between(low, high) * _HOUR))
         stays = round(draw.between(600, 5400))
         yield from world.calendar.acted(enter(draw, building, at, person))
         yield from world.calendar.acted(leave(draw, building, at + stays, person))
@@ -114,11 +117,12 @@ def arm_refused(world: World, building: Building) -> Iterator[Push]:
         return
     nights = draw.whole(1, 4)
     first = draw.pick(days[: -nights - 1])
-    room = draw.pick([p for p in building.points if p.use is Use.INTERIOR])
+    window = draw.pick([p for p in building.points if p.use is Use.PERIMETER])
     closes = world.calendar.hours(building, first)[-1][1]
     alarm = utc(first, (closes + draw.between(2, 4)) * _HOUR)
     after = [day for day in days if day > first][:nights]
-    yield Push(alarm, "move", zone=room.zone, cause=Cause.UNEXPLAINED)
+    yield Push(alarm, "open", zone=window.zone, cause=Cause.UNEXPLAINED)
+    yield Push(alarm + 6, "shut", zone=window.zone, cause=Cause.UNEXPLAINED)
     person = draw.pick(building.people)
     yield from world.calendar.acted(
         push for push in enter(draw, building, alarm + draw.whole(900, 2400), person)
@@ -126,7 +130,7 @@ def arm_refused(world: World, building: Building) -> Iterator[Push]:
     world.calendar.unclosed.update(after)
     done = _next_opening(world, building, after[-1]) + draw.whole(2, 5) * _HOUR
     yield condition(done, Kind.RESET, Phase.MOMENT, cause=Cause.SERVICE)
-    _tell(world, building, Pattern.ARM_REFUSED, [first, *after], zone=room.zone)
+    _tell(world, building, Pattern.ARM_REFUSED, [first, *after], zone=window.zone)
 
 
 def _next_opening(world: World, building: Building, day: date) -> int:
@@ -165,7 +169,7 @@ COMING_GOING: dict[Pattern, Happening] = {
 # What is none -----------------------------------------------------------------------------
 
 
-def shut_in_summer(world: World, building: Building) -> Iterator[Push]:
+def shut_in_summer(world: World, _building: Building) -> Iterator[Push]:
     """Stay shut for three weeks; now and then somebody looks in for a morning."""
     draw = world.draw("shut in summer")
     start = date(2026, 7, 13) + draw.whole(0, 21) * _DAY
@@ -265,10 +269,12 @@ def _come_in(world: World, building: Building, draw: Draw, at: int) -> Iterator[
 def called_out(world: World, building: Building) -> Iterator[Push]:
     """Call the keyholder out at night after an alarm, one to five times."""
     draw = world.draw("called out")
-    rooms = [p for p in building.points if p.use is Use.INTERIOR]
+    windows = [p for p in building.points if p.use is Use.PERIMETER]
     for day in _some(draw, world.days[6:-4], draw.whole(1, 5), apart=3):
-        at = utc(day, draw.between(24, 28) * _HOUR)
-        yield Push(at, "move", zone=draw.pick(rooms).zone, cause=Cause.UNEXPLAINED)
+        at = utc(day, draw.between(25.5, 28) * _HOUR)
+        zone = draw.pick(windows).zone
+        yield Push(at, "open", zone=zone, cause=Cause.UNEXPLAINED)
+        yield Push(at + 5, "shut", zone=zone, cause=Cause.UNEXPLAINED)
         came = attend(draw, building, at + draw.whole(900, 3600))
         yield from world.calendar.acted(came)
 

@@ -11,6 +11,7 @@ from eventlab.simulate.calendars import Week
 from eventlab.simulate.clock import ZONE_NAME, utc
 from eventlab.simulate.coming_going import COMING_GOING, HARMLESS
 from eventlab.simulate.draw import Draw
+from eventlab.simulate.happenings import reports
 from eventlab.simulate.living import live
 from eventlab.simulate.model import Building, Panel, Person, Point, Push, World
 from eventlab.simulate.ordinary import Ordinary
@@ -104,9 +105,9 @@ def _building(seed: int, site: str, trouble: Pattern | None) -> Building:
     points = [
         Point("1", "Front door", "contact", Use.ENTRY, route=True),
         Point("2", "Lobby", "pir", Use.FOLLOWER, route=True),
-        Point("3", "Window 3", "contact", Use.PERIMETER),
+        Point("3", "Window 3", "contact", Use.PERIMETER, part=True),
         Point("4", "Room 4", "pir", Use.INTERIOR),
-        Point("5", "Window 5", "contact", Use.PERIMETER),
+        Point("5", "Window 5", "contact", Use.PERIMETER, part=True),
     ]
     apart = draw.chance(0.2)
     if apart:
@@ -122,6 +123,7 @@ def _building(seed: int, site: str, trouble: Pattern | None) -> Building:
         restores=draw.weighted([("live", 3), ("at-disarm", 1)]),
         arm_at=draw.pick(("start", "end")),
         resets=trouble is not Pattern.ARM_REFUSED and draw.chance(0.3),
+        report_s=round(draw.between(0, 86_400)) if draw.chance(0.8) else None,
     )
 
     def story(world: World, building: Building) -> Iterator[Push]:
@@ -133,6 +135,7 @@ def _building(seed: int, site: str, trouble: Pattern | None) -> Building:
             if world.draw("harmless", happening.__name__).chance(_HARMLESS_CHANCE):
                 yield from happening(world, building)
         yield from _alarms(world, building)
+        yield from reports(world, building)
         if trouble is not None:
             yield from COMING_GOING[trouble](world, building)
 

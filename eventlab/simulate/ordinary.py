@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlab.context import Context
 from eventlab.schema import SITE, ZONE, Cause, Kind, Pattern, Phase, Use, conform
-from eventlab.simulate import contacts, using
+from eventlab.simulate import contacts, using, watching
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME
 from eventlab.simulate.draw import Draw
@@ -40,6 +40,12 @@ PATTERNS: tuple[Pattern, ...] = (
     Pattern.PATH_DOWN,
     Pattern.CLOCK_FAULT,
     *USED,
+    Pattern.SILENT_ZONE,
+    Pattern.TAMPER_OPEN,
+    Pattern.MASKED,
+    Pattern.FAULT_STANDING,
+    Pattern.RADIO_INTERFERENCE,
+    Pattern.LOG_GAP,
 )
 """The troubles that can be planted."""
 
@@ -84,8 +90,8 @@ class Ordinary:
     context : Context
         Site list; a zone schedule for seven sites in ten.
     planted : polars.DataFrame
-        A row per trouble: ``site, pattern, subject_kind, subject, since, until, standing``,
-        ``told`` (rows of it in the log), ``trip_limit``.
+        A row per trouble, and per gap of a log: ``site, pattern, subject_kind, subject, since``,
+        ``until, standing, told`` (rows of it in the log), ``trip_limit``.
     sites : polars.DataFrame
         A row per site: ``site``, ``trouble`` (a pattern, ``nothing``), ``background`` and how the
         log tells: ``panel, centre, grain, arming, ends, gap, trip_limit, restores``.
@@ -146,6 +152,9 @@ def ordinary(
         how = draw_telling(draw, one.world.start, one.world.end, both=mostly)
         how = replace(how, panel=True, centre=True) if both else how
         how = replace(how, ring=habits.ring)
+        if trouble is Pattern.LOG_GAP:
+            ways = Draw(seed, building.site, "log gap")
+            how = watching.short_of(ways, how, one.world.start, one.world.end)
         lived.append(one)
         telling[building.site] = how
         rows.append(
@@ -167,7 +176,7 @@ def _building(
     seed: int, site: str, trouble: Pattern | None, background: str, habits: Habits
 ) -> tuple[Building, int]:
     draw = Draw(seed, site, "building")
-    radio = trouble is Pattern.UNSUPERVISED or draw.chance(0.5)
+    radio = trouble in _BY_RADIO or draw.chance(0.5)
     points = [
         Point("1", "Front door", "contact", Use.ENTRY, route=True),
         Point("2", "Lobby", "pir", Use.FOLLOWER, route=True),
@@ -219,6 +228,8 @@ def _building(
         report_every_s=draw.weighted([(DAY, 7), (DAY // 2, 1), (7 * DAY, 2)]),
     )
 
+    busy = trouble in {Pattern.SILENT_ZONE, Pattern.LOG_GAP}
+    panel = replace(panel, activations=panel.activations or busy)
     panel = replace(panel, **habits.panel)
 
     def story(world: World, building: Building) -> Iterator[Push]:
@@ -226,7 +237,7 @@ def _building(
         still = contacts.followed(building)[1] if trouble is Pattern.FOLLOWS_POINT else ""
         yield from _background(world, building, background, still)
         yield from _reports(world, building, missed=trouble is Pattern.REPORT_MISSED)
-        for trifle in (*TRIFLES, *contacts.HARMLESS, *using.HARMLESS):
+        for trifle in (*TRIFLES, *contacts.HARMLESS, *using.HARMLESS, *watching.HARMLESS):
             # A trifle of the same kind would be part of the trouble.
             if trouble in USED and trifle in using.HARMLESS:
                 continue
@@ -274,6 +285,7 @@ def _line(draw: Draw, panel: Panel) -> Line:
 
 
 _CARELESS = 0.002
+_BY_RADIO = frozenset({Pattern.UNSUPERVISED, Pattern.RADIO_INTERFERENCE})
 
 
 def _share(draw: Draw, trouble: bool) -> float:
@@ -366,7 +378,7 @@ def _planted(lived: Sequence[Lived], telling: dict[str, Telling]) -> pl.DataFram
     rows = []
     for one in lived:
         how = telling[one.building.site]
-        for told in one.world.told:
+        for told in (*one.world.told, *watching.uncovered(one, how)):
             driver = _DRIVERS.get(Pattern(told.pattern), "planted")
             amiss = one.world.amiss if told.pattern == Pattern.LIST_MISMATCH else None
             seen = sum(
@@ -376,7 +388,7 @@ def _planted(lived: Sequence[Lived], telling: dict[str, Telling]) -> pl.DataFram
                 and not r.note
                 for r in how.kept(one.panel if how.panel else one.centre)
             )
-            seen += _seen_by_both(one, told, how)
+            seen += _seen_by_both(one, told, how) + watching.shown(told, how)
             rows.append(
                 (one.building.site, told.pattern, told.subject_kind, told.subject, told.since,
                  told.until, told.standing, seen, one.building.panel.trip_limit)

@@ -34,13 +34,15 @@ from eventlab.schema import (
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
 from eventlab.simulate.clock import days as last_days
-from eventlab.simulate.ways import Time, Ways, staying, tenant, told
+from eventlab.simulate.ways import Time, Ways, comings, staying, tenant, told
 from eventlab.simulate.weather import HOUR_S, Weather, make_weather, measured
 
 PLACE = (54.5, -3.1)
 FACING = (230.0, 310.0)
 """Between which directions a detector in the sun looks: where evenings are armed [deg]."""
-DRIVERS = ("sun", "clock", "temperature", "wind", "rain")
+DRIVERS = ("sun", "clock", "temperature", "wind", "rain", "arming", "dark")
+AREA = "area"
+"""A second tenant who comes in; sites need one (``Ways.comings``)."""
 
 AFFECTED: Schema = {
     "site": pl.String(),
@@ -59,7 +61,7 @@ class Driven:
     Parameters
     ----------
     driver : str
-        One of ``DRIVERS``.
+        One of ``DRIVERS``, or ``AREA``.
     alarms : int
         How many alarm days it makes, where so many are to be had.
     """
@@ -133,27 +135,29 @@ def site_events(
     UsageError
         Where a background or driver is not known.
     """
-    if background not in BACKGROUNDS or (story is not None and story.driver not in DRIVERS):
+    known = (*DRIVERS, AREA) if ways.comings else DRIVERS
+    if background not in BACKGROUNDS or (story is not None and story.driver not in known):
         raise UsageError(
             "no such background or driver",
-            do=f"Backgrounds: {', '.join(BACKGROUNDS)}; drivers: {', '.join(DRIVERS)}.",
+            do=f"Backgrounds: {', '.join(BACKGROUNDS)}; drivers: {', '.join(known)}.",
         )
     weather = weather or make_weather(seed, days)
     names = [f"S{number:04d}" for number in range(1, sites + 1)]
     frames, affected = [], []
     for name in names:
         draw = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode())]))
-        whole = _armed_time(draw, days)
+        turning = story is not None and story.driver == "arming"
+        whole = _armed_time(draw, days, _TURNING if turning else _SAME)
         # A stream of its own, so that the alarms of a site do not depend on how few are told.
         hides = np.random.Generator(np.random.PCG64([seed, zlib.crc32(name.encode()), 1]))
-        time, acts = _areas(hides, whole, ways)
+        time, acts, opened = _areas(hides, whole, ways)
         rows = [acts]
         for point in range(1, points + 1):
             mine = time if point <= points // 2 else whole
             driven = np.zeros(0, dtype=np.int64)
             many = int(draw.integers(alarms[0], alarms[1] + 1))
             if story is not None and point == 1:
-                driven = _driven(draw, mine, weather, story)
+                driven = _driven(draw, mine, weather, story, opened)
                 many = max(1, round(story.alarms / 5))
             at = np.concatenate([driven, _background(draw, mine, many, background)])
             order = np.argsort(at, kind="stable")
@@ -170,11 +174,16 @@ def site_events(
     )
 
 
-def _armed_time(draw: np.random.Generator, days: int) -> Time:
+_SAME = (17.5,) * 7
+_TURNING = (17.5, 20.0, 17.5, 20.0, 17.5, 13.0, 17.5)
+"""Closing hours by weekday. Where all are the same, time since arming is the time of day."""
+
+
+def _armed_time(draw: np.random.Generator, days: int, closes: tuple[float, ...]) -> Time:
     told = last_days(days + 1)
     opens = [day.weekday() < 6 and not public_holiday(day) for day in told]
     noon = np.array([utc(day, DAY_S // 2) for day in told], dtype=np.int64)
-    closing = np.array([utc(day, 17.5 * 3600) for day in told]) + draw.integers(
+    closing = np.array([utc(day, closes[day.weekday()] * 3600) for day in told]) + draw.integers(
         -900, 1800, days + 1
     )
     opening = np.array([utc(day, 8.5 * 3600) for day in told]) + draw.integers(-1500, 900, days + 1)
@@ -190,9 +199,11 @@ def _within(draw: np.random.Generator, time: Time, day: Numbers) -> Numbers:
     return time.since[day] + (draw.random(len(day)) * (length - 10)).astype(np.int64)
 
 
-def _areas(draw: np.random.Generator, whole: Time, ways: Ways) -> tuple[Time, pl.DataFrame]:
-    """Give when the first half of the points is armed, and the rows of arming and disarming."""
-    time, rows = whole, []
+def _areas(
+    draw: np.random.Generator, whole: Time, ways: Ways
+) -> tuple[Time, pl.DataFrame, Numbers]:
+    """Give when the first half of the points is armed, rows of arming, comings of a tenant."""
+    time, rows, opened = whole, [], np.zeros(0, dtype=np.int64)
     since, until = whole.periods()
     modes = np.full(len(since), str(Mode.FULL))
     if ways.part:
@@ -206,8 +217,15 @@ def _areas(draw: np.random.Generator, whole: Time, ways: Ways) -> tuple[Time, pl
             part.with_columns(area=pl.lit("2"), person=pl.lit("2"))
             for part in (_codes(begins, Kind.ARM, Mode.FULL), _codes(ends, Kind.DISARM, None))
         ]
+    if ways.comings:
+        opened, closed = comings(draw, whole)
+        rows += [
+            _codes(at, kind, mode).with_columns(area=pl.lit("2"), person=pl.lit("2"))
+            for at, kind, mode in ((opened, Kind.DISARM, None), (closed, Kind.ARM, Mode.FULL))
+        ]
     armed = _codes(since, Kind.ARM, Mode.FULL).with_columns(mode=pl.Series(modes))
-    return time, pl.concat([armed, _codes(until, Kind.DISARM, None), *rows], how="diagonal")
+    every = pl.concat([armed, _codes(until, Kind.DISARM, None), *rows], how="diagonal")
+    return time, every, opened
 
 
 def _point(point: int, at: Numbers, ends: Numbers, bypassed: Numbers) -> list[pl.DataFrame]:
@@ -231,7 +249,9 @@ def _background(draw: np.random.Generator, time: Time, many: int, background: st
     return _within(draw, time, day)
 
 
-def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driven) -> Numbers:
+def _driven(
+    draw: np.random.Generator, time: Time, weather: Weather, story: Driven, opened: Numbers
+) -> Numbers:
     """Draw one moment on each of several days, where the driver is strong."""
     step = 600
     count = DAY_S // step
@@ -247,6 +267,17 @@ def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driv
         clear = draw.random(len(time.noon))[:, None] > cloud**_HIDES
         shines = clear & (rain < _SHOWER_MM) & (cloud < _OVERCAST)
         strength = struck.reshape(slot.shape) & shines
+    elif story.driver == "dark":
+        moments = (slot.ravel() * 1_000_000).astype("datetime64[us]")
+        strength = (position(moments, *PLACE)[1] < _DUSK_DEG).reshape(slot.shape)
+    elif story.driver == "arming":
+        # What begins at noon goes on from the day before, unless it was closed then.
+        fresh = np.append(True, time.since[1:] != time.until[:-1])
+        minutes = (slot - time.since[:, None]) / 60
+        strength = np.where(fresh[:, None], np.exp(-minutes / _SETTLES_MIN), 0.0)
+    elif story.driver == AREA:
+        before = np.searchsorted(opened, slot, side="right") - 1
+        strength = (before >= 0) & (slot - opened[np.maximum(before, 0)] < step)
     elif story.driver == "clock":
         begins = int(draw.integers(*_NIGHT_SLOTS))
         strength = np.broadcast_to(np.arange(count) == begins, slot.shape)
@@ -267,6 +298,10 @@ def _driven(draw: np.random.Generator, time: Time, weather: Weather, story: Driv
     return slot[chosen, places] + draw.integers(0, step, len(chosen))
 
 
+_DUSK_DEG = -6.0
+"""Civil twilight ends: lamps come on, insects fly (common practice)."""
+_SETTLES_MIN = 12.0
+"""Fans run down, doors and air come to rest after closing (common practice)."""
 _NIGHT_SLOTS = (40, 115)
 """Ten-minute steps after noon that are armed on every night: 18:40 to 07:10."""
 _HIDES, _SHOWER_MM, _OVERCAST = 1.5, 0.2, 0.94

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from eventlab.schema import Cause, Kind, Pattern, Phase
-from eventlab.simulate import clock, contacts
+from eventlab.simulate import clock, contacts, watching
 from eventlab.simulate.changing import rate_change
 from eventlab.simulate.contacts import PLANTED
 from eventlab.simulate.draw import Draw
@@ -45,7 +45,7 @@ def chattering(world: World, building: Building) -> Iterator[Push]:
     world.tell(Pattern.CHATTERING, contact.zone, min(times), None if standing else max(times) + 60)
 
 
-def mains_out(world: World, building: Building) -> Iterator[Push]:
+def mains_out(world: World, _building: Building) -> Iterator[Push]:
     """Lose the mains for 5 hours to 5 days; where that is too long, the panel dies with it."""
     draw = world.draw("mains out")
     hours = 5 * 24 ** draw.share()
@@ -59,7 +59,6 @@ def mains_out(world: World, building: Building) -> Iterator[Push]:
     if dies < until:
         yield condition(dies - 1800, Kind.SYSTEM_BATTERY_LOW, Phase.BEGIN)
         world.dead.append((dies, until))
-        _silenced(world, building, dies, None if stands else until)
         if not stands:
             yield condition(until, Kind.SYSTEM_RESTART, Phase.MOMENT)
             yield condition(until + 7 * HOUR, Kind.SYSTEM_BATTERY_LOW, Phase.END)
@@ -295,5 +294,6 @@ TROUBLES: dict[Pattern, Happening] = {
     Pattern.PATH_DOWN: path_down,
     Pattern.CLOCK_FAULT: clock_fault,
     **USED,
+    **watching.TROUBLES,
 }
 """Late people and missed reports are made where people and reports are."""

@@ -12,6 +12,7 @@ _HOUR_S = 3600
 _PART_FROM_S, _PART_TO_S = 9 * _HOUR_S, 12 * _HOUR_S
 """After noon: between 21:00 and midnight the last one leaves, and all is armed."""
 _PART_SHARE = 0.3
+_COMES = 0.5
 _BYPASSED = 0.5
 _BEFORE_S = 60
 
@@ -35,6 +36,8 @@ class Ways:
     common : bool
         Whether the first half of the points stands in common space: armed only while a second
         tenant's area is armed too.
+    comings : bool
+        Whether a second tenant, whose area holds no point, comes in on some evenings.
     ring : int
         The most rows that a log holds; 0 where it holds all.
     lockout_s : int
@@ -46,6 +49,7 @@ class Ways:
     bypasses: bool = False
     part: bool = False
     common: bool = False
+    comings: bool = False
     ring: int = 0
     lockout_s: int = 0
 
@@ -85,6 +89,13 @@ def tenant(draw: np.random.Generator, time: Time) -> Time:
         since=np.where(busy, later, time.since),
         until=np.where(opens, early, time.until),
     )
+
+
+def comings(draw: np.random.Generator, time: Time) -> tuple[Numbers, Numbers]:
+    """Say when a second tenant opens an area, and closes it again, while all else is armed."""
+    opened = time.noon + draw.integers(8 * _HOUR_S, 14 * _HOUR_S, len(time.noon))
+    comes = (draw.random(len(opened)) < _COMES) & (time.since < opened) & (opened < time.until)
+    return opened[comes], opened[comes] + draw.integers(_HOUR_S // 2, 2 * _HOUR_S, int(comes.sum()))
 
 
 def told(

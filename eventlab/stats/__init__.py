@@ -19,7 +19,7 @@ from eventlab.stats.reliability import (
 )
 from eventlab.stats.selection import selected_bar
 from eventlab.stats.shrinking import Shrunk, gamma_interval, shrunk_rates
-from eventlab.stats.silence import Silent, silent_chance
+from eventlab.stats.silence import Silent, silent_chance, spell_chance
 from eventlab.stats.spacing import Floor, spacing_floor
 from eventlab.stats.survival import (
     Remaining,
@@ -82,6 +82,7 @@ __all__ = [
     "silent_chance",
     "spacing_floor",
     "span_chance",
+    "spell_chance",
     "survival",
     "trend",
     "weibull",

@@ -58,3 +58,37 @@ def silent_chance(
     log = np.where(fits, ways(kept) - ways(total), -np.inf)
     summed = np.bincount(place.reshape(log.shape), log, minlength=names.size)
     return Silent(names, np.exp(np.minimum(summed, 0.0)))
+
+
+def spell_chance(runs: npt.ArrayLike, length: npt.ArrayLike, last: npt.ArrayLike) -> Floats:
+    """Give the chance that a silence lasts so long, where things are silent in spells.
+
+    Parameters
+    ----------
+    runs : array_like of float
+        Silences before the last one; what is usual elsewhere may be added as so many more.
+    length : array_like of float
+        Days in all of them, at least as many as ``runs``.
+    last : array_like of float
+        Days of the last silence, 1 or more.
+
+    Returns
+    -------
+    numpy.ndarray of float
+        1 where there was none before.
+
+    Notes
+    -----
+    Lengths of spells are taken to be geometric. Given their number and sum, each way to cut the sum
+    into parts of a day or more is as likely, so the last of ``K + 1`` parts of ``S + n`` days is no
+    shorter than ``n`` in ``C(S, K) / C(S + n - 1, K)`` of them (stars and bars; Feller 1968, An
+    Introduction to Probability Theory I, II.5).
+    """
+    from scipy.special import gammaln
+
+    many, days, end = (np.asarray(x, dtype=np.float64) for x in (runs, length, last))
+
+    def ways(of: Floats) -> Floats:
+        return np.asarray(gammaln(of + 1) - gammaln(of - many + 1), dtype=np.float64)
+
+    return np.asarray(np.exp(ways(days) - ways(days + end - 1)), dtype=np.float64)

@@ -156,7 +156,8 @@ def can_be_found():
 FAMILIES = [None, *sorted(set(table("detectors")["family"]) - {"panic", "fire"})]
 OF_A_SITE = {
     Pattern.MAINS_OUT, Pattern.REPORT_MISSED, Pattern.PATH_DOWN, Pattern.CLOCK_FAULT,
-    Pattern.LIST_MISMATCH, Pattern.LEFT_ON_TEST, Pattern.STORM_BURST,
+    Pattern.LIST_MISMATCH, Pattern.LEFT_ON_TEST, Pattern.STORM_BURST, Pattern.LOG_GAP,
+    Pattern.RADIO_INTERFERENCE,
 }  # fmt: skip
 DETECTORS = {"pir": "PIR", "contact": "reed contact", "glass": "glass break", "shock": "shock",
              "beam": "active infrared beam", "outdoor": "outdoor", "dual": "dual technology",

@@ -1,6 +1,6 @@
 """Is it still listening? Every lane has one of four words, and silence is never called well."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import polars as pl
 import pytest
@@ -17,12 +17,11 @@ from tests.logbook import log
 
 SETTINGS = Settings()
 UTC_END = datetime.fromisoformat("2025-03-08T00:00:00+00:00")
+FIRST = date(2025, 1, 6)
 QUIET = nights(60)
 ENDS = "2025-01-07 10:00:00 bypass zone=2\n2025-01-07 11:00:00 bypass end zone=2"
 """A log that tells ends."""
-REPORTS = "\n".join(
-    f"{datetime(2025, 1, 6) + timedelta(days=d):%Y-%m-%d} 03:00:00 test-report" for d in range(60)
-)
+REPORTS = "\n".join(f"{FIRST + timedelta(days=d):%Y-%m-%d} 03:00:00 test-report" for d in range(60))
 
 
 def told(*texts, known=None, now=UTC_END, more=None, quiet=QUIET):
@@ -138,8 +137,7 @@ def test_reports_that_stop_stand_and_those_that_came_do_not():
 def test_points_are_told_silent_only_where_movement_is_recorded():
     assert one(told(), "point", zone="1")["why"] == "no-movement"
     moves = "\n".join(
-        f"{datetime(2025, 1, 6) + timedelta(days=d):%Y-%m-%d} 12:00:00 activation zone=1"
-        for d in range(60)
+        f"{FIRST + timedelta(days=d):%Y-%m-%d} 12:00:00 activation zone=1" for d in range(60)
     )
     all_told = told(moves)
     assert one(all_told, "point", zone="1")["health"] == Health.WELL
@@ -178,6 +176,38 @@ def test_the_other_witness_tells_what_arrived():
     assert all_told.lanes.filter(pl.col("family") == "reports")["witness"].to_list() == [
         "panel", "receiver",
     ]  # fmt: skip
+
+
+def test_a_lid_told_open_as_an_alarm_is_shut_by_a_restore_of_either_kind():
+    opened = "2025-02-03 10:00:00 tamper-alarm zone=1"
+    shut = one(told(opened, "2025-02-03 10:05:00 tamper end zone=1"), "tamper", zone="1")
+    assert (shut["health"], shut["times"]) == (Health.WELL, 1)
+    never = one(told(ENDS, opened), "tamper", zone="1")  # this log tells no lid shut
+    assert never["health"] == Health.NOT_RECORDED
+    other = "2025-02-01 10:00:00 tamper zone=2\n2025-02-01 10:05:00 tamper end zone=2"
+    assert one(told(opened, other), "tamper", zone="1")["health"] == Health.NOT_WELL
+
+
+def test_a_full_memory_and_a_silent_point_are_told_by_their_findings():
+    known = context("1 perimeter contact")
+    ground = lay(log(QUIET), known, SETTINGS)
+    holds = conform(
+        pl.DataFrame(
+            {
+                "site": ["S1", "S1"],
+                "pattern": [Pattern.LOG_GAP, Pattern.SILENT_ZONE],
+                "subject": ["S1", "1"],
+                "subject_kind": [Subject.SITE, Subject.ZONE],
+                "standing": [True, True],
+            }
+        ),
+        FOUND,
+    )
+    full = words(lanes(ground, known, SETTINGS, holds, UTC_END))
+    bad = full.filter(pl.col("health") == Health.NOT_WELL)
+    assert bad["family"].to_list() == ["log", "point"]
+    assert "overwritten" in bad["says"][0]
+    assert "should have been seen" in bad["says"][1]
 
 
 WALK = """
@@ -220,9 +250,7 @@ def test_movement_in_service_stands_for_a_walk_test_where_only_that_is_told():
 
 def test_no_walk_test_is_said_to_show_nothing():
     walk = walk_of(known=context("1 perimeter contact"))
-    assert "cannot show that every point still detects" in walk_sentence(
-        walk, datetime(2025, 3, 8).date()
-    )
+    assert "cannot show that every point still detects" in walk_sentence(walk, date(2025, 3, 8))
 
 
 def test_a_finding_that_still_holds_is_not_well_though_nothing_is_open():
@@ -256,7 +284,7 @@ KINDS = st.sampled_from(sorted({str(kind) for family in FAMILIES for kind in fam
 @pytest.mark.filterwarnings("error")
 def test_whatever_is_told_every_lane_has_one_word_and_a_sentence(rows):
     lines = [
-        f"{datetime(2025, 1, 6) + timedelta(days=day):%Y-%m-%d} {hour:02}:00:00 {kind} "
+        f"{FIRST + timedelta(days=day):%Y-%m-%d} {hour:02}:00:00 {kind} "
         f"{'' if kind == 'test-report' else phase}{zone}"
         for day, hour, kind, phase, zone in rows
     ]

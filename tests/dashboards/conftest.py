@@ -233,6 +233,7 @@ READY = {
     "/zone": ("#site-raster .scatterlayer .point", ".finding, .says"),
     "/zone/7": ("#site-raster .scatterlayer .point", ".finding", ".chart .barlayer .point"),
     "/logs": (".drop-label", "#logs-ledger .table"),
+    "/watch": (".alive-picture .main-svg >> nth=2", ".stands", ".walked", ".table"),
     "/how-sure": ("#sure-curve .main-svg",),
     "/people": (".chart .main-svg", ".table", "#trained-at"),
     "/proof": (".proof-picture .main-svg", ".verdict", ".table"),
@@ -245,7 +246,7 @@ def settle(page, path):
     kind = "/site" if path.startswith("/site") else path
     if "/zone/" in path:
         kind = "/zone/7" if path.endswith("/zone/7") else "/zone"
-    for page_ in ("/proof", "/people"):
+    for page_ in ("/proof", "/people", "/watch"):
         kind = page_ if path.endswith(page_) else kind
     for selector in READY[kind]:
         page.wait_for_selector(selector, state="attached")

@@ -14,7 +14,7 @@ from eventlab.errors import InputError, NotFound
 from eventlab.lab import HowSure, Learned
 from eventlab.lab.learning import CURVE
 from eventlab.schema import EVENT, FINDING, TAUGHT, Cause, Kind, Phase, conform
-from tests.dashboards import fake_people, fake_proof
+from tests.dashboards import fake_alive, fake_people, fake_proof
 from tests.dashboards.points import point_view
 from tests.dashboards.tarn import (
     FIRST,
@@ -327,6 +327,10 @@ class FakeLab:
         self._maybe_fail()
         self._row(site)
         return fake_proof.proof(site, **asked)
+
+    def alive(self, site):
+        self._maybe_fail()
+        return fake_alive.alive(site, self._row(site)["name"])
 
     def around(self, site, occurrence):
         marks = self.raster(site).marks.filter(pl.col("id") == occurrence)

@@ -18,6 +18,7 @@ PASSES = {
     "table of sites": ("/", {"include": [[GRID]]}),
     "site": ("/site/2101?around=3", {"include": [["body"]]}),
     "proof": ("/site/2102/proof?visit=1", {"include": [["body"]]}),
+    "watch": ("/site/2102/watch", {"include": [["body"]]}),
     "point": ("/site/2102/zone/7", {"include": [["body"]]}),
     "point of life safety": ("/site/2102/zone/9", {"include": [["body"]]}),
     "people": ("/site/2102/people", {"include": [["body"]]}),

@@ -29,6 +29,7 @@ PAGES = {
     "point-life": "/site/2102/zone/9",
     "logs": "/logs",
     "proof": "/site/2102/proof?visit=2",
+    "watch": "/site/2102/watch",
     "people": "/site/2102/people?at=2026-06-01",
 }
 

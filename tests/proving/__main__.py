@@ -44,6 +44,12 @@ BASIS = {
     Pattern.OFF_WHEN_CLOSED: COUNTS,
     Pattern.FORCED_ARMING: READS,
     Pattern.LASTING_BYPASS: READS,
+    Pattern.SILENT_ZONE: "exact chance of days",
+    Pattern.TAMPER_OPEN: READS,
+    Pattern.MASKED: READS,
+    Pattern.FAULT_STANDING: READS,
+    Pattern.RADIO_INTERFERENCE: READS,
+    Pattern.LOG_GAP: COUNTS,
 }
 BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.CHATTERING, PLAIN): (0, 20),
@@ -71,6 +77,16 @@ BANDS: dict[tuple[str, str], tuple[int, ...]] = {
     (Pattern.OFF_WHEN_CLOSED, PLAIN): (0,),
     (Pattern.FORCED_ARMING, PLAIN): (0, 6),
     (Pattern.LASTING_BYPASS, PLAIN): (0,),
+    (Pattern.SILENT_ZONE, PLAIN): (0,),
+    (Pattern.TAMPER_OPEN, PLAIN): (0,),
+    (Pattern.TAMPER_OPEN, UNTOLD): (0,),
+    (Pattern.MASKED, PLAIN): (0, 3),
+    (Pattern.MASKED, UNTOLD): (0,),
+    (Pattern.FAULT_STANDING, PLAIN): (0, 3),
+    (Pattern.FAULT_STANDING, UNTOLD): (0,),
+    (Pattern.RADIO_INTERFERENCE, PLAIN): (0,),
+    (Pattern.RADIO_INTERFERENCE, UNTOLD): (0,),
+    (Pattern.LOG_GAP, PLAIN): (0,),
 }
 NOT_MEASURED = (
     (Pattern.POSSIBLE_INTRUSION, PLAIN, 0, None, None,

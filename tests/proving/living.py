@@ -52,6 +52,18 @@ def judged(made: Ordinary, told: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFra
         true_since=pl.col("since") - SLACK,
         true_until=pl.col("until") + SLACK,
     )
+    # A centre's history tells no failed arming and no reset: there a refusal is a night unarmed.
+    untold = (
+        true.join(made.sites.filter(~pl.col("panel")).select("site"), on="site", how="semi")
+        .filter(pl.col("pattern") == Pattern.ARM_REFUSED)
+        .with_columns(
+            planted=pl.lit(None, true.schema["planted"]),
+            pattern=pl.lit(str(Pattern.MISSED_CLOSING)),
+            subject_kind=pl.lit("site"),
+            subject=pl.col("site"),
+        )
+    )
+    true = pl.concat([true, untold])
     pairs = told.join(true, on=["site", "pattern", "subject_kind", "subject"]).filter(
         (pl.col("since") <= pl.col("true_until")) & (pl.col("until") >= pl.col("true_since"))
     )

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eventlab.stats import silent_chance
+from eventlab.stats import silent_chance, spell_chance
 
 
 @given(st.data())
@@ -37,3 +37,21 @@ def test_where_nothing_changed_so_small_a_chance_comes_no_oftener_than_it_says()
     got = silent_chance(np.full(4000, 90), seen.sum(axis=1), last, one).chance
     for bar in (0.1, 0.01, 0.001):
         assert (got <= bar).mean() <= bar + 3 * np.sqrt(bar / 4000)
+
+
+@given(st.integers(1, 4), st.integers(0, 5), st.integers(1, 6))
+def test_a_spell_is_as_rare_as_among_all_ways_to_cut_the_days(runs, more, last):
+    length = runs + more
+    total = length + last
+    cuts = list(combinations(range(1, total), runs))
+    long = sum(total - cut[-1] >= last for cut in cuts)
+    assert float(spell_chance(runs, length, last)) == pytest.approx(long / len(cuts), rel=1e-9)
+
+
+def test_rooms_used_in_spells_are_rarely_said_to_be_dead():
+    random = np.random.default_rng(8)
+    said = 0
+    for _ in range(400):
+        lengths = random.geometric(0.2, 21)
+        said += float(spell_chance(20, lengths[:-1].sum(), lengths[-1])) <= 0.05
+    assert said / 400 <= 0.05 + 3 * np.sqrt(0.05 / 400)

@@ -1,4 +1,4 @@
-"""Is it still listening? What must be alive at a site, what of it stands, and what was seen of it."""
+"""Is it still listening? What must be alive at a site, and how each of it stands."""
 
 from eventlab.analysis.alive.families import FAMILIES, Family
 from eventlab.analysis.alive.lanes import Lanes, lanes

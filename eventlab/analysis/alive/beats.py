@@ -3,10 +3,8 @@
 import polars as pl
 
 from eventlab.analysis.alive.spells import SUBJECT
-from eventlab.analysis.carried import eligible
 from eventlab.ground import Ground
 from eventlab.schema import TRIPS, Kind, Phase, Schema, Witness
-from eventlab.settings import Settings
 
 BEAT: Schema = {
     **dict.fromkeys(SUBJECT, pl.String()),
@@ -20,15 +18,15 @@ DETECTS = (*TRIPS, Kind.ACTIVATION, Kind.WALK_TEST)
 """What shows that a point detects."""
 
 
-def beats(ground: Ground, settings: Settings) -> pl.DataFrame:
+def beats(ground: Ground, alarms: pl.DataFrame) -> pl.DataFrame:
     """Count the signs of life of each lane by day.
 
     Parameters
     ----------
     ground : Ground
         What every analysis stands on.
-    settings : Settings
-        Those of `carried.eligible`.
+    alarms : polars.DataFrame
+        As `carried.eligible` gives them.
 
     Returns
     -------
@@ -50,7 +48,7 @@ def beats(ground: Ground, settings: Settings) -> pl.DataFrame:
         "witnesses"
     )
     by_path = told.filter(pl.col("path").is_not_null() & (pl.col("kind") != Kind.COMMS_FAIL))
-    reached = eligible(ground, settings).filter(pl.col("counts") & pl.col("carried"))
+    reached = alarms.filter(pl.col("counts") & pl.col("carried"))
     return pl.concat(
         [
             _daily(points, family="point", what=movement),

@@ -30,6 +30,8 @@ class Family:
     device: bool = False
 
 
+_FAULT = (Pattern.FAULT_STANDING,)
+
 FAMILIES: tuple[Family, ...] = (
     Family("on-test", (Kind.ON_TEST,), (Pattern.LEFT_ON_TEST,)),
     Family("work", (Kind.WALK_TEST, Kind.ON_SITE_WORK), (Pattern.LEFT_ON_TEST,)),
@@ -42,13 +44,13 @@ FAMILIES: tuple[Family, ...] = (
     Family("path", (Kind.COMMS_FAIL,), (Pattern.PATH_DOWN,)),
     Family("arrival", patterns=(Pattern.PATH_DOWN,)),
     Family("reports", (Kind.TEST_REPORT,), (Pattern.REPORT_MISSED,)),
-    Family("module", (Kind.MODULE_FAULT,), device=True),
-    Family("siren", (Kind.SIREN_FAULT,), device=True),
-    Family("system", (Kind.SYSTEM_FAULT,), always=False, device=True),
+    Family("module", (Kind.MODULE_FAULT,), _FAULT, device=True),
+    Family("siren", (Kind.SIREN_FAULT,), _FAULT, device=True),
+    Family("system", (Kind.SYSTEM_FAULT,), _FAULT, always=False, device=True),
     Family("radio", (Kind.RADIO_JAM,), (Pattern.RADIO_INTERFERENCE,), always=False, device=True),
     Family("tamper", (Kind.TAMPER, Kind.TAMPER_ALARM), (Pattern.TAMPER_OPEN,), device=True),
     Family("masking", (Kind.MASKING,), (Pattern.MASKED,), device=True),
-    Family("detector", (Kind.SENSOR_FAULT,), always=False, device=True),
+    Family("detector", (Kind.SENSOR_FAULT,), _FAULT, always=False, device=True),
     Family("battery", (Kind.DEVICE_BATTERY_LOW,), (Pattern.BATTERY_WEAK,), device=True),
     Family("supervision", (Kind.SUPERVISION_LOSS,), (Pattern.UNSUPERVISED,), device=True),
     Family("point", (Kind.BYPASS, Kind.SHUTDOWN), (Pattern.SILENT_ZONE, Pattern.LASTING_BYPASS)),

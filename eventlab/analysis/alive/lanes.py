@@ -1,5 +1,6 @@
 """One lane for each thing that must be alive: how it stands, since when, and why that is said."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -9,13 +10,18 @@ from eventlab.analysis.alive.beats import beats
 from eventlab.analysis.alive.families import FAMILIES
 from eventlab.analysis.alive.spells import FAMILY_OF, SUBJECT, not_alive
 from eventlab.analysis.alive.subjects import last_told, subjects
+from eventlab.analysis.battery_life import remaining
+from eventlab.analysis.carried import eligible
 from eventlab.analysis.found import days, ends
 from eventlab.analysis.reports import periods
+from eventlab.analysis.rhythm import rhythms
 from eventlab.context import Context
 from eventlab.ground import Ground, Power, Told
 from eventlab.schema import Health, Pattern, Subject
 from eventlab.settings import Settings
 
+_USUAL = 0.01
+"""A silence that chance brings more rarely to a point is not called well, nor yet a fault."""
 _NEAR_DAYS = 2
 """A witness whose log ends so long before the site's has ended earlier."""
 _ORDER = {family.key: place for place, family in enumerate(FAMILIES)}
@@ -29,10 +35,13 @@ class Lanes:
     ----------
     lanes : polars.DataFrame
         The columns of ``SUBJECT``, ``name``, ``life_safety``, ``health``, ``why`` (below),
-        ``what`` (stands, or was last), ``since`` and ``stood_h`` (of what stands), ``times``,
-        ``longest_h``, ``restore_h`` (the usual time until it was put right: a median) [h],
-        ``last`` (something was told of it), ``period_h``; what stands first, a test that was left
-        on before all else.
+        ``pattern`` (of a finding that still holds), ``what`` (stands, or was last), ``since`` and
+        ``stood_h`` (of what stands), ``times``, ``longest_h``, ``restore_h`` (the usual time until
+        it was put right: a median) [h], ``last`` (something was told of it), ``period_h``; of
+        points ``seen_days`` of ``of_days`` (that count, as `rhythm.rhythms` tells) and
+        ``silent_days``; of cells ``age_days``, ``left_days`` (the middle of what is left) and
+        ``early_days`` (one in ten is low by then); what stands first, a test that was left on
+        before all else.
     spells : polars.DataFrame
         Columns of ``SPELL``: the times in which something was not alive.
     beats : polars.DataFrame
@@ -53,7 +62,12 @@ class Lanes:
 
 
 def lanes(
-    ground: Ground, context: Context, settings: Settings, found: pl.DataFrame, now: datetime
+    ground: Ground,
+    context: Context,
+    settings: Settings,
+    found: pl.DataFrame,
+    now: datetime,
+    fleet: Callable[[], pl.DataFrame] | None = None,
 ) -> Lanes:
     """Say of everything that must be alive how it stands.
 
@@ -69,13 +83,17 @@ def lanes(
         FOUND or FINDING columns: what stands by them is not well here either.
     now : datetime
         The time as of which is told, UTC.
+    fleet : callable, optional
+        Gives what is known of cells in service, as `battery_life.remaining` takes it; asked only
+        where a device has a lane of its own.
 
     Returns
     -------
     Lanes
         A lane that nothing is known of says so; none is left out because its log is silent.
     """
-    spells = not_alive(ground, settings)
+    alarms = eligible(ground, settings)
+    spells = not_alive(ground, settings, alarms)
     counted = pl.col("standing") | ~pl.col("aside").fill_null(value=False)
     over = ~pl.col("standing") & pl.col("hours").is_not_null()
     of_spells = (
@@ -93,7 +111,14 @@ def lanes(
         )
     )
     full = subjects(ground, context)
-    for frame in (of_spells, last_told(ground), _found(found), _periods(ground, settings)):
+    for frame in (
+        of_spells,
+        last_told(ground),
+        _found(found),
+        _periods(ground, settings),
+        _rhythm(ground, settings),
+        _cells(ground, context, settings, fleet, full),
+    ):
         on = [name for name in SUBJECT if name in frame.columns]
         full = full.join(frame, on=on, how="left", nulls_equal=True, maintain_order="left")
     told = full.join(_told_kinds(ground), on=["site", "family"], how="left").join(
@@ -103,6 +128,9 @@ def lanes(
         pl.col("stands", "untold", "found", "told", "fresh").fill_null(value=False),
         pl.col("times").fill_null(0),
     )
+    # What a finding says of one kind of fault says nothing of the others.
+    about = (pl.col("times") > 0) | pl.col("pattern").is_in([Pattern.SILENT_ZONE, Pattern.LOG_GAP])
+    told = told.with_columns(found=pl.col("found") & about.fill_null(value=False))
     judged = told.with_columns(why=_why(settings)).with_columns(
         health=pl.col("why").replace_strict(_HEALTH, return_dtype=pl.String),
         place=pl.col("family").replace_strict(_ORDER, return_dtype=pl.Int64),
@@ -112,12 +140,14 @@ def lanes(
         "site", pl.col("health") != Health.NOT_WELL, "place", number, *SUBJECT[2:],
         nulls_last=True, maintain_order=True,
     )  # fmt: skip
-    return Lanes(ordered.select(*SUBJECT, *_TOLD), spells, beats(ground, settings))
+    return Lanes(ordered.select(*SUBJECT, *_TOLD), spells, beats(ground, alarms))
 
 
+_CELL = ("age_days", "left_days", "early_days")
 _TOLD = (
-    *("name", "life_safety", "health", "why", "what", "since", "stood_h"),
+    *("name", "life_safety", "health", "why", "pattern", "what", "since", "stood_h"),
     *("times", "longest_h", "restore_h", "last", "period_h"),
+    *("seen_days", "of_days", "silent_days", *_CELL),
 )
 _HEALTH = {
     "stands": Health.NOT_WELL,
@@ -149,7 +179,7 @@ def _why(settings: Settings) -> pl.Expr:
         .then(pl.lit("life"))
         .when(~pl.col("moves").fill_null(value=False))
         .then(pl.lit("no-movement"))
-        .when(recent)
+        .when(recent & (pl.col("chance").fill_null(1) >= _USUAL))
         .then(pl.lit("seen"))
         .otherwise(pl.lit("unseen"))
     )
@@ -211,6 +241,27 @@ def _periods(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+def _rhythm(ground: Ground, settings: Settings) -> pl.DataFrame:
+    return rhythms(ground, settings).select(
+        "site", "zone", "within", "seen_days", "silent_days", "chance",
+        family=pl.lit("point"), of_days="days",
+    )  # fmt: skip
+
+
+def _cells(
+    ground: Ground,
+    context: Context,
+    settings: Settings,
+    fleet: Callable[[], pl.DataFrame] | None,
+    lanes: pl.DataFrame,
+) -> pl.DataFrame:
+    if lanes.filter(pl.col("family") == "battery", pl.col("zone").is_not_null()).is_empty():
+        key = dict.fromkeys(("site", "zone", "within", "family"), pl.String)
+        return pl.DataFrame(schema=key | dict.fromkeys(_CELL, pl.Float64))
+    told = remaining(ground, context, settings, fleet() if fleet else None)
+    return told.select("site", "zone", "within", *_CELL, family=pl.lit("battery"))
+
+
 def _found(found: pl.DataFrame) -> pl.DataFrame:
     """Say which lanes a finding that still holds is about."""
     stands = found.filter(pl.col("standing").fill_null(value=False))
@@ -225,8 +276,9 @@ def _found(found: pl.DataFrame) -> pl.DataFrame:
         if Pattern.BATTERY_WEAK in family.patterns:
             device = pl.col("zone").is_not_null()
             some = some.filter(device if family.key == "battery" else ~device)
-        parts.append(some.select("site", "zone", family=pl.lit(family.key)))
-    return pl.concat(parts).unique().with_columns(found=pl.lit(value=True))
+        parts.append(some.select("site", "zone", "pattern", family=pl.lit(family.key)))
+    first = pl.concat(parts).unique(["site", "zone", "family"], keep="first", maintain_order=True)
+    return first.with_columns(found=pl.lit(value=True))
 
 
 def _told_kinds(ground: Ground) -> pl.DataFrame:

@@ -1,10 +1,13 @@
 """The times in which something was not alive, as every lane tells them."""
 
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
 import polars as pl
 
 from eventlab.analysis.alive.families import FAMILIES
 from eventlab.analysis.battery import lows
-from eventlab.analysis.carried import eligible, runs
+from eventlab.analysis.carried import runs
 from eventlab.analysis.conditions import spells
 from eventlab.analysis.found import ends, hours
 from eventlab.analysis.mains import outages
@@ -12,7 +15,7 @@ from eventlab.analysis.path_down import lost_paths
 from eventlab.analysis.reports import silences
 from eventlab.analysis.supervision import losses
 from eventlab.ground import ClockSign, Ground
-from eventlab.schema import UTC, Kind, Schema, Witness
+from eventlab.schema import KIND, UTC, Kind, Phase, Schema, Witness
 from eventlab.settings import Settings
 
 SUBJECT = ("site", "family", "zone", "within", "path", "witness")
@@ -32,16 +35,18 @@ SPELL: Schema = {
 ``aside`` where it began in time set aside."""
 
 _REST = (
-    *(Kind.TAMPER, Kind.TAMPER_ALARM, Kind.MASKING, Kind.SENSOR_FAULT),
-    *(Kind.MODULE_FAULT, Kind.SIREN_FAULT, Kind.SYSTEM_FAULT, Kind.RADIO_JAM),
+    *(Kind.MASKING, Kind.SENSOR_FAULT, Kind.MODULE_FAULT),
+    *(Kind.SIREN_FAULT, Kind.SYSTEM_FAULT, Kind.RADIO_JAM),
 )
-_OUT = ("bypass", "shutdown")
+_LIDS = (Kind.TAMPER, Kind.TAMPER_ALARM)
+_OUT = (Kind.BYPASS, Kind.SHUTDOWN)
+_BATTERIES = (Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW)
 FAMILY_OF = {
     str(kind): family.key for family in FAMILIES for kind in family.kinds if family.key != "point"
 }
 
 
-def not_alive(ground: Ground, settings: Settings) -> pl.DataFrame:
+def not_alive(ground: Ground, settings: Settings, alarms: pl.DataFrame) -> pl.DataFrame:
     """Gather the times in which something was not alive.
 
     Parameters
@@ -50,6 +55,8 @@ def not_alive(ground: Ground, settings: Settings) -> pl.DataFrame:
         What every analysis stands on.
     settings : Settings
         Those of the analyses that look at each family.
+    alarms : polars.DataFrame
+        As `carried.eligible` gives them.
 
     Returns
     -------
@@ -57,21 +64,25 @@ def not_alive(ground: Ground, settings: Settings) -> pl.DataFrame:
         Columns of ``SPELL``, by site, family and begin. The same times that findings rest on, the
         short ones among them.
     """
-    told = [
-        _of_kinds(spells(ground, [Kind.ON_TEST], settings, restart_closes=False)),
-        _of_kinds(spells(ground, [Kind.WALK_TEST, Kind.ON_SITE_WORK], settings)),
-        _of_kinds(outages(ground, settings)),
-        _of_kinds(lows(ground, settings)),
-        _of_kinds(losses(ground, settings)),
-        _of_kinds(lost_paths(ground, settings)),
-        _of_kinds(spells(ground, list(_REST), settings)),
-        _silences(ground, settings),
-        _missed(ground, settings),
-        _gaps(ground),
-        _clocks(ground),
-        _out_of_service(ground),
-        _life_out(ground, settings),
-    ]
+    # A site tells of few kinds: what it does not tell of is not looked for.
+    here = set(ground.occurrences["kind"].unique())
+    work = [Kind.WALK_TEST, Kind.ON_SITE_WORK]
+    asked: tuple[tuple[Sequence[Kind], Callable[[], pl.DataFrame]], ...] = (
+        ([Kind.ON_TEST], lambda: spells(ground, [Kind.ON_TEST], settings, restart_closes=False)),
+        (work, lambda: spells(ground, work, settings)),
+        ([Kind.MAINS_LOSS], lambda: outages(ground, settings)),
+        (_BATTERIES, lambda: lows(ground, settings)),
+        ([Kind.SUPERVISION_LOSS], lambda: losses(ground, settings)),
+        ([Kind.COMMS_FAIL], lambda: lost_paths(ground, settings)),
+        (_REST, lambda: spells(ground, list(_REST), settings)),
+        (_LIDS, lambda: _lids(ground, settings)),
+    )
+    told = [_of_kinds(tell()) for kinds, tell in asked if here.intersection(kinds)]
+    if Kind.TEST_REPORT in here:
+        told.append(_silences(ground, settings))
+    if here.intersection(_OUT):
+        told += [_out_of_service(ground), _life_out(ground, settings)]
+    told += [_missed(alarms, ground, settings), _gaps(ground), _clocks(ground)]
     return pl.concat(told).sort(*SUBJECT, "since", nulls_last=True)
 
 
@@ -101,6 +112,40 @@ def _of_kinds(told: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _lids(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give the times in which a lid was open, told as an alarm or not: either may tell the end.
+
+    A log that never tells a lid shut may only tell such alarms: nothing stands by them.
+    """
+    one = pl.when(pl.col("kind") == Kind.TAMPER_ALARM).then(pl.lit(Kind.TAMPER.value))
+    same = one.otherwise(pl.col("kind").cast(pl.String)).cast(KIND).alias("kind")
+    both = replace(
+        ground,
+        occurrences=ground.occurrences.with_columns(same),
+        events=ground.events.with_columns(same),
+    )
+    shut = ground.occurrences.filter(
+        pl.col("kind").is_in(list(_LIDS)) & (pl.col("phase") == Phase.END)
+    )
+    told = spells(both, [Kind.TAMPER], settings).join(
+        shut.select("site").unique().with_columns(shut=pl.lit(value=True)), on="site", how="left"
+    )
+    alarms = ground.occurrences.filter(
+        (pl.col("kind") == Kind.TAMPER_ALARM) & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", "zone", "within", since="placed", alarm=pl.lit(value=True))
+    named = told.join(
+        alarms.unique(), on=["site", "zone", "within", "since"], how="left", nulls_equal=True,
+        maintain_order="left",
+    )  # fmt: skip
+    mute = pl.col("open") & pl.col("alarm").is_not_null() & pl.col("shut").is_null()
+    return named.with_columns(
+        open=pl.col("open") & ~mute,
+        until=pl.when(mute).then("since").otherwise("until"),
+        hours=pl.when(~mute).then("hours"),
+        ended_by=pl.when(mute).then(pl.lit("untold")).otherwise("ended_by"),
+    )
+
+
 def _silences(ground: Ground, settings: Settings) -> pl.DataFrame:
     return _shaped(
         silences(ground, settings),
@@ -112,9 +157,11 @@ def _silences(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
-def _missed(ground: Ground, settings: Settings) -> pl.DataFrame:
+def _missed(alarms: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Give the run of alarms of each site that did not reach its monitoring centre."""
-    told = runs(eligible(ground, settings).filter("counts"), settings).filter("in_run")
+    if alarms.is_empty():
+        return pl.DataFrame(schema=SPELL)
+    told = runs(alarms.filter("counts"), settings).filter("in_run")
     run = told.group_by("site", maintain_order=True).agg(
         since=pl.col("placed").first(),
         last=pl.col("placed").last(),
@@ -170,7 +217,7 @@ def _out_of_service(ground: Ground) -> pl.DataFrame:
     """Give the times in which a point was bypassed or shut out."""
     life = ground.points.filter("life_safety").select("site", "zone", "within")
     out = (
-        ground.removed.filter(pl.col("reason").cast(pl.String).is_in(_OUT))
+        ground.removed.filter(pl.col("reason").cast(pl.String).is_in([str(one) for one in _OUT]))
         .join(life, on=["site", "zone", "within"], how="anti", nulls_equal=True)
         .join(ends(ground), on="site", how="left", maintain_order="left")
     )
@@ -191,8 +238,7 @@ def _life_out(ground: Ground, settings: Settings) -> pl.DataFrame:
     Of an ordinary point a bypass is taken to be lifted by the next disarm where a log never tells
     of one lifted; of these it may still be out.
     """
-    kinds = [Kind.BYPASS, Kind.SHUTDOWN]
-    told = spells(ground, kinds, settings, restart_closes=False).filter("life_safety")
+    told = spells(ground, _OUT, settings, restart_closes=False).filter("life_safety")
     return _shaped(
         told,
         family=pl.lit("point"),

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
+from eventlab.analysis.drivers.areas import within
 from eventlab.analysis.drivers.grid import STEPS, TURNS
 from eventlab.analysis.drivers.shares import (
     ARMING_MIN,
@@ -54,6 +55,8 @@ class Hits:
         The same, but down where the weather contradicts the sun.
     begun_s : numpy.ndarray of int
         Since the point came to be at risk [s]; -1 where not known.
+    other_s : numpy.ndarray of int, shape (n, 2)
+        Since another area was opened, and closed [s]; -1 where not known.
     air : dict of str to numpy.ndarray of float
         By measure.
     facing : numpy.ndarray of float, shape (series,)
@@ -76,6 +79,7 @@ class Hits:
     height: Floats
     shone: Floats
     begun_s: Numbers
+    other_s: Numbers
     air: dict[str, Floats]
     facing: Floats
     first: Flags
@@ -141,6 +145,7 @@ def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
         "weekday": _bound(hits, turning(hits.turns), every, told.of["weekday"]),
         "sun": _bound(hits, sunny, placed, told.of["sun"], allowed=_facing(hits.facing)),
         "dark": _bound(hits, skies.dark(hits.height)[:, None], placed, told.of["dark"]),
+        "area": _bound(hits, within(hits.other_s), every, told.of["area"]),
         "arming": _bound(hits, soon, hits.begun_s >= 0, told.of["arming"]),
     }
     for measure, level in told.levels.items():

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from eventlab.analysis.drivers.areas import within
 from eventlab.analysis.drivers.grid import STEPS
 from eventlab.analysis.drivers.screen import Screened
 from eventlab.analysis.drivers.shares import (
@@ -53,6 +54,8 @@ def hits_in(screen: Screened, driver: str, window: int, mine: Numbers) -> Flags:
         return _on_clock(hits.step[mine], window)
     if driver == "weekday":
         return np.asarray((hits.turns[mine] == window).any(axis=1))
+    if driver == "area":
+        return within(hits.other_s[mine])[:, window]
     if driver in {"sun", "dark"}:
         height = hits.height if driver == "dark" else hits.shone
         return _under_sky(driver, window, hits.azimuth[mine], height[mine])
@@ -70,7 +73,13 @@ def contradicted(screen: Screened, window: int, mine: Numbers) -> Flags:
 
 
 def steps_in(
-    screen: Screened, driver: str, window: int, site: int, *, days: Numbers | None = None
+    screen: Screened,
+    driver: str,
+    window: int,
+    site: int,
+    *,
+    days: Numbers | None = None,
+    asked: Flags | None = None,
 ) -> Flags | None:
     """Say which ten-minute steps of a site's days lie in a window.
 
@@ -86,17 +95,19 @@ def steps_in(
         Place in ``screen.grid.sites``.
     days : numpy.ndarray of int, optional
         Which days, also of the year after the log (sun and clock); all of the log where left out.
+    asked : numpy.ndarray of bool, shape (days, 144), optional
+        The steps that matter; what is told of the others is open. Where the sun stands takes long.
 
     Returns
     -------
     numpy.ndarray of bool, shape (days, 144), or None
-        None where a window is no part of the day (time since arming).
+        None where a window is no part of the day (time since arming, or since another area's).
     """
     every = np.arange(screen.grid.days) if days is None else days
     shape = (len(every), STEPS)
     if driver == "clock":
         return np.broadcast_to(_on_clock(np.arange(STEPS), window), shape)
-    if driver == "arming":
+    if driver in {"arming", "area"}:
         return None
     day, step = np.repeat(every, STEPS), np.tile(np.arange(STEPS), len(every))
     if driver == "weekday":
@@ -105,10 +116,13 @@ def steps_in(
     where = np.full(len(day), site)
     utc = screen.grid.utc(where, day, step)
     if driver in {"sun", "dark"}:
-        azimuth, height = screen.sky.stands(where, utc)
+        lit = np.ones(len(day), dtype=bool) if asked is None else asked.ravel()
+        azimuth, height = screen.sky.stands(where[lit], utc[lit])
         if driver == "sun" and screen.air is not None:
-            height = np.where(screen.air.sunless(where, utc), DOWN, height)
-        return _under_sky(driver, window, azimuth, height).reshape(shape)
+            height = np.where(screen.air.sunless(where[lit], utc[lit]), DOWN, height)
+        some = np.zeros(len(day), dtype=bool)
+        some[lit] = _under_sky(driver, window, azimuth, height)
+        return some.reshape(shape)
     if screen.air is None:
         return None
     return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc)).reshape(shape)

@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, NEAR_DAYS, Air
+from eventlab.analysis.drivers.areas import within
 from eventlab.analysis.drivers.bounds import Hits, turning
 from eventlab.analysis.drivers.grid import STEPS, TURNS, WEEKDAYS, Grid
 from eventlab.analysis.drivers.shares import (
@@ -30,7 +31,7 @@ _HALF = 0.5
 """At risk for this much of a step is at risk in it."""
 
 
-_UNTOLD = 5
+_UNTOLD = 3
 """Trips of a day of which one may be all that a panel tells: bad days bring two or three."""
 _OPEN, _SURE = 2e-3, 1e-5
 """Tails between which redrawing can change what is found."""
@@ -58,7 +59,9 @@ class Exact:
     season_p: dict[str, Floats]
 
 
-def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> Exact:
+def exact(
+    hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]
+) -> Exact:
     """Work out exact chances of some series.
 
     Parameters
@@ -73,6 +76,8 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         Places.
     air : Air or None
         Weather.
+    beside : list of Grid
+        Time at risk soon after another area was opened or closed.
 
     Returns
     -------
@@ -81,11 +86,11 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
 
     Notes
     -----
-    Sun, clock and arming are held to each alarm's own day, the air to the same ten minutes of
+    Sun, clock, arming and other areas are held to each alarm's own day, the air to the same ten minutes of
     other days (time-stratified case-crossover; see `stats.anchored_scan`, `stats.level_scan`).
     """
     many = len(kept)
-    names = ("clock", "weekday", "sun", "dark", "arming", *(MEASURES if air is not None else ()))
+    names = ("clock", "weekday", "sun", "dark", "arming", "area", *(MEASURES if air is not None else ()))
     p = {name: np.full(many, np.nan) for name in names}
     season = {name: np.full(many, np.nan) for name in names if name in MEASURES}
     row_of = hits.heads()[kept]
@@ -95,19 +100,20 @@ def exact(hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None) -> E
         here = np.flatnonzero(np.isin(row_of, chunk))
         mine = _only(hits, kept[here])
         place = np.searchsorted(chunk, hits.row[mine.hit])
-        own = laid[place, hits.day[mine.hit]]
-        total = own.sum(axis=1, keepdims=True)
-        may = _tilt(own, total, hits.first[hits.number[mine.hit]])
-        weights = own * may / np.maximum(total, 1e-9)
-        p["clock"][here] = _clock(hits, mine, weights)
-        p["sun"][here], p["dark"][here] = _sunny(hits, mine, weights, grid, sky, air)
-        p["arming"][here] = _soon(hits, mine, chunk, place, may / np.maximum(total, 1e-9), grid)
         armed = laid[place, :, hits.step[mine.hit]] >= _HALF
         p["weekday"][here] = _turned(hits, mine, armed, grid)
         if air is not None:
             for measure in MEASURES:
                 whole, near = _ranked(hits, mine, measure, armed, grid, air)
                 p[measure][here], season[measure][here] = whole, near
+        for trips in range(1, _UNTOLD + 1):
+            # Of a point of which only the first trip is told, the least telling reading counts.
+            some = here if trips == 1 else here[hits.first[kept[here]]]
+            if len(some):
+                own = _only(hits, kept[some])
+                got = _within_days(hits, own, chunk, laid, trips, (grid, sky, air, beside))
+                for name, chance in got.items():
+                    p[name][some] = chance if trips == 1 else np.maximum(p[name][some], chance)
     return Exact(kept, p, season)
 
 
@@ -126,20 +132,36 @@ def _only(hits: Hits, series: Numbers) -> Mine:
     return Mine(hit, np.searchsorted(series, hits.number[hit]), len(series))
 
 
-def _tilt(own: Floats, total: Floats, first: Flags) -> Floats:
-    """Say how many times too often a first trip may come in each step of its day.
+def _within_days(
+    hits: Hits,
+    mine: Mine,
+    chunk: Numbers,
+    laid: Floats,
+    trips: int,
+    around: tuple[Grid, Sky, Air | None, list[Grid]],
+) -> dict[str, Floats]:
+    """Give the chances of what is held to each alarm's own day.
 
-    Where several trips of a day would be spread evenly but only the first can be told, that one
-    comes early: of k trips with a density of k (1 - u)^(k - 1), u the share of the day's time at
-    risk that has passed. However many there were, up to ``_UNTOLD``, it is no more than the most
-    of these, so that what crowds beyond that follows something.
+    Where several trips of a day are spread evenly but only the first can be told, that one comes
+    early: of k trips with a density of k (1 - u)^(k - 1), u the share of the day's time at risk
+    that has passed.
     """
-    tilt = np.ones_like(own)
-    part = own[first]
-    passed = (np.cumsum(part, axis=1) - part / 2) / np.maximum(total[first], 1e-9)
-    left = np.clip(1 - passed, 0.0, 1.0)
-    tilt[first] = np.max([k * left ** (k - 1) for k in range(1, _UNTOLD + 1)], axis=0)
-    return tilt
+    place, day = np.searchsorted(chunk, hits.row[mine.hit]), hits.day[mine.hit]
+    own = laid[place, day]
+    total = np.maximum(own.sum(axis=1, keepdims=True), 1e-9)
+    edge = np.clip(1 - np.cumsum(own, axis=1) / total, 0.0, 1.0) ** trips
+    weights = np.concatenate([np.ones((len(own), 1)), edge], axis=1)
+    weights = own / total if trips == 1 else weights[:, :-1] - weights[:, 1:]
+    grid, sky, air, beside = around
+    sun, dark = _sunny(hits, mine, weights, grid, sky, air)
+    per = np.divide(weights, own, out=np.zeros_like(own), where=own > 0)
+    return {
+        "clock": _clock(hits, mine, weights),
+        "sun": sun,
+        "dark": dark,
+        "arming": _soon(hits, mine, chunk, place, per, grid, even=trips == 1),
+        "area": _beside(hits, mine, chunk, place, per, beside),
+    }
 
 
 def _clock(hits: Hits, mine: Mine, weights: Floats) -> Floats:
@@ -159,9 +181,7 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     days = np.bincount(mine.group, minlength=mine.count)
     looked = days * sum(len(view.widths) for view in views)
     p = np.minimum(tail * looked, 1.0)
-    # Evenly drawn moments are no measure of trips of which only the first is told.
-    even = ~hits.first[np.unique(hits.number[mine.hit])]
-    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN) & even
+    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN)
     seeds = np.bitwise_xor.reduceat(
         hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
     )
@@ -226,20 +246,37 @@ def _plain(hit: Flags, share: Floats, mine: Mine) -> Floats:
 
 
 def _soon(
-    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, grid: Grid
+    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, grid: Grid, *, even: bool
 ) -> Floats:
-    """Give the chance of so many alarms soon after the point came to be at risk."""
+    """Give the chance of so many alarms soon after the point came to be at risk.
+
+    Where all time of a day counts the same (``even``) whole days need to be laid only.
+    """
     day = hits.day[mine.hit]
-    share = np.stack(
-        [
-            (grid.laid(chunk, within=minutes)[place, day] * per).sum(axis=1)
-            for minutes in ARMING_MIN
-        ],
-        axis=1,
-    )
+
+    def spent(minutes: float) -> Floats:
+        if even:
+            laid = grid.laid(chunk, steps=1, within=minutes)[place, day, 0]
+            return np.asarray(STEPS * laid * per.max(axis=1))
+        return np.asarray((grid.laid(chunk, within=minutes)[place, day] * per).sum(axis=1))
+
+    share = np.stack([spent(minutes) for minutes in ARMING_MIN], axis=1)
     begun = hits.begun_s[mine.hit][:, None]
     soon = (begun >= 0) & (begun < 60 * np.array(ARMING_MIN)[None, :])
     return _plain(soon, share, mine)
+
+
+def _beside(
+    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, beside: list[Grid]
+) -> Floats:
+    """Give the chance of so many alarms soon after another area was opened, or closed."""
+    if not any(np.isin(one.row, chunk).any() for one in beside):
+        return np.full(mine.count, np.nan)
+    day = hits.day[mine.hit]
+    share = np.stack([(one.laid(chunk)[place, day] * per).sum(axis=1) for one in beside], axis=1)
+    told = np.isin(hits.row[mine.hit], np.concatenate([one.row for one in beside]))
+    placed = np.bincount(mine.group, told, mine.count) > 0
+    return np.where(placed, _plain(within(hits.other_s[mine.hit]), share, mine), np.nan)
 
 
 def _turned(hits: Hits, mine: Mine, armed: Flags, grid: Grid) -> Floats:

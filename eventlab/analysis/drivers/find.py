@@ -5,9 +5,11 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import MEASURES
+from eventlab.analysis.drivers.areas import WINDOWS
 from eventlab.analysis.drivers.conditions import contradicted, hits_in, steps_in, sun_window
 from eventlab.analysis.drivers.exact import Exact
 from eventlab.analysis.drivers.grid import STEP_MIN
+from eventlab.analysis.drivers.manner import manner
 from eventlab.analysis.drivers.naming import PATTERNS, WORDS, named
 from eventlab.analysis.drivers.screen import Screened, screened
 from eventlab.analysis.drivers.series import TAMPER
@@ -24,7 +26,7 @@ from eventlab.analysis.found import (
 )
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import FOUND, Subject, conform, empty
+from eventlab.schema import FOUND, Kind, Subject, conform, empty
 from eventlab.settings import Settings
 from eventlab.stats import rate_ratio
 
@@ -73,7 +75,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     told = named(screen, settings)
     if told.is_empty():
         return empty(FOUND)
-    rows = pl.DataFrame([_told(screen, row) for row in told.iter_rows(named=True)])
+    rows = pl.DataFrame([_told(screen, row, ground) for row in told.iter_rows(named=True)])
     full = (
         told.join(rows, on="number")
         .join(screen.series.series.drop("days"), on="number")
@@ -82,7 +84,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     return _shaped(full, settings)
 
 
-def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
+def _told(screen: Screened, row: dict[str, object], ground: Ground) -> dict[str, object]:
     """Describe one series under the driver that tells it best."""
     series, driver = int(str(row["number"])), str(row["driver"])
     bound = screen.bounds[driver]
@@ -95,6 +97,7 @@ def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
     hours = float((screen.grid.stop - screen.grid.start)[at_risk].sum() * STEP_MIN / 60)
     share = float(bound.share[series])
     part, rest = int(bound.hits[series]), int(bound.days[series] - bound.hits[series])
+    point = screen.series.series.row(series, named=True)
     ratio = rate_ratio(part, share, rest, max(1 - share, 1e-9))
     return {
         "number": series,
@@ -109,6 +112,9 @@ def _told(screen: Screened, row: dict[str, object]) -> dict[str, object]:
         "ratio_high": float(ratio.high) if np.isfinite(ratio.high) else None,
         "when": ", ".join(seen.tail(_SHOWN).select(wall(pl.col("local"))).to_series()),
         "struck": int(contradicted(screen, window, mine).sum()) if driver == "sun" else 0,
+        "manner": manner(ground, seen, point["site"], point["area"])
+        if driver == "arming"
+        else None,
         "season": _season(screen.exact, driver, series),
         "to_come": _to_come(screen, driver, window, mine, inside),
         **condition(screen, driver, window, mine),
@@ -119,11 +125,14 @@ def _to_come(
     screen: Screened, driver: str, window: int, mine: Numbers, inside: Numbers
 ) -> float | None:
     """Say how many more days there would have been since the last, had all gone on as before."""
-    mask = steps_in(screen, driver, window, int(screen.hits.site[mine[0]]))
-    if mask is None or not len(inside):
+    if not len(inside):
         return None
-    row = np.array([screen.hits.row[mine[0]]])
-    daily = (screen.grid.laid(row)[0] * mask).sum(axis=1)
+    laid = screen.grid.laid(np.array([screen.hits.row[mine[0]]]))[0]
+    site = int(screen.hits.site[mine[0]])
+    mask = steps_in(screen, driver, window, site, asked=laid != 0)
+    if mask is None:
+        return None
+    daily = (laid * mask).sum(axis=1)
     last = int(screen.hits.day[inside].max())
     before = float(daily[: last + 1].sum())
     return float(len(inside) / before * daily[last + 1 :].sum()) if before > 0 else None
@@ -154,6 +163,9 @@ def condition(screen: Screened, driver: str, window: int, mine: Numbers) -> dict
         begin = window
     elif driver == "arming":
         end = ARMING_MIN[window]
+    elif driver == "area":
+        kind, end = WINDOWS[window]
+        begin = int(kind == Kind.ARM)
     elif driver in MEASURES and screen.air is not None:
         source = screen.air.of_site[screen.hits.site[mine[0]]]
         told = float(screen.shares.levels[driver][source, window])
@@ -203,6 +215,12 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
                 + " times less likely to bring these days",
                 "time at risk in each condition over the whole log",
                 when=pl.col("rival").is_not_null(),
+            ),
+            line(
+                "how it had been armed",
+                pl.col("manner").cast(pl.String),
+                "arming before each of these days' alarms",
+                when=pl.col("manner").is_not_null(),
             ),
             line(
                 "not counted",

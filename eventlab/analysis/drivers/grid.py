@@ -154,10 +154,7 @@ def grid(spans: pl.DataFrame, zones: pl.DataFrame) -> Grid:
     Grid
         From the first noon before all spans to the last after them.
     """
-    named = spans.join(zones, on="site", how="left", maintain_order="left").with_columns(
-        pl.col("time_zone").fill_null("UTC")
-    )
-    wall = to_wall(to_wall(named, "since", "time_zone", "start"), "until", "time_zone", "stop")
+    wall = _walls(spans, zones)
     start = wall["start"].dt.epoch("us").to_numpy()
     stop = wall["stop"].dt.epoch("us").to_numpy()
     first = int((start.min() - _NOON_US) // _DAY_US)
@@ -176,6 +173,21 @@ def grid(spans: pl.DataFrame, zones: pl.DataFrame) -> Grid:
         sites.to_list(),
         _offsets(wall.unique("site", keep="first", maintain_order=True), first, days),
     )
+
+
+def steps_of(spans: pl.DataFrame, zones: pl.DataFrame, first: int) -> tuple[Floats, Floats]:
+    """Give from which step to which some spans last, counted from the noon of a grid's first day."""
+    wall = _walls(spans, zones)
+    start, stop = (wall[name].dt.epoch("us").to_numpy() for name in ("start", "stop"))
+    origin = first * _DAY_US + _NOON_US
+    return (start - origin) / _STEP_US, (stop - origin) / _STEP_US
+
+
+def _walls(spans: pl.DataFrame, zones: pl.DataFrame) -> pl.DataFrame:
+    named = spans.join(zones, on="site", how="left", maintain_order="left").with_columns(
+        pl.col("time_zone").fill_null("UTC")
+    )
+    return to_wall(to_wall(named, "since", "time_zone", "start"), "until", "time_zone", "stop")
 
 
 def _offsets(sites: pl.DataFrame, first: int, days: int) -> Numbers:

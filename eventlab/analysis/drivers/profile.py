@@ -194,6 +194,7 @@ def _series(
                 one.with_columns(number=zero, row=zero),
                 every.hits.filter(pl.col("number") == number).with_columns(number=zero, row=zero),
                 every.spans.filter(pl.col("row") == row).with_columns(row=zero),
+                every.acts.filter(pl.col("row") == row).with_columns(row=zero),
             )
     quiet = pl.DataFrame(
         [{**key, "family": ALARM}], schema=dict.fromkeys(KEY, pl.String)
@@ -208,4 +209,4 @@ def _series(
             number=pl.lit(0, pl.Int64), alarms=pl.lit(0, pl.UInt32), first=pl.lit(value=False)
         )
     )
-    return Series(one.select(every.series.columns), every.hits.clear(), spans)
+    return Series(one.select(every.series.columns), every.hits.clear(), spans, every.acts.clear())

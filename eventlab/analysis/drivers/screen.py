@@ -7,6 +7,7 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import APART, MEASURES, Air, air
+from eventlab.analysis.drivers.areas import since_other, soon_after
 from eventlab.analysis.drivers.bounds import Bound, Hits, bounds
 from eventlab.analysis.drivers.exact import Exact, exact
 from eventlab.analysis.drivers.grid import Grid, grid
@@ -26,6 +27,7 @@ LEAST_DAYS = 4
 WEIGHTS = {
     "sun": 4.0, "hot": 1.5, "clock": 1.0, "wind": 1.0, "rain": 1.0,
     "weekday": 0.5, "arming": 0.5, "cold": 0.5, "dark": 0.5,
+    "area": 0.5,
     "warming": 1 / 3, "cooling": 1 / 3, "wet": 1 / 3,
 }  # fmt: skip
 """What each driver is given of a family, against the others. The sun is the hardest to prove."""
@@ -110,10 +112,11 @@ def _screened(series: Series, ground: Ground, context: Context, settings: Settin
     places = sky(context.sites, laid.sites)
     weather = air(context, laid.sites, settings)
     hits = hits_of(series, laid, places, weather)
-    time = shares(laid, places, weather)
+    beside = soon_after(laid, series.spans, series.acts, zones)
+    time = shares(laid, places, weather, beside)
     bound = bounds(hits, time)
     left = np.any([b.p <= _FILTER for b in bound.values()], axis=0)
-    told = exact(hits, np.flatnonzero(left), laid, places, weather)
+    told = exact(hits, np.flatnonzero(left), laid, places, weather, beside)
     tests = _tests(series, bound, told)
     return Screened(series, hits, bound, time, told, tests, laid, places, weather)
 
@@ -144,6 +147,7 @@ def hits_of(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hit
         height=height,
         shone=shone,
         begun_s=since_begun(frame, series.spans),
+        other_s=since_other(frame, series.acts),
         air=values,
         facing=series.series["facing_deg"].fill_null(np.nan).to_numpy(),
         first=series.series["first"].to_numpy(),

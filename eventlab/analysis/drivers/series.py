@@ -7,6 +7,7 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.core import trips
+from eventlab.analysis.drivers.areas import others
 from eventlab.analysis.found import asof
 from eventlab.ground import Basis, Ground, State, intervals
 from eventlab.schema import Kind, Phase
@@ -42,11 +43,14 @@ class Series:
         apart, far, once`` (kept also where one in three, four, 14 days is asked).
     spans : polars.DataFrame
         Time at risk, apart and sorted: ``row, site, since, until``.
+    acts : polars.DataFrame
+        When other areas than those of a row were opened and closed: ``row, kind, acted``.
     """
 
     series: pl.DataFrame
     hits: pl.DataFrame
     spans: pl.DataFrame
+    acts: pl.DataFrame
 
 
 def gathered(
@@ -114,7 +118,8 @@ def gathered(
             how="left",
         ).with_columns(pl.col(name).fill_null(value=False))
     columns = ["number", "row", "at", "local", "night", *APART_DAYS]
-    return Series(series, few.sort("number", "at").select(columns), spans)
+    acts = others(ground, series.filter(pl.col("family") == ALARM).select(*POINT, "row"))
+    return Series(series, few.sort("number", "at").select(columns), spans, acts)
 
 
 def _only_first(ground: Ground) -> pl.DataFrame:

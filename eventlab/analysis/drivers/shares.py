@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, Air
+from eventlab.analysis.drivers.areas import spent
 from eventlab.analysis.drivers.grid import HOURS, STEPS, TURNS, Grid
 from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
 
@@ -64,7 +65,7 @@ class Shares:
     levels: dict[str, Floats]
 
 
-def shares(grid: Grid, sky: Sky, air: Air | None) -> Shares:
+def shares(grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]) -> Shares:
     """Work out the shares of all rows.
 
     Parameters
@@ -75,11 +76,13 @@ def shares(grid: Grid, sky: Sky, air: Air | None) -> Shares:
         Places.
     air : Air or None
         Weather.
+    beside : list of Grid
+        As ``areas.soon_after`` gives it.
 
     Returns
     -------
     Shares
-        Drivers ``clock, weekday, sun, dark, arming`` and the measures of the air.
+        Drivers ``clock, weekday, sun, dark, arming, area`` and the measures of the air.
     """
     rows = grid.rows
     levels = {} if air is None else {m: _levels(air.values[m]) for m in MEASURES}
@@ -104,7 +107,7 @@ def shares(grid: Grid, sky: Sky, air: Air | None) -> Shares:
         _sunny(of, chunk, (spell, shining), total, sky, grid)
         if air is not None:
             _airy(of, chunk, air, grid, levels, kept)
-    of["arming"] = _begun(grid)
+    of["arming"], of["area"] = _begun(grid), spent(grid, beside)
     return Shares({name: np.round(table, 9) for name, table in of.items()}, levels)
 
 

@@ -3,7 +3,8 @@
 import polars as pl
 
 from eventlab.analysis.found import hours
-from eventlab.analysis.habits.cases import CLOSED_DAY, Habits
+from eventlab.analysis.habits.cases import Habits
+from eventlab.analysis.habits.rhythm import CLOSED_DAY
 from eventlab.schema import Pattern
 from eventlab.settings import Settings
 

@@ -7,6 +7,7 @@ import polars as pl
 from eventlab.analysis.found import asof, hours
 from eventlab.analysis.habits import who
 from eventlab.analysis.habits.refusal import refused
+from eventlab.analysis.habits.rhythm import CLOSED_DAY, counted
 from eventlab.analysis.habits.spans import PLACE, Spans, centre_alone, spans
 from eventlab.analysis.habits.unusual import Usual, around, late, odd, unarmed
 from eventlab.context import Context
@@ -15,8 +16,8 @@ from eventlab.schema import Kind, Pattern, Phase, Timing
 from eventlab.settings import Settings
 from eventlab.stats import share_interval
 
-CLOSED_DAY = "closed-day-opening"
-"""An opening on a weekday, or holiday, on which it is usually closed at that hour: a record."""
+_SEEMS = 0.05
+"""So many nights may seem unarmed, by closings and openings that both got lost on the way."""
 
 _QUIET = (
     *(Kind.ACTIVATION, Kind.ARM, Kind.DISARM, Kind.CANCEL, Kind.ACCESS, Kind.TEST_REPORT),
@@ -79,20 +80,45 @@ def habits(ground: Ground, context: Context, settings: Settings) -> Habits:
         pl.col("unusual_h", "sure_h").fill_null(0.0),
         length_h=hours(pl.col("until_w") - pl.col("since_w")),
     )
-    nights = _nights(stretches, ground, settings)
-    openings = _openings(stretches, odd(laid, usual, settings), ground, settings)
-    closings = _closings(stretches, late(laid, usual, settings), nights, openings)
+    unusual = odd(laid, usual, settings)
+    nights = _nights(stretches, unusual, ground, settings)
+    openings = _openings(stretches, unusual, ground, settings)
+    closings = _closings(stretches, late(laid, usual, settings), nights, unusual)
     every = pl.concat([nights, closings, openings], how="diagonal").with_row_index("case")
     every = _refused(every, ground, settings)
     every = _named(_as_one(every), laid)
-    every = _runs(every, laid)
+    every = counted(every, laid, usual, ground, settings)
+    every = every.filter(pl.col("late").fill_null(value=True)).drop("late")
     return Habits(laid, usual, _rated(every, laid))
 
 
-def _nights(stretches: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+def _nights(
+    stretches: pl.DataFrame, unusual: pl.DataFrame, ground: Ground, settings: Settings
+) -> pl.DataFrame:
     """Give the stretches that stood unarmed over hours at which the place is always armed."""
-    rows = stretches.filter(
-        (pl.col("sure_h") >= settings.missed_closing_h) & ~pl.col("aside") & ~pl.col("broken")
+    alone = centre_alone(ground).with_columns(alone=pl.lit(value=True))
+    # Where closings get lost, now and then the opening after one is lost too: a night, it seems.
+    lost = pl.col("broken").sum().over("k") + 1
+    seems = lost**2 / pl.col("opened").sum().over("k").clip(1)
+    stretches = stretches.with_columns(seems=seems)
+    ended = pl.col("closed") | (pl.col("until") < pl.col("end"))
+    least = (
+        pl.when(pl.col("odd_hour").is_not_null())
+        .then(pl.lit(settings.missed_unusual_h))
+        .when(pl.col("alone") & ~ended)
+        .then(pl.lit(settings.missed_centre_h))
+        .otherwise(pl.lit(0.0))
+    )
+    rows = (
+        stretches.join(unusual.select("open", "odd_hour"), on="open", how="left")
+        .join(alone, on="site", how="left")
+        .filter(
+            (pl.col("sure_h") >= settings.missed_closing_h)
+            & (pl.col("length_h") >= least)
+            & ~pl.col("aside")
+            & ~pl.col("broken")
+            & ((pl.col("seems") <= _SEEMS) | pl.col("alone").is_null())
+        )
     )
     # Wall hours and real ones differ where the clock was changed meanwhile.
     due = pl.col("since") + (pl.col("from_w") - pl.col("since_w"))
@@ -150,17 +176,19 @@ def _contradicted(rows: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     doubtful = told.filter(
         kind.is_in([Kind.ARM, Kind.DISARM]) & (pl.col("timing") == Timing.DOUBTFUL)
     )
+    hour = pl.duration(hours=1)
+    nothing = pl.duration(hours=0)
     against = pl.concat(
-        frame.select("site", sign="placed", of="area") for frame in (alarms, dead, lost, doubtful)
+        frame.select("site", sign="placed", of="area", margin=margin)
+        for frame, margin in ((alarms, nothing), (dead, hour), (lost, hour), (doubtful, hour))
     )
     meets = (
         rows.select("open", "site", "area", "due", "until")
         .join(against, on="site")
         .filter(
             (pl.col("of").is_null() | pl.col("area").is_null() | (pl.col("of") == pl.col("area")))
-            & pl.col("sign").is_between(
-                pl.col("due") - pl.duration(hours=1), pl.col("until") + pl.duration(hours=1)
-            )
+            & (pl.col("sign") >= pl.col("due") - pl.col("margin"))
+            & (pl.col("sign") < pl.col("until") + pl.col("margin"))
         )
     )
     return rows.join(meets, on="open", how="anti")
@@ -199,14 +227,14 @@ def _openings(
 
 
 def _closings(
-    stretches: pl.DataFrame, found: pl.DataFrame, nights: pl.DataFrame, openings: pl.DataFrame
+    stretches: pl.DataFrame, found: pl.DataFrame, nights: pl.DataFrame, unusual: pl.DataFrame
 ) -> pl.DataFrame:
     """Give the closings far later than usual of places that were opened as usual."""
     rows = (
         stretches.drop("by_schedule")
         .join(found, on="open")
         .join(nights, on="open", how="anti")
-        .join(openings, on="open", how="anti")
+        .join(unusual, on="open", how="anti")
         .filter(
             ~pl.col("aside")
             & ~pl.col("broken")
@@ -215,7 +243,7 @@ def _closings(
     )
     late_by = pl.duration(seconds=(pl.col("late_h") * 3600).round(0).cast(pl.Int64))
     return rows.select(
-        *("open", "k", *PLACE, "areas", "until", "until_w", "alike", "n", "by_schedule"),
+        *("open", "k", *PLACE, "areas", "until", "until_w", "alike", "n", "by_schedule", "late"),
         what=pl.lit(str(Pattern.LATE_CLOSING)),
         since=pl.col("until") - late_by,
         due=pl.col("until") - late_by,
@@ -298,58 +326,6 @@ def _named(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:
         who=pl.when(acted).then(who.told(*columns)),
         nobody=acted & who.nobody(*columns),
     ).drop("done", "by_clock")
-
-
-def _runs(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:
-    """Say which cases speak for a finding.
-
-    Days in a row, on which a place was opened at all, all late or all at an odd hour are other
-    hours, not lateness; so are those at the end of the log that no usual one follows yet.
-    """
-    days = (
-        laid.open.filter(pl.col("opened") | pl.col("closed"))
-        .select("k", date=pl.col("since_w").dt.date())
-        .unique()
-    )
-    marked = every.filter(pl.col("act").is_not_null()).select("k", "what", "date").unique()
-    kinds = marked.select("k", "what").unique()
-    line = (
-        kinds.join(days, on="k")
-        .join(marked.with_columns(out=pl.lit(value=True)), on=["k", "what", "date"], how="left")
-        .with_columns(pl.col("out").fill_null(value=False))
-        .sort("k", "what", "date")
-        .with_columns(
-            run=(~pl.col("out")).cum_sum().over("k", "what"),
-            newest=pl.col("date").max().over("k", "what"),
-        )
-        .with_columns(
-            length=pl.col("out").sum().over("k", "what", "run"),
-            last=pl.col("date").max().over("k", "what", "run") == pl.col("newest"),
-        )
-        .filter("out")
-        .select("k", "what", "date", "length", "last")
-    )
-    judged = every.join(line, on=["k", "what", "date"], how="left")
-    act = pl.col("act").is_not_null()
-    called = pl.col("called_out").fill_null(value=False)
-    why = (
-        pl.when(pl.col("what") == CLOSED_DAY)
-        .then(pl.lit("a day on which it is usually closed: a record"))
-        .when(called)
-        .then(pl.lit("after an alarm or a fault: somebody was called out"))
-        .when((pl.col("what") == str(Pattern.ODD_HOURS_OPENING)) & pl.col("nobody"))
-        .then(pl.lit("no person opened it"))
-        .when((pl.col("what") == str(Pattern.ARM_REFUSED)) & ~pl.col("night"))
-        .then(pl.lit("armed later the same evening"))
-        .when(act & (pl.col("length") >= _NEW_HOURS_DAYS))
-        .then(pl.lit("days in a row: other hours, it seems"))
-        .when(act & pl.col("last"))
-        .then(pl.lit("no usual one has followed yet: these may be other hours"))
-    )
-    return judged.with_columns(why_not=why, counted=why.is_null()).drop("length", "last")
-
-
-_NEW_HOURS_DAYS = 4
 
 
 def _rated(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:

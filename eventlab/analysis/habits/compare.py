@@ -20,6 +20,7 @@ def armed_over(
     settings: Settings,
     *,
     days: bool = False,
+    open_first: bool = False,
 ) -> pl.DataFrame:
     """Say over how much of each window the place was armed on comparable days.
 
@@ -40,6 +41,10 @@ def armed_over(
         ``k``, ``date``.
     settings : Settings
         ``habit_weeks``, ``habit_days_min``.
+    days : bool
+        Compare with the days around instead, whatever weekday or holiday the window lies on.
+    open_first : bool
+        Only days count on which the place is unarmed where the window starts.
 
     Returns
     -------
@@ -53,27 +58,31 @@ def armed_over(
     dated = windows.with_columns(date=pl.col("start").dt.date()).join(
         holidays.select("k", "date", holiday=pl.lit(value=True)), on=["k", "date"], how="left"
     )
-    plain = dated.filter(pl.col("holiday").is_null())
     line = _line(state)
+
+    def measured(moved: pl.DataFrame) -> pl.DataFrame:
+        return _measured(moved, line, open_first=open_first)
+
     if days:
         steps = [step for n in range(1, NEAR_DAYS + 1) for step in (-n, n)]
-        return _quartiles(_measured(_shifted(plain, steps, holidays), line), settings)
+        return _quartiles(measured(_shifted(dated, steps, holidays)), settings)
+    plain = dated.filter(pl.col("holiday").is_null())
     weeks = range(1, round(settings.habit_weeks) + 1)
     near = [step * WEEK_DAYS for n in weeks[:_NEAREST] for step in (-n, n)]
     far = [step * WEEK_DAYS for n in weeks[_NEAREST:] for step in (-n, n)]
-    first = _measured(_shifted(plain, near, holidays), line)
+    first = measured(_shifted(plain, near, holidays))
     dull = first.group_by("window").agg(
         dull=(pl.col("armed_h") < pl.col("least_h")).all()
     ).filter("dull")  # fmt: skip
     rest = plain.join(dull, on="window", how="anti")
-    more = _measured(_shifted(rest, far, holidays), line)
+    more = measured(_shifted(rest, far, holidays))
     kept = pl.concat([first.join(dull, on="window", how="anti"), more])
     special = dated.filter("holiday").drop("holiday")
-    other = _measured(_of_holidays(special, holidays), line)
+    other = measured(_of_holidays(special, holidays))
     enough = other.filter(pl.len().over("window") >= settings.habit_days_min)
     few = special.join(enough, on="window", how="anti")
     steps = [*near, *far]
-    kept = pl.concat([kept, enough, _measured(_shifted(few, steps, holidays), line)])
+    kept = pl.concat([kept, enough, measured(_shifted(few, steps, holidays))])
     return _quartiles(kept, settings)
 
 
@@ -124,7 +133,7 @@ def _line(state: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _measured(windows: pl.DataFrame, line: pl.DataFrame) -> pl.DataFrame:
+def _measured(windows: pl.DataFrame, line: pl.DataFrame, *, open_first: bool) -> pl.DataFrame:
     """Measure armed hours of windows that are wholly known."""
     told = windows
     for end in ("start", "stop"):
@@ -137,6 +146,7 @@ def _measured(windows: pl.DataFrame, line: pl.DataFrame) -> pl.DataFrame:
                 (pl.col("armed_before") + pl.when("armed").then("into").otherwise(0.0))
                 .fill_null(0.0)
                 .alias(f"armed_{end}"),
+                (pl.col("armed") & (pl.col("into") < pl.col("length"))).alias(f"on_{end}"),
             )
             .drop("since_w", "armed", "length", "known_before", "armed_before", "into")
         )
@@ -144,7 +154,10 @@ def _measured(windows: pl.DataFrame, line: pl.DataFrame) -> pl.DataFrame:
         length=hours(pl.col("stop") - pl.col("start")),
         armed_h=(pl.col("armed_stop") - pl.col("armed_start")).round(4),
         known_h=pl.col("known_stop") - pl.col("known_start"),
-    ).filter(pl.col("known_h") >= pl.col("length") - _UNSURE_H).select(
+    ).filter(
+            (pl.col("known_h") >= pl.col("length") - _UNSURE_H)
+            & ~(pl.col("on_start").fill_null(value=False) & pl.lit(open_first))
+        ).select(
         "window", "least_h", "length", pl.min_horizontal("armed_h", "length").alias("armed_h")
     )  # fmt: skip
 

@@ -14,8 +14,9 @@ from eventlab.analysis.found import (
     number,
     wall,
 )
-from eventlab.analysis.habits.cases import CLOSED_DAY, habits
+from eventlab.analysis.habits.cases import habits
 from eventlab.analysis.habits.refusal import RESET
+from eventlab.analysis.habits.rhythm import CLOSED_DAY
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import FOUND, Pattern, Subject, empty

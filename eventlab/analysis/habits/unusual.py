@@ -17,8 +17,8 @@ from eventlab.settings import Settings
 
 _BLOCK_H = 6
 """A day is looked at in quarters: usual hours may change with each."""
-_TAIL_H = 6.0
-"""So much before a closing is looked at; the opening of that day must not weigh in."""
+_TAIL_H, _TAIL = 9.0, 0.75
+"""So much before a closing is looked at, of the stretch no more than a share."""
 _WHOLE = 0.95
 _SPOKEN_H = 0.25
 """Less than a quarter of an hour is nothing to look into."""
@@ -194,12 +194,12 @@ def _scheduled(windows: pl.DataFrame, usual: Usual) -> pl.DataFrame:
 
 
 def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
-    """Find the closings that came far later than the place is usually closed.
+    """Find the closings that came later than the place is usually closed.
 
-    Looked at is the second half of what a place stood open, six hours of it at most: over how
-    much of it is it usually armed already? A closing is late where that is ``late_closing_h`` and
-    more against the later quarter of comparable days, and three times the spread of its middle
-    half.
+    Compared with the days on which it was open too, three quarters of the stretch before its
+    closing, and at most nine hours, are looked at: over how much of it is the place usually armed
+    already? A closing is late where that is ``late_closing_h`` and more against the later quarter
+    of comparable days, and three times the spread of its middle half.
 
     Parameters
     ----------
@@ -213,17 +213,19 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        ``open``, ``late_h`` [h, against the middle of comparable days], ``alike``, ``n``
-        (comparable days as late, and all; null by schedule), ``by_schedule``.
+        ``open``, ``late_h`` [h, against the middle of comparable days], ``late`` (false where only
+        half of comparable days were closed so much earlier), ``alike``, ``n`` (comparable days as late, and all; null
+        by schedule), ``by_schedule``.
 
     Notes
     -----
     Three spreads beyond the quarter: what lies far out by Tukey (1977), Exploratory Data Analysis.
     """
+    least = settings.late_closing_h
     length = hours(pl.col("until_w") - pl.col("since_w"))
     windows = (
-        spans.open.filter(pl.col("closed") & (length >= 2 * settings.late_closing_h))
-        .with_columns(back=pl.min_horizontal(pl.lit(_TAIL_H), length / 2))
+        spans.open.filter(pl.col("closed") & (length >= least))
+        .with_columns(back=pl.min_horizontal(pl.lit(_TAIL_H), _TAIL * length))
         .select(
             "open",
             "k",
@@ -231,24 +233,27 @@ def late(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
             stop="until_w",
             own_since="since_w",
             own_until="until_w",
-            least_h=pl.lit(settings.late_closing_h),
+            least_h=pl.lit(least),
         )
         .with_row_index("window")
     )
-    told = _scheduled(
-        windows.with_columns(start=pl.max_horizontal("start", pl.col("own_since"))),
-        usual,
-    )
+    told = _scheduled(windows, usual)
     free = windows.join(told, on="window", how="anti")
-    learned = armed_over(free, spans.state, usual.holidays, settings)
-    far = pl.max_horizontal(pl.lit(settings.late_closing_h), 3 * (pl.col("high") - pl.col("low")))
+    learned = armed_over(free, spans.state, usual.holidays, settings, open_first=True)
+    far = pl.max_horizontal(pl.lit(least), 3 * (pl.col("high") - pl.col("low")))
     both = pl.concat(
         [
-            learned.filter(pl.col("low") >= far).select(
-                "window", "alike", "n", late_h="middle", by_schedule=pl.lit(value=False)
-            ),
-            told.filter(pl.col("shut_h") >= settings.late_closing_h).select(
+            learned.filter(pl.col("middle") >= least).select(
                 "window",
+                "alike",
+                "n",
+                late=pl.col("low") >= far,
+                late_h="middle",
+                by_schedule=pl.lit(value=False),
+            ),
+            told.filter(pl.col("shut_h") >= least).select(
+                "window",
+                late=pl.lit(value=True),
                 late_h="shut_h",
                 alike=pl.lit(None, pl.Int64),
                 n=pl.lit(None, pl.Int64),
@@ -270,13 +275,13 @@ def odd(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
     usual : Usual
         Holidays and schedule.
     settings : Settings
-        ``odd_opening_h`` [h], and as `compare.armed_over` needs them.
+        ``odd_opening_h`` [h], ``odd_opening_share``, and as `compare.armed_over` needs them.
 
     Returns
     -------
     polars.DataFrame
-        ``open``, ``odd_hour`` (Boolean: not on any day of the week opened or open at that hour;
-        else only that weekday, or holiday, is usually closed then), ``alike``, ``n``,
+        ``open``, ``odd_hour`` (Boolean: the place is hardly ever opened near that hour, on any
+        day; else only that weekday, or holiday, is usually closed then), ``alike``, ``n``,
         ``by_schedule``.
     """
     wide = _hours(pl.lit(settings.odd_opening_h))
@@ -309,9 +314,7 @@ def odd(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
         ],
         how="diagonal",
     )
-    some = windows.join(both, on="window", how="semi")
-    near = armed_over(some, spans.state, usual.holidays, settings, days=True)
-    hour = near.filter(pl.col("low") >= full).select("window", odd_hour=pl.lit(value=True))
+    hour = _rare_hour(windows.join(both, on="window", how="semi"), spans, settings)
     return (
         windows.select("window", "open")
         .join(both, on="window")
@@ -319,4 +322,23 @@ def odd(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
         .with_columns(pl.col("odd_hour").fill_null(value=False))
         .drop("window")
         .sort("open")
+    )
+
+
+def _rare_hour(windows: pl.DataFrame, spans: Spans, settings: Settings) -> pl.DataFrame:
+    """Find the openings near whose time of day the place is hardly ever opened."""
+
+    def clock(wall: str) -> pl.Expr:
+        return hours(pl.col(wall) - pl.col(wall).dt.truncate("1d"))
+
+    every = spans.open.filter("opened").select("k", other=clock("since_w"))
+    apart = (pl.col("hour") - pl.col("other")).abs()
+    near = pl.min_horizontal(apart, 24 - apart) <= settings.odd_opening_h
+    return (
+        windows.select("window", "k", hour=clock("own_since"))
+        .join(every, on="k")
+        .group_by("window")
+        .agg(share=near.mean())
+        .filter(pl.col("share") <= settings.odd_opening_share)
+        .select("window", odd_hour=pl.lit(value=True))
     )
