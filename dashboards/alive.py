@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from dashboards import words
 from dashboards.marks import MOST_MARKS
 from eventlab.schema import Health
 
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 POINT = "point"
 LONG_AGO = 0.3
 """A picture runs on to the present unless that takes more of it than this [share of the log]."""
+
+ORDER = (Health.NOT_WELL, Health.WELL, Health.NOT_RECORDED, Health.NOT_COVERED)
+STEPS = {"1d": "a day", "1w": "a week", "4w": "four weeks", "12w": "twelve weeks"}
+"""What a mark of a sign of life may stand for."""
 
 _SPELLS = MOST_MARKS // 4
 """Each takes two marks: a bar, and a mark where it began."""
@@ -132,6 +137,35 @@ def gaps(view: "AliveView") -> list[tuple[datetime, datetime]]:
     if reach is not None and told is not None and reach[1] > told:
         between.append((told, reach[1]))
     return between
+
+
+def shows(lanes: pl.DataFrame, beats: pl.DataFrame, *, points: bool) -> str:
+    """Say what a picture shows.
+
+    Parameters
+    ----------
+    lanes, beats : polars.DataFrame
+        What is drawn, as the functions above give it.
+    points : bool
+        Whether the lanes are those of the points.
+
+    Returns
+    -------
+    str
+        How many lanes have which word, and what a mark stands for.
+    """
+    many = counts(lanes)
+    told = [f"{many[one]} {one}" for one in ORDER if many[one]]
+    text = f"Of {words.count(lanes.height, 'point' if points else 'thing')}: {', '.join(told)}."
+    steps = beats["step"].unique().to_list()
+    if steps and steps != ["1d"]:
+        text += f" Each thin mark stands for {STEPS[steps[0]]}."
+    if points and "no-movement" in lanes["why"].to_list():
+        text += (
+            " This log records no movement by day, so no point is told silent or alive: a walk "
+            "test would show it."
+        )
+    return text
 
 
 def counts(lanes: pl.DataFrame) -> dict[Health, int]:

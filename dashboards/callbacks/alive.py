@@ -42,17 +42,19 @@ def register(app: "Dash", lab: "Remembered") -> None:
                 drawn.append(page.nothing(points=points))
                 continue
             failed = alive.spells(view, some)
+            heard = alive.beats(view, some, beside=failed.height)
             figure = picture.draw(
                 some,
                 failed,
-                alive.beats(view, some, beside=failed.height),
+                heard,
                 alive.gaps(view),
                 reach,
                 theme=light,
                 narrow=narrow,
             )
             high = picture.height(some, narrow=narrow)
-            drawn.append(page.picture(figure, some, points=points, narrow=narrow, height=high))
+            said = alive.shows(some, heard, points=points)
+            drawn.append(page.picture(figure, said, points=points, narrow=narrow, height=high))
         by_week = None
         if view.weeks.height:
             by_week = page.weeks(

@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 import polars as pl
 
 from dashboards import words
+from dashboards.alive import STEPS
 from dashboards.figures import style
 from dashboards.figures.nights import date_form, date_step
 from dashboards.palette import TONES, Theme
@@ -21,7 +22,6 @@ LEAST = 0.004
 ROOM = 0.3
 """A word goes behind the end of its bar unless less than this share of the picture is left."""
 MOST_LETTERS = 35
-STEPS = {"1d": "", "1w": " in a week", "4w": " in four weeks", "12w": " in twelve weeks"}
 BEATS = {
     "test-report": "test report",
     "manual-test": "manual test",
@@ -313,7 +313,9 @@ def _say(one: dict[str, Any]) -> str:
 
 
 def _beat(one: dict[str, Any]) -> str:
-    many = f"{BEATS.get(one['what'], one['what'])}: {words.number(one['many'])}{STEPS[one['step']]}"
+    many = f"{BEATS.get(one['what'], one['what'])}: {words.number(one['many'])}"
+    if one["step"] != "1d":
+        many += f" in {STEPS[one['step']]}"
     return f"<b>{_plain(one['short'])}</b><br>{words.day(one['day'])}<br>{many}"
 
 

@@ -180,7 +180,7 @@ def _key(items: tuple[tuple[str, str], ...]) -> html.Ul:
 
 
 def picture(
-    figure: go.Figure, lanes: pl.DataFrame, *, points: bool, narrow: bool, height: int
+    figure: go.Figure, said: str, *, points: bool, narrow: bool, height: int
 ) -> html.Figure:
     """Draw one picture with the sentence that says what it shows.
 
@@ -188,8 +188,8 @@ def picture(
     ----------
     figure : plotly.graph_objects.Figure
         As `figures.lanes.draw` makes it.
-    lanes : polars.DataFrame
-        The lanes in it.
+    said : str
+        What it shows, as `alive.shows` says it.
     points : bool
         Whether they are those of the points.
     narrow : bool
@@ -202,7 +202,6 @@ def picture(
     dash.html.Figure
         The table that tells the same stands below it.
     """
-    said = _shows(lanes, points=points)
     return html.Figure(
         [
             html.Figcaption(said, className="says"),
@@ -286,20 +285,6 @@ def nothing(*, points: bool) -> html.P:
     return html.P(
         "This log names no point." if points else "There is nothing to draw.", className="says"
     )
-
-
-def _shows(lanes: pl.DataFrame, *, points: bool) -> str:
-    many = alive.counts(lanes)
-    what = "point" if points else "thing"
-    told = [f"{many[one]} {one}" for one in LOOKS if many[one]]
-    text = f"Of {words.count(lanes.height, what)}: {', '.join(told)}."
-    moves = "no-movement" in lanes["why"].to_list()
-    if points and moves:
-        text += (
-            " This log records no movement by day, so no point is told silent or alive: a walk "
-            "test would show it."
-        )
-    return text
 
 
 def _table(view: "AliveView", asked: Watch, *, points: bool) -> html.Details:

@@ -324,6 +324,11 @@ def walk_sentence(walked: Walked, today: date) -> str:
             "A walk test would show it."
         )
     when = "today" if walked.day == today else f"of {_day(walked.day)}"
+    if walked.points.is_empty():
+        return (
+            f"Walk test {when}: this log does not tell which points answered. The next one would "
+            "show it, with each point called out or ticked off a list."
+        )
     name = "Walk test" if walked.by == "walk-test" else "Points seen in the service"
     if walked.by == "on-test":
         name = "Points seen in the test"

@@ -248,6 +248,15 @@ def test_movement_in_service_stands_for_a_walk_test_where_only_that_is_told():
     assert walk_of(known=known).day is None
 
 
+def test_a_walk_test_without_points_is_told_as_that():
+    walk = walk_of(
+        "2025-03-03 10:00:00 walk-test\n2025-03-03 10:30:00 walk-test end",
+        known=context("1 perimeter contact"),
+    )
+    assert (walk.day, walk.missed) == (date(2025, 3, 3), [])
+    assert "does not tell which points answered" in walk_sentence(walk, date(2025, 3, 8))
+
+
 def test_no_walk_test_is_said_to_show_nothing():
     walk = walk_of(known=context("1 perimeter contact"))
     assert "cannot show that every point still detects" in walk_sentence(walk, date(2025, 3, 8))

@@ -110,6 +110,7 @@ def test_a_thousand_points_bring_no_more_marks_than_a_browser_draws():
     spells = alive.spells(big, some)
     beats = alive.beats(big, some, beside=spells.height)
     assert beats.height + 2 * spells.height <= MOST_MARKS
+    assert "Each thin mark stands for" in alive.shows(some, beats, points=True)
     assert beats["many"].sum() == big.beats.join(some, on="lane")["many"].sum()
 
 

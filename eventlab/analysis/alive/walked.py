@@ -80,7 +80,7 @@ def walked(ground: Ground, settings: Settings, site: str) -> Walked:
     Returns
     -------
     Walked
-        Empty where the log holds none.
+        Empty where the log holds none; without points where nothing tells which answered.
     """
     here = pl.col("site") == site
     rows = ground.occurrences.filter(
@@ -111,10 +111,21 @@ def walked(ground: Ground, settings: Settings, site: str) -> Walked:
         .filter((pl.col("by") == Reason.WALK_TEST) | (pl.col("seen") >= settings.visit_lids))
     )
     if inside.is_empty():
-        return Walked()
+        return _unnamed(ground, here)
     newest = inside.filter(pl.col("begun") == pl.col("begun").max())
     one = newest.filter(pl.col("by") == newest.sort("seen", "by")["by"][-1])
     return _told(one, ground, here, told=False)
+
+
+def _unnamed(ground: Ground, here: pl.Expr) -> Walked:
+    """Give the last walk test of which no row tells which points answered."""
+    begun = ground.occurrences.filter(
+        here & (pl.col("kind") == Kind.WALK_TEST) & pl.col("local").is_not_null()
+    )["local"]
+    if begun.is_empty():
+        return Walked()
+    newest: datetime = begun.max()  # type: ignore[assignment]  # of a datetime column
+    return Walked(day=newest.date(), since=newest, until=newest, by="walk-test")
 
 
 def _told(rows: pl.DataFrame, ground: Ground, here: pl.Expr, *, told: bool) -> Walked:
