@@ -2,8 +2,8 @@
 
 Definitions: 1 mile is 1609.344 m, 1 nautical mile 1852 m, 1 inch 25.4 mm (International yard and
 pound 1959; ISO 80000-3); t/°C = (t/°F - 32)/1.8. What no air has ever been: WMO World Weather and
-Climate Extremes Archive (from memory): 56.7 °C, a gust of 113.3 m/s, 1825 mm of rain in a day. Above the
-air the sun brings 1361 W/m2; light of an hour told as a sum: 3.6 kJ/m2 are 1 W/m2.
+Climate Extremes Archive (from memory): 56.7 °C, a gust of 113.3 m/s, 1825 mm of rain in a day.
+Above the air the sun brings 1361 W/m2; light of an hour told as a sum: 3.6 kJ/m2 are 1 W/m2.
 """
 
 from collections.abc import Mapping

@@ -137,8 +137,8 @@ WEATHER: Schema = {
     "cloud_oktas": pl.Float64(),
     "ghi_w_m2": pl.Float64(),
 }
-"""Hours of weather; ``cloud_oktas``: eighths of the sky, ``ghi_w_m2``: light of sun and sky on level
-ground, the mean of the hour."""
+"""Hours of weather; ``cloud_oktas``: eighths of the sky, ``ghi_w_m2``: light of sun and sky on
+level ground, the mean of the hour."""
 
 VISIT: Schema = {
     "site": pl.String(),

@@ -34,7 +34,7 @@ from eventlab.schema import (
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
 from eventlab.simulate.clock import days as last_days
-from eventlab.simulate.ways import Time, Ways, comings, staying, tenant, told
+from eventlab.simulate.ways import NOTHING_HIDDEN, Time, Ways, comings, staying, tenant, told
 from eventlab.simulate.weather import HOUR_S, Weather, make_weather, measured
 
 PLACE = (54.5, -3.1)
@@ -100,7 +100,7 @@ def site_events(
     background: str = "bad-days",
     story: Driven | None = None,
     weather: Weather | None = None,
-    ways: Ways = Ways(),
+    ways: Ways = NOTHING_HIDDEN,
     sky: bool = False,
 ) -> Sites:
     """Make sites with a known truth.

@@ -54,6 +54,9 @@ class Ways:
     lockout_s: int = 0
 
 
+NOTHING_HIDDEN = Ways()
+
+
 @dataclass(frozen=True)
 class Time:
     """Noon-to-noon days: when each begins, and from when to when it is armed [s since 1970]."""

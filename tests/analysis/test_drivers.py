@@ -114,7 +114,9 @@ def test_missing_weather_is_missing_and_never_calm():
 
 
 @pytest.mark.parametrize(
-    "told", [{"rain_mm": 1.0}, {"cloud_oktas": 8.0}, {"ghi_w_m2": 2.0}], ids=lambda told: [*told][0]
+    "told",
+    [{"rain_mm": 1.0}, {"cloud_oktas": 8.0}, {"ghi_w_m2": 2.0}],
+    ids=lambda told: next(iter(told)),
 )
 def test_no_sun_is_followed_in_rain_under_closed_cloud_or_without_light(told):
     # Of every site the same alarms, once under an open sky and once not.

@@ -7,10 +7,10 @@ import polars as pl
 import pytest
 from scipy.stats import binom
 
-from eventlab.analysis import daily, rate_change, run
+from eventlab.analysis import daily, listed, rate_change, run
 from eventlab.report.said import Said
 from eventlab.report.sentences import sentence
-from eventlab.schema import VISIT, conform
+from eventlab.schema import FOUND, VISIT, conform
 from eventlab.settings import Settings
 from eventlab.simulate import BACKGROUNDS
 from eventlab.stats import busiest, busiest_p, change_p, change_point
@@ -92,6 +92,21 @@ def test_what_stands_near_the_date_is_told_without_names():
     got = found(rate_change, QUIET, alarms(FEW + MANY), known=known)[0]
     assert got["figures"]["near"] == ["2 Sep 2025: a visit: lens changed"]
     assert "A. Name" not in str(got)
+
+
+def test_changes_of_the_zone_list_stand_near_the_date():
+    schedule = context("5 pir", "6 pir")
+    dates = pl.col("zone").replace_strict({"5": None, "6": date(2025, 9, 3)}, return_dtype=pl.Date)
+    known = dataclasses.replace(schedule, zones=schedule.zones.with_columns(installed=dates))
+    got = found(rate_change, QUIET, alarms(FEW + MANY), known=known)[0]
+    assert got["figures"]["near"] == ["3 Sep 2025: point 6 was installed"]
+
+
+def test_a_list_over_many_sites_holds_back_changes_that_so_many_bring_by_chance():
+    rows = {"site": ["S1", "S2"], "pattern": ["rate-change"] * 2, "q_value": [1e-6, 0.003]}
+    both = conform(pl.DataFrame(rows), FOUND)
+    assert listed(both, 2, Settings())["site"].to_list() == ["S1", "S2"]
+    assert listed(both, 2000, Settings())["site"].to_list() == ["S1"]
 
 
 def test_a_point_that_was_out_until_then_did_not_rise():

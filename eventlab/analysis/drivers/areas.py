@@ -84,7 +84,9 @@ def within(since: Numbers) -> Flags:
     return np.asarray((ago >= 0) & (ago < limits))
 
 
-def soon_after(laid: Grid, spans: pl.DataFrame, acts: pl.DataFrame, zones: pl.DataFrame) -> list[Grid]:
+def soon_after(
+    laid: Grid, spans: pl.DataFrame, acts: pl.DataFrame, zones: pl.DataFrame
+) -> list[Grid]:
     """Lay out the time at risk that lies in each window.
 
     Parameters

@@ -86,11 +86,20 @@ def exact(
 
     Notes
     -----
-    Sun, clock, arming and other areas are held to each alarm's own day, the air to the same ten minutes of
-    other days (time-stratified case-crossover; see `stats.anchored_scan`, `stats.level_scan`).
+    Sun, clock, arming and other areas are held to each alarm's own day, the air to the same ten
+    minutes of other days (time-stratified case-crossover; see `stats.anchored_scan`,
+    `stats.level_scan`).
     """
     many = len(kept)
-    names = ("clock", "weekday", "sun", "dark", "arming", "area", *(MEASURES if air is not None else ()))
+    names = (
+        "clock",
+        "weekday",
+        "sun",
+        "dark",
+        "arming",
+        "area",
+        *(MEASURES if air is not None else ()),
+    )
     p = {name: np.full(many, np.nan) for name in names}
     season = {name: np.full(many, np.nan) for name in names if name in MEASURES}
     row_of = hits.heads()[kept]

@@ -176,7 +176,7 @@ def grid(spans: pl.DataFrame, zones: pl.DataFrame) -> Grid:
 
 
 def steps_of(spans: pl.DataFrame, zones: pl.DataFrame, first: int) -> tuple[Floats, Floats]:
-    """Give from which step to which some spans last, counted from the noon of a grid's first day."""
+    """Give from which step to which some spans last, from the noon of a grid's first day."""
     wall = _walls(spans, zones)
     start, stop = (wall[name].dt.epoch("us").to_numpy() for name in ("start", "stop"))
     origin = first * _DAY_US + _NOON_US

@@ -1,4 +1,4 @@
-"""How a point's area had been armed, where alarms follow the arming: by hand, by a timer, from afar."""
+"""How an area had been armed before alarms that follow it: by hand, by a timer, from afar."""
 
 import polars as pl
 

@@ -34,7 +34,8 @@ of them), ``follows`` (proven, but told better by what leads), ``chance``, ``few
 ``apart`` and ``beside`` (month only: beyond chance, or not; never screened)."""
 
 CHART_OF = {
-    "sun": "sun", "dark": "sun", "clock": "clock", "weekday": "weekday", "arming": "arming", "area": "arming",
+    "sun": "sun", "dark": "sun", "clock": "clock", "weekday": "weekday", "arming": "arming",
+    "area": "arming",
     "hot": "temperature", "cold": "temperature", "warming": "temperature",
     "cooling": "temperature", "wind": "wind", "rain": "rain", "wet": "rain",
 }  # fmt: skip
