@@ -40,7 +40,8 @@ def intake(
     """Take exported logs and context files into a store.
 
     What each file is, is recognised by its content: event log, site list, zone schedule,
-    weather, visits, outcomes, schedule of hours. Nothing of a file is taken while a question about it waits.
+    weather, visits, outcomes, schedule of opening hours. Nothing of a file is taken while a
+    question about it waits.
     """
     answers = answers_of(answered)
     files = find_files(paths)

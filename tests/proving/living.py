@@ -23,10 +23,12 @@ from eventlab.stats import share_interval
 from tests.proving.measured import put
 
 TUNING, HELD_OUT = 13, 2029
-SITES, HEALTHY = 100, 1000
-BATCH = 50
+SITES, HEALTHY = 100, 500
+BATCH = 48
 """Sites made and laid at once."""
 SLACK = timedelta(days=2)
+SHOWN = pl.col("planted") - pl.col("in_a_gap") - pl.col("centre_only")
+"""Troubles that the log of their site can show."""
 BASIS = {
     Pattern.LATE_CLOSING: "learned hours",
     Pattern.MISSED_CLOSING: "learned hours",
