@@ -161,7 +161,9 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
         .select("outage", low_at="low", low_after_h=hours(pl.col("low") - pl.col("since")))
     )
     restarted = lost.filter(pl.col("ended_by") == "restart")
-    before = ground.occurrences.select("site", "placed")
+    before = ground.occurrences.filter(
+        pl.col("site").is_in(lost["site"].unique().implode())
+    ).select("site", "placed")
     silent = asof(restarted, before, "until", "placed", strict=True).select(
         "outage", silent_h=hours(pl.col("until") - pl.col("placed"))
     )
@@ -207,9 +209,10 @@ def dead(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 
 def _outlived(lost: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Close outages that a panel outlived by more than any battery holds, in logs without ends.
+    """Close outages that a panel outlived by more than any battery holds.
 
-    Where ends are told, one that is not may be a dead supply beside the panel's own.
+    In logs without ends, and where only a restart much later closes it: its end got lost. One that
+    stands in a log that tells ends may be a dead supply beside the panel's own.
     """
     may = pl.col("open") & ~pl.col("ends_told")
     sites = lost.filter(may)["site"].unique()
@@ -222,7 +225,14 @@ def _outlived(lost: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
     )
     past = lost.join(lived, on="site", how="left", maintain_order="left")
     longest = pl.duration(seconds=int(settings.mains_outlived_h * 3600))
-    over = may & (pl.col("heard") - pl.col("since") > longest)
+    lived_on = may & (pl.col("heard") - pl.col("since") > longest)
+    closed = past.with_row_index("outage").filter(pl.col("ended_by") == "restart")
+    rows = ground.occurrences.filter(pl.col("site").is_in(closed["site"].unique().implode()))
+    rows = rows.select("site", before="placed")
+    late = asof(closed, rows, "until", "before", strict=True).filter(
+        pl.col("before") - pl.col("since") > longest
+    )
+    over = lived_on | pl.int_range(pl.len()).is_in(late["outage"].implode())
     return past.with_columns(
         open=pl.col("open") & ~over,
         until=pl.when(over).then("since").otherwise("until"),

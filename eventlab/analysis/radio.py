@@ -131,9 +131,14 @@ def _waves(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 
 def _jams(ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Return the sites at which jamming was told for long, or again and again."""
+    """Return the sites at which jamming was told for long, or again and again.
+
+    Of jamming that only a restart closes it is not known how long it lasted.
+    """
+    told = spells(ground, [Kind.RADIO_JAM], settings)
+    known = (pl.col("ended_by") != "restart").fill_null(value=True)
     return gathered(
-        spells(ground, [Kind.RADIO_JAM], settings),
+        told.with_columns(hours=pl.when(known).then("hours")),
         ground,
         settings,
         key=["site"],

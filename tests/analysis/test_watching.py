@@ -148,6 +148,11 @@ def test_jamming_is_told_when_it_lasts_or_comes_back():
     assert one(found(radio, QUIET, *again))["figures"]["jams"] == 3
 
 
+def test_of_jamming_that_a_restart_closes_it_is_not_known_how_long_it_was():
+    text = "2025-01-10 09:00:00 radio-jam\n2025-01-14 09:00:00 system-restart"
+    assert found(radio, QUIET, text) == []
+
+
 # -- restarts -----------------------------------------------------------------------------------
 
 
@@ -181,6 +186,14 @@ def test_mains_battery_silence_and_restart_are_one_finding_of_all_analyses():
     assert got["figures"]["unprotected_h"] == pytest.approx(113.5)
     for other in (battery, reports, log_gap, supervision, on_test):
         assert found(other, *texts) == [], other.__name__
+
+
+def test_an_outage_that_the_panel_outlived_by_weeks_had_an_end_that_got_lost():
+    short = lasting("mains-loss", "2025-01-08 02:00:00", "2025-01-08 02:30:00")
+    text = "2025-01-10 02:00:00 mains-loss\n2025-01-30 12:00:00 system-restart"
+    assert found(mains, QUIET, short, text) == []
+    soon = text.replace("2025-01-30", "2025-01-14")
+    assert one(found(mains, QUIET, short, soon))["figures"]["longest_h"] == 106
 
 
 def test_a_panel_that_has_died_with_its_mains_is_said_to_be_silent():
