@@ -74,8 +74,8 @@ def spells(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        ``row``, ``short``, ``state``, ``since``, ``until``, ``standing``, ``aside``, ``hours``,
-        ``many``.
+        ``row``, ``short``, ``what``, ``state``, ``since``, ``until``, ``standing``, ``aside``,
+        ``hours``, ``many``.
     """
     rows = view.spells.join(some.select("lane", "row", "short"), on="lane").with_columns(
         many=pl.lit(1, pl.Int64)
@@ -85,7 +85,12 @@ def spells(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
             break
         rows = (
             rows.group_by(
-                "row", "short", "standing", "aside", pl.col("since").dt.truncate(step).alias("bin")
+                "row",
+                "short",
+                "what",
+                "standing",
+                "aside",
+                pl.col("since").dt.truncate(step).alias("bin"),
             )
             .agg(
                 pl.col("state").first(),
@@ -97,7 +102,7 @@ def spells(view: "AliveView", some: pl.DataFrame) -> pl.DataFrame:
             .drop("bin")
         )
     return rows.select(
-        "row", "short", "state", "since", "until", "standing", "aside", "hours", "many"
+        "row", "short", "what", "state", "since", "until", "standing", "aside", "hours", "many"
     ).sort("row", "since")
 
 

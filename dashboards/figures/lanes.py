@@ -21,6 +21,8 @@ LEAST = 0.004
 """A bar is at least so wide that it can be seen [share of the picture]."""
 ROOM = 0.3
 """A word goes behind the end of its bar unless less than this share of the picture is left."""
+UNSEEN = "unseen"
+"""A week in which a point was silent against its own rhythm: drawn hollow."""
 MOST_LETTERS = 35
 BEATS = {
     "test-report": "test report",
@@ -54,8 +56,8 @@ def draw(
     lanes : polars.DataFrame
         ``row``, ``short``, ``health``, ``now``, ``why``.
     spells : polars.DataFrame
-        ``row``, ``short``, ``state``, ``since``, ``until``, ``standing``, ``aside``, ``hours``,
-        ``many``.
+        ``row``, ``short``, ``what``, ``state``, ``since``, ``until``, ``standing``, ``aside``,
+        ``hours``, ``many``.
     beats : polars.DataFrame
         ``row``, ``short``, ``what``, ``day``, ``many``, ``step``.
     gaps : sequence of tuple of datetime
@@ -173,7 +175,10 @@ def _bars(
         ("in service", pl.col("aside") & ~pl.col("standing"),
          {"color": tones.aside, "pattern": stripes,
           "line": {"color": tones.hatch, "width": 1}}, 0.4),
-        ("failed", ~pl.col("standing") & ~pl.col("aside"), {"color": tones.control}, 0.4),
+        ("silent", pl.col("what") == UNSEEN,
+         {"color": "rgba(0,0,0,0)", "line": {"color": tones.ink, "width": 1.5}}, 0.56),
+        ("failed", ~pl.any_horizontal("standing", "aside", pl.col("what") == UNSEEN),
+         {"color": tones.control}, 0.4),
         ("stands now", pl.col("standing"), {"color": tones.ink}, 0.56),
     )  # fmt: skip
     least = (reach[1] - reach[0]) * LEAST

@@ -38,6 +38,7 @@ KEY_OF_WEEKS = (
 KEY_OF_POINTS = (
     ("stands", "out of service now"),
     ("failed", "bypassed or shut out"),
+    ("missed", "a week not seen, though it usually is"),
     ("beat", "movement"),
     ("alarm", "alarm"),
     ("walk", "walk test"),

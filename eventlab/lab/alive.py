@@ -9,6 +9,8 @@ from eventlab.analysis.alive import Walked, lanes, walked
 from eventlab.analysis.alive.spells import SUBJECT
 from eventlab.analysis.availability import shares
 from eventlab.analysis.battery_life import lives
+from eventlab.analysis.rhythm import weekly as by_week
+from eventlab.ground import Ground, Power, Told
 from eventlab.lab.standing import Standing
 from eventlab.meaning.clock import to_wall
 from eventlab.report import (
@@ -19,6 +21,7 @@ from eventlab.report import (
     state_of,
     walk_sentence,
 )
+from eventlab.schema import Health
 from eventlab.settings import Settings
 
 
@@ -49,7 +52,9 @@ class AliveView:
         in words ``thing``, ``short``, ``now``, ``says``.
     spells : polars.DataFrame
         ``lane``, ``what``, ``state`` (in words), ``since``, ``until`` (the site's own clock),
-        ``standing``, ``hours`` (null where no end is told), ``ended_by``, ``aside``.
+        ``standing``, ``hours`` (null where no end is told), ``ended_by``, ``aside``; of points
+        also the weeks in which they were not seen though their own rhythm says they should
+        (``what`` is ``unseen``), which count among no times above.
     beats : polars.DataFrame
         ``lane``, ``day``, ``what``, ``many``: the days on which something was heard of.
     heard : polars.DataFrame
@@ -114,7 +119,7 @@ def alive_view(
         return lives(among, standing.context, settings)
 
     told = lanes(ground, own, settings, standing.findings.filter(here), now, fleet)
-    by_week, overall = shares(ground, settings)
+    weekly, overall = shares(ground, settings)
     heard = heard_in_words(overall).with_row_index("series")
     walls = to_wall(
         to_wall(told.lanes.with_columns(home=pl.lit(zone)), "since", "home", "since_wall"),
@@ -141,10 +146,12 @@ def alive_view(
         covered=until,
         now=present,
         lanes=spoken.drop("home"),
-        spells=_of_lanes(told.spells, spoken, zone),
+        spells=pl.concat(
+            [_of_lanes(told.spells, spoken, zone), _unseen(ground, settings, spoken)]
+        ).sort("lane", "since"),
         beats=_numbered(told.beats, spoken).select("lane", "day", "what", "many"),
         heard=heard,
-        weeks=_weeks(by_week, heard),
+        weeks=_weeks(weekly, heard),
     )
 
 
@@ -180,6 +187,40 @@ def _of_lanes(spells: pl.DataFrame, spoken: pl.DataFrame, zone: str) -> pl.DataF
         ended_by="ended_by",
         aside=pl.col("aside").fill_null(value=False),
     ).sort("lane", "since")
+
+
+def _unseen(ground: Ground, settings: Settings, spoken: pl.DataFrame) -> pl.DataFrame:
+    """Give the weeks in which a point was silent against its own rhythm; no life-safety point."""
+    moves = (pl.col("power") == Power.ACTIVATIONS) & (pl.col("value") == Told.YES)
+    if ground.powers.filter(moves).is_empty():
+        return _UNSEEN.clear()
+    weeks = by_week(ground, settings).filter(pl.col("health") == Health.NOT_WELL)
+    points = spoken.filter(pl.col("family") == "point").select("lane", "zone", "within")
+    begun = pl.col("week").cast(pl.Datetime("us"))
+    return weeks.join(points, on=["zone", "within"], nulls_equal=True).select(
+        "lane",
+        what=pl.lit("unseen"),
+        state=pl.lit(state_of("unseen")),
+        since=begun,
+        until=begun + pl.duration(days=7),
+        standing=pl.lit(value=False),
+        hours=pl.lit(168.0),
+        ended_by=pl.lit("end"),
+        aside=pl.lit(value=False),
+    )
+
+
+_UNSEEN = pl.DataFrame(
+    schema={
+        "lane": pl.UInt32,
+        **dict.fromkeys(("what", "state"), pl.String),
+        **dict.fromkeys(("since", "until"), pl.Datetime("us")),
+        "standing": pl.Boolean,
+        "hours": pl.Float64,
+        "ended_by": pl.String,
+        "aside": pl.Boolean,
+    }
+)
 
 
 def _walls(moments: list[datetime | None], zone: str) -> list[datetime | None]:

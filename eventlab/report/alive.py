@@ -36,6 +36,7 @@ STATES: Mapping[str, str] = {
     "supervision-loss": "not heard",
     "bypass": "bypassed",
     "shutdown": "shut out",
+    "unseen": "not seen, though it usually is",
 }
 """What was so while something was not alive; anything else was ``in fault``."""
 

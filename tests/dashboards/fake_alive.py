@@ -74,6 +74,8 @@ def alive(site, name, *, points=POINTS, known=True, each_day=1):
              FIRST + timedelta(days=20, hours=9), False, False),
             (by["reports", None], "report-missed", FIRST + timedelta(days=100),
              FIRST + timedelta(days=103), False, False),
+            (by["point", points[-1][0]], "unseen", FIRST + timedelta(days=301),
+             FIRST + timedelta(days=308), False, False),
             (by["point", points[0][0]], "bypass", FIRST + timedelta(days=200),
              FIRST + timedelta(days=210), False, True),
         ],

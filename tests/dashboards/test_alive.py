@@ -96,6 +96,13 @@ def test_a_short_failure_can_be_seen_and_tells_its_true_length(view):
     assert any("9 h" in text for text in bar.text)
 
 
+def test_a_week_of_silence_against_its_rhythm_is_hollow(view):
+    bars = traces(drawn(view, points=True))
+    assert bars["silent"].marker.color == "rgba(0,0,0,0)"
+    assert bars["silent"].marker.line.width > 1
+    assert "not seen, though it usually is" in bars["silent"].text[0]
+
+
 def test_names_from_a_log_are_data(view):
     figure = drawn(view, points=True)
     named = " ".join(figure.layout.yaxis.ticktext)

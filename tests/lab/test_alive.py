@@ -1,28 +1,53 @@
 """What of a site is still listening, over a real store of the sample logs."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import polars as pl
 import pytest
 
 from eventlab.errors import NotFound
+from eventlab.ground import lay
 from eventlab.lab import Lab
-from eventlab.schema import LOST_PROTECTION, Health, Pattern
+from eventlab.lab.alive import alive_view
+from eventlab.lab.standing import Standing
+from eventlab.schema import FINDING, LOST_PROTECTION, Health, Pattern, empty
+from eventlab.settings import Settings
+from tests.analysis.standing import context, nights
+from tests.logbook import log
 
 SAMPLES = Path(__file__).parent.parent.parent / "sample_logs"
 NOT_HERE = {Pattern.MISSED_CLOSING, Pattern.ARM_REFUSED}
 """What people do or fail to do; nothing that must be alive."""
 
-pytestmark = pytest.mark.skipif(not SAMPLES.is_dir(), reason="there are no sample logs here")
-
 
 @pytest.fixture(scope="module")
 def lab(tmp_path_factory):
+    if not SAMPLES.is_dir():
+        pytest.skip("there are no sample logs here")
     made = Lab(tmp_path_factory.mktemp("alive") / "store", create=True)
     made.take([SAMPLES])
     made.now = lambda: datetime(2026, 11, 2, tzinfo=UTC)
     return made
+
+
+def test_weeks_in_which_a_point_was_silent_against_its_rhythm_are_told():
+    known = context("1 interior pir", "2 interior pir", "3 interior pir", "9 fire smoke")
+    rows = [nights(84)]
+    for day in range(84):
+        moved = [1, 2] if 42 <= day < 63 else [1, 2, 3]
+        when = date(2025, 1, 6) + timedelta(days=day)
+        rows += [f"{when} 12:0{point}:00 activation zone={point}" for point in moved]
+    ground = lay(log("\n".join(rows)).sort("placed"), known, Settings())
+    standing = Standing(ground, known, empty(FINDING), ground.episodes)
+    view = alive_view(standing, Settings(), "S1", datetime(2025, 4, 2, tzinfo=UTC))
+    silent = view.spells.filter(pl.col("what") == "unseen").join(view.lanes, on="lane")
+    assert silent["zone"].unique().to_list() == ["3"]
+    assert silent["since"].dt.date().to_list() == [date(2025, 2, d) for d in (17, 24)] + [
+        date(2025, 3, 3)
+    ]
+    lane = view.lanes.filter(pl.col("family") == "point", pl.col("zone") == "3")
+    assert lane["times"].to_list() == [0]
 
 
 def test_what_findings_say_still_holds_is_not_well_in_its_lane(lab):
