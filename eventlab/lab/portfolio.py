@@ -80,12 +80,14 @@ def in_parts(
         The same as of all sites at once: what is found of a site does not depend on the others.
     """
     exports = store.exports()
-    found, gathered = [], []
-    for sites in divided:
+
+    def one(sites: list[str]) -> tuple[pl.DataFrame, pl.DataFrame]:
         events = fetch(store.events(sites=sites))
         part = work_out(events, context.only(sites), settings, now=now, exports=exports)
-        found.append(part.findings)
-        gathered.append(part.episodes)
+        return part.findings, part.episodes
+
+    # What a part stands on goes before the next part is laid out.
+    found, gathered = zip(*(one(sites) for sites in divided), strict=True)
     return Portfolio(
         ranked(pl.concat(found)), pl.concat(gathered).sort("site", "since", maintain_order=True)
     )

@@ -227,7 +227,7 @@ def redrawn(
         while hits < enough and done < most:
             size = min(most - done, size)
             step = _steps(draw.random((size, sizes[group])), edge)
-            as_far = np.cumsum(np.any([one.as_far(step) for one in far], axis=0))
+            as_far: Ints = np.cumsum(np.logical_or.reduce([one.as_far(step) for one in far]))
             stop = np.searchsorted(as_far, enough - hits)
             hits += int(as_far[min(stop, size - 1)])
             done += int(min(stop + 1, size))
@@ -286,7 +286,7 @@ class _Far:
             (line * (circle + 1) + np.where(held, cell, circle)).ravel(),
             minlength=draws * (circle + 1),
         ).reshape(draws, circle + 1)[:, :circle]
-        passed = cumulated(counts, max(self._view.widths))
+        passed = cumulated(counts.astype(np.float64), max(self._view.widths))
         own, flat = np.arange(many)[None, :] * self._reach.shape[1], self._reach.ravel()
         base, heap = line * passed.shape[1] + begin, passed.ravel()
         found = np.zeros(draws, dtype=bool)

@@ -96,8 +96,8 @@ class Grid:
             cells += [at + step, at + step + 1]
             weights += [sign * (1 - part), sign * part]
         many = len(rows) * (width + 2)
-        edge = np.bincount(np.concatenate(cells), np.concatenate(weights), many)
-        edge = edge.reshape(len(rows), width + 2)
+        told = np.bincount(np.concatenate(cells), np.concatenate(weights), many)
+        edge = np.asarray(told, dtype=np.float64).reshape(len(rows), width + 2)
         np.cumsum(edge, axis=1, out=edge)
         return edge[:, :width].reshape(len(rows), self.days, steps)
 
