@@ -228,7 +228,7 @@ def redrawn(
             size = min(most - done, size)
             step = _steps(draw.random((size, sizes[group])), edge)
             as_far: Ints = np.cumsum(np.logical_or.reduce([one.as_far(step) for one in far]))
-            stop = np.searchsorted(as_far, enough - hits)
+            stop = int(np.searchsorted(as_far, enough - hits))
             hits += int(as_far[min(stop, size - 1)])
             done += int(min(stop + 1, size))
             size *= 2
