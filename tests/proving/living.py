@@ -65,7 +65,8 @@ def judged(made: Ordinary, told: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFra
             subject=pl.col("site"),
         )
     )
-    true = pl.concat([true, untold])
+    of_area = untold.with_columns(subject_kind=pl.lit("area"), subject=pl.lit("1"))
+    true = pl.concat([true, untold, of_area])
     pairs = told.join(true, on=["site", "pattern", "subject_kind", "subject"]).filter(
         (pl.col("since") <= pl.col("true_until")) & (pl.col("until") >= pl.col("true_since"))
     )

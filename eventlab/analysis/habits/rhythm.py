@@ -16,9 +16,13 @@ CLOSED_DAY = "closed-day-opening"
 
 _ROW, _OF_ROW = 5, 4
 """So many of so many open days in a row are other hours, not an exception of each day."""
+_APART_DAYS = 10
+"""Beyond, days are no row: a gap of the log, or a shut place, lies between."""
 _MONTHS = 3
 _BEFORE_H = 3.0
-_CHANCE = 0.02
+_BESIDE = 2
+"""So many late rows more than were seen are reckoned with."""
+_CHANCE = 0.002
 """Of sites at which rows come late, on so few late closings may stand so close together."""
 
 LATE = str(Pattern.LATE_CLOSING)
@@ -30,9 +34,9 @@ def counted(
     """Say which cases speak for a finding, and why others do not.
 
     Four of five open days in a row, all late or all at an odd hour, are other hours; so are those
-    at the end of the log that no usual one follows yet. The same week of the month, month after
-    month, is a rhythm. Where only a centre tells closings, its rows may be late: late closings
-    count where they are more than late rows bring.
+    beside a gap or an end of the log, with no usual one before or after them. The same week of the
+    month, month after month, is a rhythm. Where only a centre tells closings, its rows may be
+    late: late closings count where they are more than late rows bring.
 
     Parameters
     ----------
@@ -78,7 +82,7 @@ def counted(
         .when(act & ~schedule & true("monthly"))
         .then(pl.lit("the same week of each month: a rhythm"))
         .when(act & ~schedule & true("last"))
-        .then(pl.lit("no usual one has followed yet: these may be other hours"))
+        .then(pl.lit("no usual one stands before or after: these may be other hours"))
         .when((what == LATE) & true("late_rows"))
         .then(pl.lit("told by the centre alone, whose rows are late now and then"))
     )
@@ -88,7 +92,7 @@ def counted(
 
 
 def _rows(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:
-    """Mark the days that stand in a row, and those that no usual one has followed."""
+    """Mark the days that stand in a row, and those with no usual one before or after them."""
     days = (
         laid.open.filter(pl.col("opened") | pl.col("closed"))
         .select("k", date=pl.col("since_w").dt.date())
@@ -96,6 +100,7 @@ def _rows(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:
     )
     marked = every.filter(pl.col("act").is_not_null()).select("k", "what", "date").unique()
     key = ["k", "what"]
+    part = [*key, "stretch"]
     out = pl.col("out")
     return (
         marked.select(key)
@@ -105,13 +110,20 @@ def _rows(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:
         .with_columns(out.fill_null(value=False))
         .sort(*key, "date")
         .with_columns(
-            seen=out.cast(pl.Int64).rolling_sum(_ROW, min_samples=1).over(key),
-            usual_after=(~out).reverse().cum_max().reverse().over(key),
+            stretch=(pl.col("date").diff().over(key) > pl.duration(days=_APART_DAYS))
+            .fill_null(value=False)
+            .cum_sum()
+            .over(key)
         )
         .with_columns(
-            row=pl.col("seen").reverse().rolling_max(_ROW, min_samples=1).reverse().over(key)
+            seen=out.cast(pl.Int64).rolling_sum(_ROW, min_samples=1).over(part),
+            usual_before=(~out).cum_max().over(part),
+            usual_after=(~out).reverse().cum_max().reverse().over(part),
+        )
+        .with_columns(
+            row=pl.col("seen").reverse().rolling_max(_ROW, min_samples=1).reverse().over(part)
             >= _OF_ROW,
-            last=~pl.col("usual_after"),
+            last=~(pl.col("usual_after") & pl.col("usual_before")),
         )
         .filter(out)
         .select(*key, "date", "row", "last")
@@ -139,15 +151,15 @@ def _late_rows(
 ) -> pl.DataFrame:
     """Find the sites of a centre alone at which late rows alone bring so many late closings.
 
-    How often rows are late is seen at openings; so many late closings within the window, of all
-    windows of the log, are expected by that.
+    How often rows are late is seen at openings, and at closings outside the window; by that so
+    many late closings stand within one of the windows of the log by chance.
     """
     late = every.filter((pl.col("what") == LATE) & pl.col("late").fill_null(value=False))
     span_s = settings.late_closing_days * 86_400
     late = late.with_columns(most=most_within(late, ["site"], span_s, at="since"))
     asked = (
         late.group_by("site")
-        .agg(most=pl.col("most").max())
+        .agg(most=pl.col("most").max(), closings=pl.len())
         .join(centre_alone(ground), on="site", how="semi")
     )
     places = laid.places.join(asked, on="site")
@@ -178,7 +190,8 @@ def _late_rows(
     both = (
         asked.join(opened.group_by("site").agg(openings=pl.len()), on="site", how="left")
         .join(every_opening, on="site")
-        .with_columns(share=(pl.col("openings").fill_null(0) + 0.5) / (pl.col("all") + 1))
+        .with_columns(beside=pl.col("openings").fill_null(0) + pl.col("closings") - pl.col("most"))
+        .with_columns(share=(pl.col("beside") + _BESIDE) / (2 * pl.col("all") + 1))
     )
     within = (both["all"] / both["windows"]).round(0)
     chance = binomial_tail(both["most"].to_numpy(), within.to_numpy(), both["share"].to_numpy())
