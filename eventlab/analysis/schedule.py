@@ -135,7 +135,8 @@ def gaps(reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground) -> pl.Dat
     Returns
     -------
     polars.DataFrame
-        The columns of both, ``since``, ``until``, ``gap_h``, ``open`` (none came after it) and
+        The columns of both, ``since``, ``until``, ``gap_h``, ``wall_h`` (the same by the clock on
+        the wall, null where none came after it), ``open`` (none came after it) and
         ``uncovered`` (the log does not cover the silence).
     """
     key = [*KEY, "path"]
@@ -150,7 +151,11 @@ def gaps(reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground) -> pl.Dat
     following = (
         reports.join(learned, on=key, nulls_equal=True)
         .sort(*key, "placed", nulls_last=True)
-        .with_columns(next=pl.col("placed").shift(-1).over(key))
+        .with_columns(
+            next=pl.col("placed").shift(-1).over(key),
+            # A report that keeps its time of day is an hour off when the clocks change, not late.
+            wall_h=hours(pl.col("local").shift(-1).over(key) - pl.col("local")),
+        )
         .join(spoken, on=list(KEY), how="left")
         .with_columns(open=pl.col("next").is_null())
         .with_columns(since="placed", until=pl.coalesce("next", "end"))
@@ -203,7 +208,8 @@ def slots(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         .explode("step")
     )
     last = (pl.col("step") == pl.col("steps")) & ~pl.col("open")
-    late = pl.col("gap_h") - pl.col("steps") * period
+    lasted = pl.when(pl.col("clock").is_not_null()).then(pl.coalesce("wall_h", "gap_h"))
+    late = lasted.otherwise("gap_h") - pl.col("steps") * period
     return rows.select(
         *KEY,
         "path",

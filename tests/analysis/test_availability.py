@@ -6,7 +6,7 @@ import pytest
 from scipy.stats import beta
 
 from eventlab.analysis import availability, reports, schedule
-from tests.analysis.standing import SETTINGS, found, ground, nights
+from tests.analysis.standing import SETTINGS, context, found, ground, nights
 
 
 def daily(count, *, skip=(), late=None, at="03:10:00", first="2025-01-06", more=""):
@@ -57,6 +57,20 @@ def test_a_timer_that_runs_from_the_last_one_has_no_time_of_day():
     learned, came = slots(QUIET, "\n".join(lines))
     assert learned["clock"].to_list() == [None]
     assert came["came"].unique().to_list() == ["on time"]
+
+
+def test_a_report_that_keeps_its_time_of_day_is_not_late_when_the_clocks_change():
+    # Europe/London 2025: summer time from 30 March, so 03:10 on the wall is 02:10 UTC from then on
+    # and 03:10 UTC again from 26 October.
+    for first, at, then in (("2025-03-10", "03:10:00", -1), ("2025-10-06", "02:10:00", 1)):
+        shift = 20
+        spoken = daily(42, first=first, at=at, late=dict.fromkeys(range(shift, 42), then))
+        laid = ground(nights(42, first=first), spoken, known=context(time_zone="Europe/London"))
+        told = schedule.told(laid)
+        learned = schedule.periods(told, SETTINGS)
+        assert learned["clock"].to_list() == ["03:10"]
+        came = schedule.slots(schedule.gaps(told, learned, laid), SETTINGS)
+        assert came["came"].unique().to_list() == ["on time"]
 
 
 def test_shares_have_exact_limits_by_week_and_over_all():
