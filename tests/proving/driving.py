@@ -215,6 +215,8 @@ def variant_runs(seed: int, sites: int, quiet: int, alarms: int) -> list[tuple[s
         listed += [
             (name, Run(seed + alarms, sites, days, driver, alarms, ways=ways))
             for driver in HIDDEN_FLOORS
+            # A point in common space belongs to the tenant's area: that is no other.
+            if not (driver == AREA and ways.common)
         ]
         listed += [
             (name, Run(seed, quiet, days, background=background, ways=ways))
