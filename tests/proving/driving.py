@@ -40,6 +40,7 @@ ALARMS: dict[str, tuple[int, ...]] = {
     "rain": (5, 8, 12, 20),
     "arming": (5, 8, 12, 20),
     "dark": (20, 30, 40, 60),
+    AREA: (5, 8, 12, 20),
 }
 """Alarm days by driver. Two thirds of armed time are dark: few alarms tell nothing of it."""
 BANDS = (0, 8, 12)
@@ -72,7 +73,6 @@ FLOORS = {
 HIDDEN_FLOORS = {"sun": 0.60, "clock": 0.90, "temperature": 0.60, "wind": 0.85, "rain": 0.85,
                  AREA: 0.85}  # fmt: skip
 """The same at twelve alarm days where something is hidden; of a short ring clock and area only."""
-
 
 VARIANTS = {
     "nothing hidden": NOTHING_HIDDEN,
@@ -213,7 +213,10 @@ def variant_runs(seed: int, sites: int, quiet: int, alarms: int) -> list[tuple[s
     for name, ways in VARIANTS.items():
         days = RING_DAYS if ways.ring else 365
         listed += [
-            (name, Run(seed + alarms, sites, days, driver, alarms, ways=ways)) for driver in PATTERN
+            (name, Run(seed + alarms, sites, days, driver, alarms, ways=ways))
+            for driver in HIDDEN_FLOORS
+            # A point in common space belongs to the tenant's area: that is no other.
+            if not (driver == AREA and ways.common)
         ]
         listed += [
             (name, Run(seed, quiet, days, background=background, ways=ways))
