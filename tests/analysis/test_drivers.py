@@ -4,6 +4,7 @@ Sites, drivers and backgrounds are those of ``eventlab.simulate.site_events``.
 """
 
 from dataclasses import replace
+from datetime import timedelta
 from functools import cache
 
 import numpy as np
@@ -256,3 +257,19 @@ def test_a_list_over_many_sites_holds_back_what_so_many_bring_by_chance():
     both = pl.concat([weak, other])
     assert listed(both, 1, SETTINGS)["site"].to_list() == ["weak", "c"]
     assert listed(both, 2000, SETTINGS)["site"].to_list() == ["c"]
+
+
+def test_the_sun_of_a_site_is_the_same_alone_as_beside_a_near_one_with_an_older_log():
+    both = made("sun", sites=2, alarms=16, seed=4)
+    began = both.events["at"].min() + timedelta(days=17)
+    late = pl.col("site") == "S0002"
+    events = both.events.filter(~late | (pl.col("at") >= began))
+    north = pl.when(late).then(54.72).otherwise(54.55)
+    context = replace(both.context, sites=both.context.sites.with_columns(latitude=north))
+    figures = ("pattern", "subject", "p_value", "ratio", "figures")
+    told = [
+        find(lay(some, context, SETTINGS), context, SETTINGS).filter(late).select(figures)
+        for some in (events, events.filter(late))
+    ]
+    assert "follows-sun" in told[0]["pattern"].to_list()
+    assert told[0].equals(told[1])

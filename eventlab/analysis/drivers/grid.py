@@ -13,6 +13,8 @@ Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
 
 STEP_MIN = 10
+FORTNIGHT = 14
+"""Days whose sun is taken to be that of their middle, where the whole log is looked at."""
 STEPS = 144
 """Steps of a day."""
 
@@ -152,13 +154,15 @@ def grid(spans: pl.DataFrame, zones: pl.DataFrame) -> Grid:
     Returns
     -------
     Grid
-        From the first noon before all spans to the last after them.
+        From a noon before all spans to one after them, in whole fortnights.
     """
     wall = _walls(spans, zones)
     start = wall["start"].dt.epoch("us").to_numpy()
     stop = wall["stop"].dt.epoch("us").to_numpy()
-    first = int((start.min() - _NOON_US) // _DAY_US)
-    days = int((stop.max() - _NOON_US) // _DAY_US) - first + 1
+    # Whole fortnights of the calendar: what stands of a site does not depend on the others.
+    first = int((start.min() - _NOON_US) // _DAY_US) // FORTNIGHT * FORTNIGHT
+    last = int((stop.max() - _NOON_US) // _DAY_US)
+    days = (last - first) // FORTNIGHT * FORTNIGHT + FORTNIGHT
     origin = first * _DAY_US + _NOON_US
     sites = wall["site"].unique(maintain_order=True)
     numbered = {name: number for number, name in enumerate(sites)}

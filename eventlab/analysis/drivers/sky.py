@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from eventlab.analysis.drivers.grid import STEPS, Grid
+from eventlab.analysis.drivers.grid import FORTNIGHT, STEPS, Grid
 from eventlab.context.sun import HORIZON_DEG, position
 
 Floats = npt.NDArray[np.float64]
@@ -20,8 +20,6 @@ LOW_DEG = 30.0
 DOWN = -90.0
 """A sun that the weather contradicts stands for one that is down [deg]."""
 
-_SPELL = 14
-"""Days whose sun is taken to be that of their middle, where the whole log is looked at."""
 _NEAR_DEG = 0.25
 """Sites within this are taken to have one sun there."""
 
@@ -63,6 +61,13 @@ class Sky:
         )
         step = np.floor(azimuth / (360 / AZIMUTHS)).astype(np.int64) % AZIMUTHS
         return step, np.where(there, height, np.nan)
+
+    def rounded(self) -> "Sky":
+        """Give the middle of what lies near for each place, the same whichever sites there are."""
+        north, east = (
+            (part // _NEAR_DEG + 0.5) * _NEAR_DEG for part in (self.latitude, self.longitude)
+        )
+        return Sky(np.clip(north, -90.0, 90.0), east)
 
     def together(self, site: Numbers, grid: Grid) -> tuple[Numbers, Numbers]:
         """Give one site for all that have nearly the same sun and clock, and which is whose."""
@@ -130,7 +135,8 @@ def fortnightly(sky: Sky, grid: Grid, site: Numbers) -> tuple[Numbers, Floats]:
     height : numpy.ndarray of float, shape (n, fortnights, 144)
         [deg].
     """
-    middle = np.minimum(np.arange(0, grid.days, _SPELL) + _SPELL // 2, grid.days - 1)
+    middle = np.arange(0, grid.days, FORTNIGHT) + FORTNIGHT // 2
+    sky = sky.rounded()
     shape = (len(site), len(middle), STEPS)
     every = [np.broadcast_to(part, shape).ravel() for part in (
         site[:, None, None], middle[None, :, None], np.arange(STEPS)[None, None, :]
@@ -141,4 +147,4 @@ def fortnightly(sky: Sky, grid: Grid, site: Numbers) -> tuple[Numbers, Floats]:
 
 def by_fortnight(laid: Floats) -> Floats:
     """Add days up to fortnights: shape (rows, days, steps) to (rows, fortnights, steps)."""
-    return np.asarray(np.add.reduceat(laid, np.arange(0, laid.shape[1], _SPELL), axis=1))
+    return np.asarray(np.add.reduceat(laid, np.arange(0, laid.shape[1], FORTNIGHT), axis=1))
