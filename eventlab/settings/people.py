@@ -91,7 +91,9 @@ class PeopleSettings:
     late_closing_h: float = one(
         1, "h", "later than usual; people stay on for less, and it may be three spreads more"
     )
-    late_closing_min: float = one(3, "closings", "one late evening is a record, not a finding")
+    late_closing_min: float = one(
+        4, "closings", "one late evening is a record; three are told at too many healthy sites"
+    )
     late_closing_days: float = one(
         42, "days", "that many late closings in this time; a long evening a month is a habit"
     )

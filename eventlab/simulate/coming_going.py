@@ -55,9 +55,9 @@ def _some(draw: Draw, days: list[date], many: int, apart: int = 1) -> list[date]
 
 
 def late_closing(world: World, building: Building) -> Iterator[Push]:
-    """Close late on 3 to 12 evenings of six weeks, by an hour and a half to four and a half."""
+    """Close late on 4 to 12 evenings of six weeks, by an hour and a half to four and a half."""
     draw = world.draw("late closing")
-    days = _some(draw, _spell(draw, _open_days(world, building), 30), draw.whole(3, 12))
+    days = _some(draw, _spell(draw, _open_days(world, building), 30), draw.whole(4, 12))
     for day in days:
         hours = world.calendar.hours(building, day)
         world.calendar.days[day] = _later(hours, draw.between(1.5, 4.5))
