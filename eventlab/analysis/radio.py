@@ -133,10 +133,12 @@ def _waves(ground: Ground, settings: Settings) -> pl.DataFrame:
 def _jams(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the sites at which jamming was told for long, or again and again.
 
-    Of jamming that only a restart closes it is not known how long it lasted.
+    Of jamming that only a restart closes, or that is told to begin again a day and more before its
+    first end, it is not known how long it lasted: an end got lost.
     """
     told = spells(ground, [Kind.RADIO_JAM], settings)
-    known = (pl.col("ended_by") != "restart").fill_null(value=True)
+    twice = (pl.col("told") > 1) & (pl.col("hours") > 24)
+    known = (pl.col("ended_by") != "restart").fill_null(value=True) & ~twice
     return gathered(
         told.with_columns(hours=pl.when(known).then("hours")),
         ground,

@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 
 from eventlab.analysis import schedule
-from eventlab.analysis.conditions import most_within, spells
+from eventlab.analysis.conditions import most_within
 from eventlab.analysis.found import (
     count,
     days,
@@ -21,7 +21,7 @@ from eventlab.analysis.log_gap import restarted
 from eventlab.analysis.mains import dead
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Kind, Pattern, Subject, Witness
+from eventlab.schema import Pattern, Subject, Witness
 from eventlab.settings import Settings
 from eventlab.stats import binomial_tail
 
@@ -36,10 +36,10 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     close together (two paths) are taken as one. A manual test counts as a report, since a timer
     that runs from the last one starts anew. Silence across a gap of the log is not judged, and a
     report that came late is told apart from one that did not come. What a panel did not send
-    since it was dead, or what a path that was told lost did not carry, is told as that. Where the
-    centre hears reports over several paths, one whose reports stop is found although others still
-    bring them. Reports missed one by one are found where a line with its usual loss would hardly
-    miss as many, in the whole log or in the worst thirty days of it.
+    since it was dead is told as that. Where the centre hears reports over several paths, one whose
+    reports stop is found although others still bring them. Reports missed one by one are found
+    where a line with its usual loss would hardly miss as many, in the whole log or in the worst
+    thirty days of it.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         Not needed.
     settings : Settings
         ``report_min`` reports, ``report_grace`` periods, ``report_missed_min`` reports,
-        ``report_usual_loss``, ``report_chance``, ``path_out_h`` [h], ``report_late_s``,
+        ``report_usual_loss``, ``report_chance``, ``report_late_s``,
         ``still_days``.
 
     Returns
@@ -212,19 +212,14 @@ def _often(settings: Settings) -> pl.Expr:
 
 
 def _alive(after: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Leave out silences that another finding tells the reason of.
-
-    A panel that died, with its mains or without a word; a path that was told lost for long.
-    """
+    """Leave out silences of a panel that died, with its mains or without a word: told as that."""
     low, high = pl.max_horizontal("since", "start"), pl.min_horizontal("until", "stop")
     left = pl.col("gap_h") - hours(high - low)
     spare = (settings.report_grace + 1) * pl.col("period_h")
-    lost = spells(ground, [Kind.COMMS_FAIL], settings).filter(pl.col("hours") > settings.path_out_h)
     spans = pl.concat(
         [
             dead(ground, settings),
             restarted(ground, settings).select("site", start="since", stop="until"),
-            lost.select("site", start="since", stop="until"),
         ]
     )
     explained = after.drop("start", "stop").join(spans, on="site").filter(

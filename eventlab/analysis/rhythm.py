@@ -89,7 +89,7 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
         told.join(chances, on=list(POINT), nulls_equal=True, maintain_order="left")
         .join(due, on=list(POINT), how="left", nulls_equal=True, maintain_order="left")
         .with_columns(
-            pl.col("expected", "expected_days").fill_null(0.0),
+            pl.col("expected", "expected_days").fill_null(0.0).round(6),
             chance=pl.max_horizontal("whole", "late"),
             looks=pl.len().over("site").cast(pl.Int64),
         )
@@ -131,11 +131,13 @@ def weekly(ground: Ground, settings: Settings) -> pl.DataFrame:
     weeks = by_day.group_by(key).agg(
         days=pl.len().cast(pl.Int64),
         seen=pl.col("seen").sum().cast(pl.Int64),
-        expected=pl.col("share").sum(),
+        expected=pl.col("share").sum().round(6),
         activations=pl.col("activations").sum().cast(pl.Int64),
     )
     strata = by_day.group_by(*key, "weekday").agg(pl.col("many", "often").first(), last=pl.len())
-    named = strata.with_columns(series=pl.struct(key).rank("dense").cast(pl.Int64))
+    named = strata.sort(*key, "weekday", nulls_last=True).with_columns(
+        series=pl.struct(key).rank("dense").cast(pl.Int64)
+    )
     got = silent_chance(named["many"], named["often"], named["last"], named["series"])
     chance = (
         named.select(*key, "series")
@@ -254,6 +256,8 @@ def _chance(days: pl.DataFrame, into: str) -> pl.DataFrame:
     strata = (
         days.group_by(*POINT, "weekday")
         .agg(many=pl.len(), often=pl.col("seen").sum(), last=pl.col("after").sum())
+        # Sums of fractions hang on their order: a site is told the same among any others.
+        .sort(*POINT, "weekday", nulls_last=True)
         .with_columns(series=pl.struct(POINT).rank("dense").cast(pl.Int64))
     )
     got = silent_chance(strata["many"], strata["often"], strata["last"], strata["series"])

@@ -63,7 +63,7 @@ class WatchSettings:
     )
     radio_waves: float = one(3, "times", "that many at once within thirty days; once is a record")
     radio_jam_h: float = one(
-        1, "h", "EN 50131-5-3 asks for a fault after seconds of jamming; an hour is no passer-by"
+        4, "h", "no passer-by jams so long, and no centre hears of its end so late"
     )
     report_grace: float = one(
         1.5, "periods", "a test report later than this many of its own periods was missed"
