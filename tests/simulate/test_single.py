@@ -75,6 +75,15 @@ def test_the_first_point_follows_its_driver(driver):
         assert busiest.group_by("site").agg(pl.col("len").max())["len"].min() >= 4
     elif driver == "sun":
         assert first["wall"].dt.hour().is_between(12, 21).mean() > 0.7
+    elif driver == "dark":
+        assert not first["wall"].dt.hour().is_between(9, 15).any()
+    elif driver == "arming":
+        arms = made.events.filter(pl.col("kind") == Kind.ARM).select("site", "at", armed="at")
+        since = first.sort("at").join_asof(
+            arms.sort("at"), on="at", by="site", check_sortedness=False
+        )
+        minutes = (since["at"] - since["armed"]).dt.total_minutes()
+        assert minutes.median() < 60
     else:
         column = {"temperature": "temperature_c", "wind": "gust_m_s", "rain": "rain_mm"}[driver]
         assert joined[column].median() > typical[column].quantile(0.95)
