@@ -15,7 +15,7 @@ from tests.proving.judging import Judged, healthy, held, prove, seen, shares
 from tests.proving.measured import put
 
 TUNING, HELD_OUT = 11, 2027
-SITES = 1020
+SITES = 2040
 LEAST = 5
 """Fewer findings than this measure nothing."""
 

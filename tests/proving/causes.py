@@ -28,7 +28,7 @@ from eventlab.simulate import Mixed, mixed
 from eventlab.stats import brier, calibration_error, calibration_interval, share_interval
 
 SETTINGS = Settings()
-TRIED, TAUGHT = 901, 77
+TRIED, TAUGHT = 3141, 77
 """Seeds: of the sites that are judged, and of those whose outcomes are recorded."""
 SITES = 220
 BATCH = 60
