@@ -35,26 +35,7 @@ from eventlab.store import fetch
 
 
 class Lab(Kept):
-    """One store with all that can be asked of it; answers are kept until the store changes.
-
-    Parameters
-    ----------
-    location : str or Path
-        The folder of the store.
-    create : bool
-        Make the store where there is none.
-    dry : bool
-        Do without a store where there is none: files can be read, nothing is kept.
-    settings : Settings
-        The settings in force.
-    now : datetime, optional
-        The time as of which is told; the clock of this machine where left out.
-
-    Raises
-    ------
-    NoStore
-        Where there is none and none is to be made.
-    """
+    """One store with all that can be asked of it; it is opened as `kept.Kept` is."""
 
     # -- taking -------------------------------------------------------------------------------
 
