@@ -153,6 +153,10 @@ def settle_columns(sheet: Sheet, roles: Roles, known: Known, site: pl.Series) ->
             answered=bool(typed),
         )
     asked = [name for name in roles.open if len(parts[name]) > 1]
+    if not readings:
+        # Each could be one thing only, and the same: which of them is it?
+        asked = [name for name in roles.open if parts[name]]
+        readings = [((name, parts[name][0]),) for name in asked]
     shown = dict.fromkeys(tuple(one for one in reading if one[0] in asked) for reading in readings)
     return Columns(roles, (_question(sheet, sample, asked, list(shown)),), answer)
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.fuzz.inputs import make
+from tests.fuzz.reading import read_whole
 from tests.fuzz.running import Ran, run
 from tests.intake.test_property import tables
 
@@ -44,3 +45,9 @@ def test_an_input_is_the_same_each_time():
 def test_many_inputs_are_read_to_the_end():
     ran = run(0, NUMBER)
     assert not ran.wrong, "\n".join(ran.wrong)
+
+
+def test_two_columns_that_could_be_the_same_one_thing_only_are_asked_about():
+    _, reading = read_whole(make(143_296), "log.csv")
+    assert [question.key for question in reading.questions] == ["columns"]
+    assert [choice.value for choice in reading.questions[0].choices] == ["3:user", "6:user"]
