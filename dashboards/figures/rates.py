@@ -213,7 +213,7 @@ def _top(bins: pl.DataFrame, overall: float | None) -> float:
     """Find the height of the picture: all rates, and of the intervals what does not dwarf them."""
     rate = bins["rate"].drop_nulls()
     # A column of numbers: its largest is one, which the type does not say.
-    most = max([float(rate.max() or 0), 2.5 * (overall or 0)])  # type: ignore[arg-type]
+    most = max([float(rate.max() or 0), 2.5 * (overall or 0)])  # type: ignore[arg-type]  # of numbers
     high = bins["rate_high"].drop_nulls()
     reach = [float(value) for value in high if value <= 2 * most]
     return max([most, *reach, 1e-6]) * _ROOM

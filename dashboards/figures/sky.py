@@ -58,7 +58,7 @@ def draw(
         says[place[0]][place[1]] = _say(row, of_hours)
     seen = up.filter(pl.col("alarms") > 0)
     # A column of numbers: its largest is one, which the type does not say.
-    most = int(seen["alarms"].max() or 1)  # type: ignore[call-overload]
+    most = int(seen["alarms"].max() or 1)  # type: ignore[call-overload]  # numbers
     field = go.Heatmap(
         x=[west + place * _WIDE + _WIDE / 2 for place in range(columns)],
         y=[place * _TALL + _TALL / 2 for place in range(rows)],

@@ -303,7 +303,7 @@ def _areas(standing: Standing, site: str, points: Mapping[str, str]) -> str:
         pl.col("kind") == Kind.ARM, pl.col("act") == pl.col("occurrence")
     )
     part = ground.exposure.filter(pl.col("basis") == "armed")
-    out = part.filter(pl.col("part") == False)["zone"].to_list()  # noqa: E712
+    out = part.filter(~pl.col("part"))["zone"].to_list()
     alarmed = ground.occurrences.filter("trip")["zone"].unique()
     return peopling.areas_sentence(
         never,

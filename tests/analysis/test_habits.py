@@ -36,7 +36,7 @@ def context(schedule=None, **site):
 
 def at(day, hour, what):
     """A line at an hour of the wall clock; hours above 24 lie on the next day."""
-    wall = datetime(day.year, day.month, day.day) + timedelta(hours=hour)  # noqa: DTZ001
+    wall = datetime(day.year, day.month, day.day) + timedelta(hours=hour)  # noqa: DTZ001 - wall
     utc = wall.replace(tzinfo=LONDON).astimezone(ZoneInfo("UTC"))
     return f"{utc:%Y-%m-%d %H:%M:%S} {what}"
 

@@ -221,7 +221,7 @@ class FakeLab:
         return fake_people.usual_hours(site, recorded=site not in SILENT)
 
     # Takes what the real one takes.
-    def raster(self, site, since=None, until=None, *, zone=None, within=None):  # noqa: ARG002
+    def raster(self, site, since=None, until=None, *, zone=None, within=None):  # noqa: ARG002 - as Lab
         told = self._raster(site, since, until)
         if zone is None:
             return told

@@ -185,7 +185,7 @@ def test_a_site_without_a_log_or_an_old_one_is_never_well(lab, asker):
     empty = fake_alive.alive("2102", "Tarn")
     nothing = {"lanes": empty.lanes.clear(), "sentence": "", "first": None, "last": None}
     bare = type(empty)(**{**vars(empty), **nothing})
-    lab.alive = lambda site: bare  # noqa: ARG005  the lab's face
+    lab.alive = lambda site: bare  # noqa: ARG005 - the lab's face
     lab.changed += 1
     assert "silence is never healthy" in say(page(asker, WATCH))
 
