@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from dashboards.palette import FAMILIES, FAMILY_OF, LIFE_SAFETY, UNEXPLAINED
-from eventlab.schema import EVENT
+from eventlab.schema import EVENT, formatted
 from eventlab.schema import LIFE_SAFETY as LIFE_SAFETY_KINDS
 
 MOST_MARKS = 5000
@@ -78,7 +78,7 @@ def bins(marks: pl.DataFrame) -> pl.DataFrame:
     words = {family.key: family.word for family in FAMILIES}
     return few.with_columns(
         id=pl.lit(None, pl.Int64),
-        say=pl.format(
+        say=formatted(
             "<b>{} alarms</b><br>{}", "many", pl.col("family").replace_strict(words, default="")
         ),
     )
@@ -132,7 +132,7 @@ def say() -> pl.Expr:
         pl.lit("point "), "zone", pl.concat_str(pl.lit(", "), "zone_name"), ignore_nulls=True
     )
     lines = [
-        pl.format("<b>{}</b>", pl.col("local").dt.strftime("%-d %b %Y, %H:%M:%S")),
+        formatted("<b>{}</b>", pl.col("local").dt.strftime("%-d %b %Y, %H:%M:%S")),
         pl.when(pl.col("zone").is_not_null()).then(_plain(where)),
         _plain(pl.col("kind").cast(pl.String).str.replace_all("-", " ")),
         pl.col("family").replace_strict(words, default="", return_dtype=pl.String),

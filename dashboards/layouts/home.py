@@ -13,6 +13,7 @@ from dashboards.data import Tally
 from dashboards.figures import style
 from dashboards.layouts import grid, parts
 from dashboards.question import Order, Show
+from eventlab.schema import formatted
 
 SHOW_WORDS = {
     Show.ALL: "All sites",
@@ -324,11 +325,11 @@ def map_rows(sites: pl.DataFrame) -> pl.DataFrame:
     ).with_columns(
         name=_plain(name),
         alarms="alarms_26w",
-        say=pl.format(
+        say=formatted(
             "<b>{}</b><br>{}<br>{} in 26 weeks",
             _plain(name),
             pl.col("mark").replace_strict(states, default=""),
-            pl.format(
+            formatted(
                 "{} alarm{}",
                 "alarms_26w",
                 pl.when(pl.col("alarms_26w") == 1).then(pl.lit("")).otherwise(pl.lit("s")),

@@ -4,7 +4,7 @@ import polars as pl
 
 from eventlab.analysis.found import asof, days, ends, hours
 from eventlab.ground import Ground
-from eventlab.schema import Kind, Phase, Witness
+from eventlab.schema import Kind, Phase, Witness, formatted
 from eventlab.settings import Settings
 
 KEY = ("site", "witness")
@@ -110,7 +110,7 @@ def periods(reports: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     daily = (whole >= 0.9) & ((whole - whole.round(0)).abs() * _DAY_H < 1)
     fixed = daily & (pl.col("near") >= settings.report_fixed_share)
     minutes = (pl.col("at") * 60).round(0).cast(pl.Int64) % 1440
-    shown = pl.format(
+    shown = formatted(
         "{}:{}",
         (minutes // 60).cast(pl.String).str.zfill(2),
         (minutes % 60).cast(pl.String).str.zfill(2),

@@ -14,7 +14,18 @@ from eventlab.context.times import dates, timed_rows
 from eventlab.context.units import Unit, bare, settle, to_ours
 from eventlab.errors import WrongContext
 from eventlab.meaning.question import Question
-from eventlab.schema import OUTCOME, SCHEDULE, SITE, VISIT, WEATHER, ZONE, Role, Schema, conform
+from eventlab.schema import (
+    OUTCOME,
+    SCHEDULE,
+    SITE,
+    VISIT,
+    WEATHER,
+    ZONE,
+    Role,
+    Schema,
+    conform,
+    formatted,
+)
 
 SHAPES: dict[Role, Schema] = {
     Role.SITES: SITE,
@@ -288,7 +299,7 @@ def _values(
     complaints = [
         raw.select(
             "row",
-            problem=pl.format(
+            problem=formatted(
                 f"{name}: '{{}}' is not {rules[name].wanted}; left empty", pl.col(name)
             ),
         ).filter(raw[name].is_not_null() & frame[name].is_null())
@@ -339,7 +350,7 @@ def _known_zones(frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     names = frame["time_zone"].drop_nulls().unique().to_list()
     wrong = pl.col("time_zone").is_in([name for name in names if not known_zone(name)])
     told = frame.filter(wrong).select(
-        "row", problem=pl.format("time_zone: '{}' is no known time zone; left empty", "time_zone")
+        "row", problem=formatted("time_zone: '{}' is no known time zone; left empty", "time_zone")
     )
     kept = pl.when(~wrong).then("time_zone").alias("time_zone")
     return frame.with_columns(kept), told
@@ -368,7 +379,7 @@ def _known_regions(frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     shown = pl.concat_str("country", "region", separator=" ", ignore_nulls=True)
     problems = judged.filter(wrong).select(
         "row",
-        problem=pl.format(
+        problem=formatted(
             "region: '{}' is no country or region of ISO 3166 (such as GB-SCT) whose public "
             "holidays are known; left empty",
             shown,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlab.context.context import Context
-from eventlab.schema import WEATHER
+from eventlab.schema import WEATHER, formatted
 
 EARTH_KM = 6371.0088
 """Mean radius of the Earth (IUGG)."""
@@ -56,18 +56,18 @@ def at_sites(context: Context, *, within_km: float) -> Stations:
     placed, unplaced = pl.col("latitude").is_not_null(), pl.col("latitude").is_null()
     own, common = pl.col("site").is_not_null(), pl.col("site").is_null()
     parts = [
-        (own, pl.format("site {}", "site")),
-        (common & placed, pl.format("station {}", pl.col("station").fill_null(""))),
+        (own, formatted("site {}", "site")),
+        (common & placed, formatted("station {}", pl.col("station").fill_null(""))),
         (common & unplaced, pl.lit("all")),
     ]
     series = pl.concat([weather.filter(of).with_columns(source=name) for of, name in parts])
     named = pl.concat(
         [
-            told.with_columns(source=pl.format("site {}", "site")),
+            told.with_columns(source=formatted("site {}", "site")),
             nearest.select(
                 "site",
                 source=pl.when(pl.col("station").is_not_null())
-                .then(pl.format("station {}", "station"))
+                .then(formatted("station {}", "station"))
                 .otherwise(pl.lit("all")),
             ),
         ]

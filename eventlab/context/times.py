@@ -7,7 +7,7 @@ import polars as pl
 
 from eventlab.errors import WrongContext
 from eventlab.meaning.question import Choice, Question
-from eventlab.schema import UTC, WALL, Role
+from eventlab.schema import UTC, WALL, Role, formatted
 
 _ISO = (
     r"^(?P<date>\d{4}-\d{2}-\d{2})"
@@ -261,7 +261,7 @@ def _trouble(timed: pl.DataFrame, said: pl.Series) -> pl.DataFrame:
     return timed.select(
         "row",
         problem=pl.when(unread)
-        .then(pl.format("'{}' is not a date and time; row not used", said.fill_null("")))
+        .then(formatted("'{}' is not a date and time; row not used", said.fill_null("")))
         .otherwise(pl.col("trouble") + "; row not used"),
     ).drop_nulls("problem")
 

@@ -8,7 +8,7 @@ import polars as pl
 from eventlab.ground.clock_witness import SHARED
 from eventlab.ground.words import ClockSign
 from eventlab.meaning.clock_told import set_by
-from eventlab.schema import Kind, Phase, Schema, Timing, Witness
+from eventlab.schema import Kind, Phase, Schema, Timing, Witness, formatted
 
 ROW = ("site", "source", "row")
 STRETCH: Schema = {
@@ -235,7 +235,7 @@ def _by_witness(events: pl.DataFrame, rows: pl.DataFrame, ends: pl.DataFrame) ->
     dated = plain.drop("utc_by").join(told, on=key, how="left", maintain_order="left")
     return dated.with_columns(
         basis=pl.when(pl.col("utc_by").is_not_null())
-        .then(pl.format("{} events that the monitoring centre dates", "events"))
+        .then(formatted("{} events that the monitoring centre dates", "events"))
         .otherwise("basis"),
         within=pl.when(pl.col("utc_by").is_not_null()).then(_AGREE_S / 2).otherwise("within"),
     )

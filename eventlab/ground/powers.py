@@ -6,7 +6,7 @@ import polars as pl
 
 from eventlab.ground.standing import CONDITIONS
 from eventlab.ground.words import ArmAt, Arming, ClockRule, Power, Restores, State, Told
-from eventlab.schema import LIFE_SAFETY, SELF_REPORTED, TRIPS, Kind, Phase
+from eventlab.schema import LIFE_SAFETY, SELF_REPORTED, TRIPS, Kind, Phase, formatted
 from eventlab.settings import Settings
 
 KEY = ["s", "witness"]
@@ -68,7 +68,7 @@ def arming(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.D
         .then(pl.lit(Arming.NONE.value))
         .otherwise(pl.lit(Arming.ALL.value))
     )
-    figure = pl.format(
+    figure = formatted(
         "{} closings, {} openings, {} of them after an alarm", "arms", "disarms", "after"
     )
     return every.select(*KEY, power=pl.lit(Power.ARMING.value), value=value, figure=figure)
@@ -152,7 +152,7 @@ def arm_at(
         *KEY,
         power=pl.lit(Power.ARM_AT.value),
         value=value,
-        figure=pl.format(
+        figure=formatted(
             "{} closings: movement after {} of them, only before {}, exit errors after {}", *number
         ),
     )
@@ -240,21 +240,21 @@ def others(rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         .otherwise(pl.lit(Told.NO.value))
     )
     measured = {
-        Power.ACTIVATIONS: (moving, pl.format("{} activations outside armed time", "moves")),
+        Power.ACTIVATIONS: (moving, formatted("{} activations outside armed time", "moves")),
         Power.RESTORES: (
             restores,
-            pl.format(
+            formatted(
                 "{} restores of {} alarms and activations, {} of them at a disarm or reset",
                 "restored",
                 "raised",
                 "at_disarm",
             ),
         ),
-        Power.BYPASS_ENDS: (bypass, pl.format("{} bypasses, {} lifted", "bypassed", "lifted")),
-        Power.ENDS: (ends, pl.format("{} begins and {} ends of anything", "begun", "ended")),
+        Power.BYPASS_ENDS: (bypass, formatted("{} bypasses, {} lifted", "bypassed", "lifted")),
+        Power.ENDS: (ends, formatted("{} begins and {} ends of anything", "begun", "ended")),
         Power.GRAIN: (
             pl.col("grain").cast(pl.String),
-            pl.format("one step of the clock stands for {} s", "grain"),
+            formatted("one step of the clock stands for {} s", "grain"),
         ),
     }
     return pl.concat(
@@ -286,7 +286,7 @@ def clock(voices: pl.DataFrame, values: pl.DataFrame, rules: pl.DataFrame) -> pl
         .with_columns(by=pl.col("witness").cast(pl.String))
         .join(rules, left_on=["site", "by"], right_on=["site", "witness"], how="left")
     )
-    moved = pl.format(
+    moved = formatted(
         "openings and closings move by {} min at {} clock changes",
         pl.col("moved").round(0).cast(pl.Int64),
         "changes",
@@ -338,7 +338,7 @@ def both(told: pl.DataFrame, voices: pl.DataFrame) -> pl.DataFrame:
             *KEY,
             power=pl.lit(Power.BOTH.value),
             value=pl.col("shared").cast(pl.String),
-            figure=pl.format(
+            figure=formatted(
                 "of kinds that both logs tell: {} events in both, {} in this one alone",
                 "shared",
                 "alone",

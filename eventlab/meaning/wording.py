@@ -23,7 +23,7 @@ from eventlab.meaning.templates import GLUE, templates, words_of
 from eventlab.meaning.told import Told
 from eventlab.meaning.tongues import Tongue, fold
 from eventlab.meaning.understood import UNDERSTOOD
-from eventlab.schema import conform
+from eventlab.schema import conform, formatted
 
 Row = tuple[object, ...]
 """One event of a template, in the columns of ``_READ``."""
@@ -267,7 +267,7 @@ def life_safety_of(names: pl.Series) -> pl.DataFrame:
         the name speaks of it and may be that of a room), for the names that speak of it; each once.
     """
     each = _distinct(names)
-    asked = pl.DataFrame({"name": each}).with_columns(text=pl.format("Zone 1 | {} | Alarm", "name"))
+    asked = pl.DataFrame({"name": each}).with_columns(text=formatted("Zone 1 | {} | Alarm", "name"))
     # The names tell their language; the words around them here do not.
     read = _reading(_spoken(each))(asked["text"])
     read = read.unique("text", keep="first")

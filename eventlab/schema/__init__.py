@@ -27,6 +27,7 @@ from eventlab.schema.frames import (
     conform,
     empty,
 )
+from eventlab.schema.text import formatted
 from eventlab.schema.words import (
     CERTAINTY,
     FOLLOWS,
@@ -96,4 +97,5 @@ __all__ = [
     "Witness",
     "conform",
     "empty",
+    "formatted",
 ]

@@ -30,6 +30,7 @@ from eventlab.schema import (
     Witness,
     conform,
     empty,
+    formatted,
 )
 from eventlab.simulate.backgrounds import BACKGROUNDS, bad_days
 from eventlab.simulate.clock import DAY_S, ZONE_NAME, public_holiday, utc, zone
@@ -357,7 +358,7 @@ def _context(names: list[str], points: int, weather: pl.DataFrame, ways: Ways) -
         longitude=pl.lit(PLACE[1]),
     )
     zones = pl.DataFrame({"zone": [str(n) for n in range(1, points + 1)]}).with_columns(
-        name=pl.format("Room {}", "zone"),
+        name=formatted("Room {}", "zone"),
         detector=pl.lit("pir"),
         use=pl.lit(Use.INTERIOR),
         area=pl.lit(["1"]),

@@ -45,7 +45,9 @@ class Ran:
         began = time.process_time()
         try:
             sheet, reading = read_whole(data, "log.csv", sheet_only=sheet_only)
-        except Exception:  # noqa: BLE001  # whatever it is, it is what is looked for
+        except KeyboardInterrupt:
+            raise
+        except BaseException:  # noqa: BLE001  # also a panic of the library below
             self.wrong.append(f"{called}: {traceback.format_exc(limit=-4)}")
             return
         took = time.process_time() - began
