@@ -9,6 +9,7 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.daily import home_night
+from eventlab.analysis.kept import kept
 from eventlab.analysis.point_names import misnamed
 from eventlab.context import Context
 from eventlab.ground import Ground, Reason
@@ -68,10 +69,9 @@ def near(
         .cast(pl.String)
         .replace_strict(_WORK, default=None, return_dtype=pl.String),
     )
-    clocks = ground.occurrences.filter(here & (pl.col("kind") == Kind.CLOCK_SET)).select(
-        "site", "placed", what=pl.lit("the clock was set")
+    told = home_night(
+        pl.concat([visits, work.drop_nulls("what"), _clock_sets(ground).filter(here)]), ground
     )
-    told = home_night(pl.concat([visits, work.drop_nulls("what"), clocks]), ground)
     own = pl.col("zone") == point["zone"]
     fitted = context.zones.filter(here & pl.col("installed").is_not_null()).select(
         night="installed",
@@ -84,7 +84,7 @@ def near(
             [
                 told.select(night=pl.col("local").dt.date(), what="what"),
                 fitted,
-                _renumbered(str(point["site"]), ground, context, settings),
+                _renumbered(ground, context, settings).filter(here).drop("site"),
             ]
         )
         .filter(pl.col("night").is_between(between[0] - slack, between[1] + slack))
@@ -96,15 +96,20 @@ def near(
     )
 
 
-def _renumbered(site: str, ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
-    """Give the night on which the log began to tell two or more numbers by other names."""
-    names = misnamed(ground.only([site]), context.only([site]), settings)
-    turned = names.filter(pl.col("on").is_not_null()).with_columns(
-        placed=pl.col("on").str.to_datetime("%-d %b %Y", time_unit="us").dt.replace_time_zone("UTC")
-    )
-    return turned.select(
-        night=pl.col("placed").dt.date(), what=pl.lit("numbers and names of points changed places")
-    ).unique()
+@kept
+def _clock_sets(ground: Ground) -> pl.DataFrame:
+    """Give the moments at which clocks were set."""
+    rows = ground.occurrences.lazy().filter(pl.col("kind") == Kind.CLOCK_SET)
+    return rows.select("site", "placed", what=pl.lit("the clock was set")).collect()
+
+
+@kept
+def _renumbered(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """Give the nights on which logs began to tell two or more numbers by other names."""
+    turned = misnamed(ground, context, settings).filter(pl.col("on").is_not_null())
+    night = pl.col("on").str.to_date("%-d %b %Y")
+    what = pl.lit("numbers and names of points changed places")
+    return turned.select("site", night=night, what=what).unique()
 
 
 def schedule(

@@ -3,6 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.found import count, line
+from eventlab.analysis.kept import kept
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.settings import Settings
@@ -13,6 +14,7 @@ _OF_ONE = 2
 """Numbers that one name may stand beside; beside more it is the name of an area."""
 
 
+@kept
 def misnamed(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find points whose number is told with another point's listed name.
 

@@ -90,6 +90,12 @@ def _ephemeris(first: int, last: int) -> pl.DataFrame:
     )
 
 
+def _years(low: int, high: int) -> tuple[int, pl.DataFrame]:
+    """Return the first day and the sun of whole years, so that runs over one log share them."""
+    first = low - low % 365
+    return first, _ephemeris(first, high + 365 - high % 365)
+
+
 def _with_ephemeris(frame: pl.DataFrame, at: pl.Expr) -> pl.DataFrame:
     """Add declination (deg) and Greenwich hour angle (deg) at a moment of each row."""
     micros = at.dt.replace_time_zone(None).dt.epoch("us")
@@ -97,11 +103,7 @@ def _with_ephemeris(frame: pl.DataFrame, at: pl.Expr) -> pl.DataFrame:
         _day=(micros // _DAY_US).cast(pl.Int32), _part=(micros % _DAY_US) / _DAY_US
     )
     low, high = frame.select(low=pl.col("_day").min(), high=pl.col("_day").max()).row(0)
-    if low is None:
-        table = _ephemeris(0, 0)
-    else:
-        # Whole years, so that runs over one log share one table.
-        table = _ephemeris(low - low % 365, high + 365 - high % 365)
+    _, table = _years(low or 0, high or 0)
     part = pl.col("_part")
     return (
         frame.join(table, on="_day", how="left", maintain_order="left")
@@ -137,20 +139,16 @@ def with_position(
 
     Notes
     -----
-    Reda and Andreas, NREL/TP-560-34302 (2008), with linear interpolation within the day:
-    within 0.01 deg of the full algorithm from 2000 to 2030.
+    As `position`.
     """
-    frame = _with_ephemeris(frame, pl.col(at).cast(UTC))
-    angle = (pl.col("_hour") + pl.col(longitude)).radians()
-    phi, dec = pl.col(latitude).radians(), pl.col("_dec")
-    # What both angles need is worked out once: sines take most of the time.
-    frame = frame.with_columns(_sin=phi.sin(), _cos=phi.cos(), _east=angle.sin(), _noon=angle.cos())
-    height = pl.col("_sin") * dec.sin() + pl.col("_cos") * dec.cos() * pl.col("_noon")
-    frame = frame.with_columns(_height=height.clip(-1.0, 1.0).arcsin())
-    south = pl.arctan2("_east", pl.col("_noon") * pl.col("_sin") - dec.tan() * pl.col("_cos"))
-    elevation = pl.col("_height").degrees() - _PARALLAX_DEG * pl.col("_height").cos()
-    return frame.with_columns(azimuth=(south.degrees() + 180.0) % 360.0, elevation=elevation).drop(
-        "_dec", "_hour", "_height", "_sin", "_cos", "_east", "_noon"
+    known = frame.select(
+        at=pl.col(at).cast(UTC).dt.replace_time_zone(None),
+        latitude=pl.col(latitude).cast(pl.Float64).fill_null(float("nan")),
+        longitude=pl.col(longitude).cast(pl.Float64).fill_null(float("nan")),
+    )
+    azimuth, elevation = position(*(known[c].to_numpy() for c in known.columns))
+    return frame.with_columns(
+        azimuth=pl.Series(azimuth).fill_nan(None), elevation=pl.Series(elevation).fill_nan(None)
     )
 
 
@@ -171,17 +169,37 @@ def position(
     Returns
     -------
     azimuth : numpy.ndarray, shape (n,)
-        [deg from north through east].
+        [deg from north through east]; not a number where an input is none.
     elevation : numpy.ndarray, shape (n,)
         [deg, without refraction].
+
+    Notes
+    -----
+    Reda and Andreas, NREL/TP-560-34302 (2008), with linear interpolation within the day:
+    within 0.01 deg of the full algorithm from 2000 to 2030.
     """
-    frame = pl.DataFrame({"at": np.asarray(times).astype("datetime64[us]")}).with_columns(
-        pl.col("at").dt.replace_time_zone("UTC"),
-        latitude=np.broadcast_to(np.asarray(latitude, dtype=float), np.shape(times)).copy(),
-        longitude=np.broadcast_to(np.asarray(longitude, dtype=float), np.shape(times)).copy(),
+    moments = np.asarray(times).astype("datetime64[us]")
+    known = ~np.isnat(moments)
+    if not known.any():
+        return np.full(moments.shape, np.nan), np.full(moments.shape, np.nan)
+    days = np.where(known, moments, moments[known].min()).astype(np.int64) / _DAY_US
+    day = np.floor(days)
+    part = days - day
+    first, table = _years(int(day.min()), int(day.max()))
+    place = day.astype(np.int64) - first
+    hour, hour_gain, dec, dec_gain = (
+        table[c].to_numpy()[place] for c in ("_hour", "_hour_gain", "_dec", "_dec_gain")
     )
-    placed = with_position(frame)
-    return placed["azimuth"].to_numpy(), placed["elevation"].to_numpy()
+    angle = np.radians(hour + 360.0 * part + hour_gain * part + longitude)
+    dec, phi = np.radians(dec + dec_gain * part), np.radians(latitude)
+    noon, high, flat = np.cos(angle), np.sin(phi), np.cos(phi)
+    sine = np.clip(high * np.sin(dec) + flat * np.cos(dec) * noon, -1.0, 1.0)
+    height = np.arcsin(sine)
+    south = np.arctan2(np.sin(angle), noon * high - np.tan(dec) * flat)
+    elevation = np.degrees(height) - _PARALLAX_DEG * np.cos(height)
+    azimuth = np.degrees(south) + 180.0
+    azimuth[azimuth >= 360.0] = 0.0
+    return np.where(known, azimuth, np.nan), np.where(known, elevation, np.nan)
 
 
 def rise_set(sites: pl.DataFrame, days: pl.Series) -> pl.DataFrame:

@@ -3,7 +3,7 @@
 Every function takes plain numbers or arrays of any shape and answers for each element.
 """
 
-from eventlab.stats.anchored import Anchored, View, anchored_scan, redrawn
+from eventlab.stats.anchored import LEAST_DRAWN, Anchored, View, anchored_scan, redrawn
 from eventlab.stats.changes import busiest, busiest_p, change_p, change_point
 from eventlab.stats.chatter import chatter_index
 from eventlab.stats.counts import Interval, count_interval, rate_interval, share_interval
@@ -36,6 +36,7 @@ from eventlab.stats.trends import PowerLaw, Trend, power_law, trend
 from eventlab.stats.windows import count_within
 
 __all__ = [
+    "LEAST_DRAWN",
     "LEVELS",
     "Anchored",
     "Bins",

@@ -17,6 +17,9 @@ from eventlab.stats.tails import binomial_tail
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
+_MOST_DRAWS = 4000
+LEAST_DRAWN = 1 / (1 + _MOST_DRAWS)
+"""No chance that is drawn is smaller; where a bound is, nothing is gained by drawing."""
 _PAIRS = 4_000_000
 """Pairs of moments held in memory at once."""
 
@@ -178,8 +181,8 @@ def redrawn(
     wanted: npt.NDArray[np.bool_],
     seeds: Ints,
     *,
-    enough: int = 10,
-    most: int = 4000,
+    enough: int = 5,
+    most: int = _MOST_DRAWS,
 ) -> Floats:
     """Give the chance of a smallest tail so small by drawing the moments anew over their days.
 
@@ -286,12 +289,15 @@ class _Far:
             (line * (circle + 1) + np.where(held, cell, circle)).ravel(),
             minlength=draws * (circle + 1),
         ).reshape(draws, circle + 1)[:, :circle]
-        passed = cumulated(counts.astype(np.float64), max(self._view.widths))
+        wide = max(self._view.widths)
+        passed = np.zeros((draws, circle + wide + 1), dtype=np.int32)
+        np.cumsum(counts, axis=1, out=passed[:, 1 : circle + 1])
+        passed[:, circle + 1 :] = passed[:, 1 : wide + 1] + passed[:, circle, None]
         own, flat = np.arange(many)[None, :] * self._reach.shape[1], self._reach.ravel()
         base, heap = line * passed.shape[1] + begin, passed.ravel()
         found = np.zeros(draws, dtype=bool)
         for width in self._view.widths:
-            inside = (heap[base + width] - heap[base]).astype(np.int64) - 1
+            inside = heap[base + width] - heap[base] - 1
             share = self._all[begin + width] - self._all[begin]
             share -= flat[own + begin + width] - flat[own + begin]
             mean, most = np.clip(share / (many - 1), 0.0, 1.0), self._most[inside]

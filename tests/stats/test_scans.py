@@ -77,7 +77,14 @@ def test_redrawn_chances_are_even_where_nothing_crowds():
     views = [View(np.broadcast_to(np.arange(steps), weights.shape), weights, (2, 6))]
     tails = anchored_scan(cells, weights, label, (2, 6)).tail
     p = redrawn(
-        views, weights, label, tails, np.ones(groups, dtype=bool), np.arange(groups), most=400
+        views,
+        weights,
+        label,
+        tails,
+        np.ones(groups, dtype=bool),
+        np.arange(groups),
+        enough=10,
+        most=400,
     )
     assert kstest(p, "uniform").pvalue > 1e-3
     assert (p <= np.minimum(1, tails * size * 2) + 0.15).all()
@@ -116,7 +123,14 @@ def test_redrawn_chances_are_those_of_scanning_each_draw(seed):
         hits, done = hits + (tail(np.array(step)) <= seen * (1 + 1e-9)), done + 1
     want = hits / done if hits >= 10 else (1 + hits) / (1 + done)
     got = redrawn(
-        views, weights, group, np.array([seen]), np.array([True]), np.array([seed]), most=most
+        views,
+        weights,
+        group,
+        np.array([seen]),
+        np.array([True]),
+        np.array([seed]),
+        enough=10,
+        most=most,
     )
     assert got[0] == want
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.areas import within
-from eventlab.analysis.drivers.grid import STEPS, TURNS
+from eventlab.analysis.drivers.grid import STEPS
 from eventlab.analysis.drivers.shares import (
     ARMING_MIN,
     CLOCK,
@@ -19,6 +19,7 @@ from eventlab.analysis.drivers.shares import (
     SUN_UP,
     Shares,
     some,
+    turning,
 )
 from eventlab.analysis.drivers.sky import AZIMUTHS
 from eventlab.stats import binomial_tail, gain
@@ -155,11 +156,6 @@ def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
             hits, tall, ~np.isnan(value), told.of[measure], asked=hits.asked[measure]
         )
     return got
-
-
-def turning(turns: Numbers) -> Flags:
-    """Say which turns of the calendar each row of two lies in: shape (n, turns)."""
-    return np.asarray((turns[..., :, None] == np.arange(TURNS)).any(axis=-2))
 
 
 def hits_over(hits: Hits, value: Floats, level: Floats, measure: str) -> Flags:

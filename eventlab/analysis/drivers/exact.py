@@ -8,16 +8,17 @@ import numpy.typing as npt
 from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, NEAR_DAYS, Air
 from eventlab.analysis.drivers.areas import within
-from eventlab.analysis.drivers.bounds import Hits, turning
+from eventlab.analysis.drivers.bounds import Hits
 from eventlab.analysis.drivers.grid import STEPS, TURNS, WEEKDAYS, Grid
 from eventlab.analysis.drivers.shares import (
     ARMING_MIN,
     CLOCK_STEPS,
     SUN_LOW_STEPS,
     SUN_UP_STEPS,
+    turning,
 )
 from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
-from eventlab.stats import View, anchored_scan, binomial_tail, level_scan, redrawn
+from eventlab.stats import LEAST_DRAWN, View, anchored_scan, binomial_tail, level_scan, redrawn
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -33,8 +34,8 @@ _HALF = 0.5
 
 _UNTOLD = 3
 """Trips of a day of which one may be all that a panel tells: bad days bring two or three."""
-_OPEN, _SURE = 2e-3, 1e-5
-"""Tails between which redrawing can change what is found."""
+_OPEN = 2e-3
+"""Above this tail redrawing brings no chance that counts in a family."""
 _DRAWN = 40
 """Of more days the bound is sharp enough."""
 _SECOND_US = 1_000_000
@@ -190,7 +191,7 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     days = np.bincount(mine.group, minlength=mine.count)
     looked = days * sum(len(view.widths) for view in views)
     p = np.minimum(tail * looked, 1.0)
-    open_ = (tail <= _OPEN) & (p > _SURE) & (days <= _DRAWN)
+    open_ = (tail <= _OPEN) & (p > LEAST_DRAWN) & (days <= _DRAWN)
     seeds = np.bitwise_xor.reduceat(
         hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
     )

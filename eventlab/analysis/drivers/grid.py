@@ -90,22 +90,33 @@ class Grid:
         if within is not None:
             stop = np.minimum(stop, start + within / STEP_MIN)
         at = place[here] * (width + 2)
-        cells, weights = [], []
-        for moments, sign in ((start, 1.0), (stop, -1.0)):
-            inside = np.clip(moments * (steps / STEPS), 0, width)
-            step = np.floor(inside).astype(np.int64)
-            part = inside - step
-            cells += [at + step, at + step + 1]
-            weights += [sign * (1 - part), sign * part]
-        many = len(rows) * (width + 2)
-        told = np.bincount(np.concatenate(cells), np.concatenate(weights), many)
-        edge = np.asarray(told, dtype=np.float64).reshape(len(rows), width + 2)
-        np.cumsum(edge, axis=1, out=edge)
-        return edge[:, :width].reshape(len(rows), self.days, steps)
+        edges = (np.clip(one * (steps / STEPS), 0, width) for one in (start, stop))
+        return _filled(at, *edges, len(rows), width).reshape(len(rows), self.days, steps)
 
-    def chunks(self, rows: Numbers) -> Iterator[Numbers]:
+    def by_fortnight(self, rows: Numbers) -> Floats:
+        """Add what ``laid`` gives up over the days of each fortnight, without laying the days.
+
+        Returns
+        -------
+        numpy.ndarray of float, shape (rows, fortnights, 144)
+            Days at risk in each step.
+        """
+        place = np.searchsorted(rows, self.row)
+        here = (place < len(rows)) & (rows[np.minimum(place, len(rows) - 1)] == self.row)
+        start, stop = self.start[here], self.stop[here]
+        first = np.floor(start / STEPS).astype(np.int64)
+        many = np.maximum(np.ceil(stop / STEPS).astype(np.int64) - first, 1)
+        day = np.repeat(first - np.cumsum(many) + many, many) + np.arange(many.sum())
+        start = np.maximum(np.repeat(start, many) - day * STEPS, 0.0)
+        stop = np.minimum(np.repeat(stop, many) - day * STEPS, STEPS)
+        spells = -(-self.days // FORTNIGHT)
+        line = np.repeat(place[here], many) * spells + np.clip(day // FORTNIGHT, 0, spells - 1)
+        laid = _filled(line * (STEPS + 2), start, stop, len(rows) * spells, STEPS)
+        return laid.reshape(len(rows), spells, STEPS)
+
+    def chunks(self, rows: Numbers, steps: int = STEPS) -> Iterator[Numbers]:
         """Divide rows so that what is laid of them fits into memory."""
-        many = max(1, _CELLS // (self.days * STEPS))
+        many = max(1, _CELLS // (self.days * steps))
         for low in range(0, len(rows), many):
             yield rows[low : low + many]
 
@@ -139,6 +150,23 @@ class Grid:
         beyond = np.maximum(day - self.days + 1, 0)
         seen = np.where(beyond > 0, (day - _YEAR * -(-beyond // _YEAR)) % self.days, day)
         return np.asarray(wall - self.offset[site, seen])
+
+
+def _filled(at: Numbers, start: Floats, stop: Floats, lines: int, width: int) -> Floats:
+    """Give the share of each of ``width`` steps of some lines that intervals fill.
+
+    ``at`` is where the line of each interval begins, of lines that are two steps longer.
+    """
+    cells, weights = [], []
+    for moments, sign in ((start, 1.0), (stop, -1.0)):
+        step = np.floor(moments).astype(np.int64)
+        part = moments - step
+        cells += [at + step, at + step + 1]
+        weights += [sign * (1 - part), sign * part]
+    told = np.bincount(np.concatenate(cells), np.concatenate(weights), lines * (width + 2))
+    edge = np.asarray(told, dtype=np.float64).reshape(lines, width + 2)
+    np.cumsum(edge, axis=1, out=edge)
+    return edge[:, :width]
 
 
 def grid(spans: pl.DataFrame, zones: pl.DataFrame) -> Grid:

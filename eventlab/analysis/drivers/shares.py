@@ -1,14 +1,15 @@
 """Which share of its time at risk each point spent in each condition, over the whole log."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from eventlab.analysis.drivers import sky as skies
-from eventlab.analysis.drivers.air import MEASURES, Air
+from eventlab.analysis.drivers.air import MEASURES, SUNLESS, Air
 from eventlab.analysis.drivers.areas import spent
-from eventlab.analysis.drivers.grid import HOURS, STEPS, TURNS, Grid
+from eventlab.analysis.drivers.grid import FORTNIGHT, HOURS, STEPS, TURNS, Grid
 from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
 
 Floats = npt.NDArray[np.float64]
@@ -94,34 +95,39 @@ def shares(grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]) -> Shares:
     }
     windows |= {measure: len(QUANTILES) for measure in levels}
     of = {name: np.full((rows, many), np.nan) for name, many in windows.items()}
-    kept: dict[bytes, tuple[Floats, Floats]] = {}
-    for chunk in grid.chunks(np.arange(rows)):
-        laid = grid.laid(chunk)
-        spell = skies.by_fortnight(laid)
+    kept: dict[bytes, Told] = {}
+    for chunk in grid.chunks(np.arange(rows), HOURS):
+        spell, hourly = grid.by_fortnight(chunk), grid.laid(chunk, steps=HOURS)
         clock = spell.sum(axis=1)
         total = clock.sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):
             of["clock"][chunk] = sums(clock, CLOCK) / total[:, None]
-        of["weekday"][chunk] = _turning(laid, grid)
-        shining = spell if air is None else skies.by_fortnight(laid * _bright(air, chunk, grid))
-        _sunny(of, chunk, (spell, shining), total, sky, grid)
+        of["weekday"][chunk] = _turning(hourly, grid)
+        bright = np.ones((len(chunk), spell.shape[1], HOURS))
         if air is not None:
-            _airy(of, chunk, air, grid, levels, kept)
+            for here, told in _together(air, chunk, grid, levels, kept):
+                _airy(of, chunk[here], hourly[here], told)
+                bright[here] = _bright(hourly[here], told)
+        shining = spell * np.repeat(bright, STEPS // HOURS, axis=2)
+        _sunny(of, chunk, (spell, shining), total, sky, grid)
     of["arming"], of["area"] = _begun(grid), spent(grid, beside)
     return Shares({name: np.round(table, 9) for name, table in of.items()}, levels)
 
 
-def _turning(laid: Floats, grid: Grid) -> Floats:
+def _turning(hourly: Floats, grid: Grid) -> Floats:
     """Give the share of the time in each turn of the calendar: shape (rows, turns)."""
-    half = STEPS // 2
-    spent = np.zeros((len(laid), TURNS))
-    for part, step in ((laid[:, :, :half], 0), (laid[:, :, half:], half)):
-        daily = part.sum(axis=2)
+    half = HOURS // 2
+    spent = np.zeros((len(hourly), TURNS))
+    for part, step in ((hourly[:, :, :half], 0), (hourly[:, :, half:], STEPS // 2)):
         turns = grid.turns(np.arange(grid.days), np.full(grid.days, step))
-        for column in turns.T:
-            np.add.at(spent.T, column, daily.T)
+        spent += part.sum(axis=2) @ turning(turns).astype(float)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(2 * spent / spent.sum(axis=1, keepdims=True))
+
+
+def turning(turns: Numbers) -> Flags:
+    """Say which turns of the calendar each row of two lies in: shape (n, turns)."""
+    return np.asarray((turns[..., :, None] == np.arange(TURNS)).any(axis=-2))
 
 
 def _sunny(
@@ -153,18 +159,6 @@ def _sunny(
         of["dark"][rows, 0] = night / per
 
 
-def _bright(air: Air, rows: Numbers, grid: Grid) -> Flags:
-    """Say at which steps of each row's days the weather does not contradict the sun."""
-    site, which = np.unique(grid.site[rows], return_inverse=True)
-    shape = (len(site), grid.days, HOURS)
-    every = [np.broadcast_to(part, shape).ravel() for part in (
-        site[:, None, None], np.arange(grid.days)[None, :, None],
-        np.arange(HOURS)[None, None, :] * (STEPS // HOURS),
-    )]  # fmt: skip
-    sunless = air.sunless(every[0], grid.utc(*every)).reshape(shape)
-    return np.repeat(~sunless, STEPS // HOURS, axis=2)[which]
-
-
 def _levels(table: Floats) -> Floats:
     """Find the value at each quantile of each source."""
     with np.errstate(invalid="ignore"):
@@ -183,16 +177,29 @@ def some(measure: str, value: Floats) -> Flags:
     return value > 0 if measure in {"rain", "wet"} else np.isfinite(value)
 
 
-def _airy(
-    of: dict[str, Floats],
-    chunk: Numbers,
-    air: Air,
-    grid: Grid,
-    levels: dict[str, Floats],
-    kept: dict[bytes, tuple[Floats, Floats]],
-) -> None:
-    """Fill in the shares of the air; sites of one source and one clock are done together."""
-    hourly = grid.laid(chunk, steps=HOURS).reshape(len(chunk), grid.days * HOURS)
+@dataclass(frozen=True)
+class Told:
+    """What the weather says of the hours of a site's days.
+
+    Parameters
+    ----------
+    known : numpy.ndarray of float, shape (hours, measures)
+        1 where it was told.
+    tall : numpy.ndarray of float, shape (hours, measures x quantiles)
+        1 where it was so high.
+    bright : numpy.ndarray of bool, shape (days, 24)
+        Where it does not contradict the sun.
+    """
+
+    known: Floats
+    tall: Floats
+    bright: Flags
+
+
+def _together(
+    air: Air, chunk: Numbers, grid: Grid, levels: dict[str, Floats], kept: dict[bytes, Told]
+) -> Iterator[tuple[Numbers, Told]]:
+    """Give the places of rows under one source of weather and one clock, and what it says."""
     site = grid.site[chunk]
     told = np.flatnonzero(air.of_site[site] >= 0)
     if not len(told):
@@ -200,29 +207,47 @@ def _airy(
     key = np.concatenate([air.of_site[site[told], None], grid.offset[site[told]]], axis=1)
     keys, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
     for number in range(len(keys)):
-        here = told[which.ravel() == number]
         name = keys[number].tobytes()
         if name not in kept:
-            kept[name] = _tall(air, levels, int(site[told[first[number]]]), grid)
-        known, tall = kept[name]
-        per = hourly[here] @ known
-        spent = (hourly[here] @ tall).reshape(len(here), len(MEASURES), len(QUANTILES))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            part = spent / per[:, :, None]
-        for place, measure in enumerate(MEASURES):
-            of[measure][chunk[here]] = part[:, place]
+            kept[name] = _told(air, levels, int(site[told[first[number]]]), grid)
+        yield told[which.ravel() == number], kept[name]
 
 
-def _tall(air: Air, levels: dict[str, Floats], site: int, grid: Grid) -> tuple[Floats, Floats]:
+def _told(air: Air, levels: dict[str, Floats], site: int, grid: Grid) -> Told:
     """Say which hours of a site's days were told, and in which each measure was how high."""
-    told, tall = [], []
+    known, tall = [], []
     for measure in MEASURES:
         value = air.of_days(measure, site, grid)
         level = levels[measure][air.of_site[site]]
-        told.append(~np.isnan(value))
+        known.append(~np.isnan(value))
         with np.errstate(invalid="ignore"):
             tall.append((value[:, None] >= level[None, :]) & some(measure, value)[:, None])
-    return np.stack(told, axis=1).astype(float), np.concatenate(tall, axis=1).astype(float)
+    with np.errstate(invalid="ignore"):
+        grey = air.of_days(SUNLESS, site, grid) > 0
+    return Told(
+        np.stack(known, axis=1).astype(float),
+        np.concatenate(tall, axis=1).astype(float),
+        ~grey.reshape(grid.days, HOURS),
+    )
+
+
+def _airy(of: dict[str, Floats], rows: Numbers, hourly: Floats, told: Told) -> None:
+    """Fill in the shares of the air."""
+    flat = hourly.reshape(len(rows), -1)
+    per = flat @ told.known
+    spent = (flat @ told.tall).reshape(len(rows), len(MEASURES), len(QUANTILES))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = spent / per[:, :, None]
+    for place, measure in enumerate(MEASURES):
+        of[measure][rows] = part[:, place]
+
+
+def _bright(hourly: Floats, told: Told) -> Floats:
+    """Give the share of the time, by fortnight and hour, that the weather left to the sun."""
+    heads = np.arange(0, hourly.shape[1], FORTNIGHT)
+    whole = np.add.reduceat(hourly, heads, axis=1)
+    bright = np.add.reduceat(hourly * told.bright[None], heads, axis=1)
+    return np.divide(bright, whole, out=np.ones_like(whole), where=whole > 0)
 
 
 def _begun(grid: Grid) -> Floats:
