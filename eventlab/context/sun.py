@@ -22,6 +22,10 @@ HORIZON_DEG = -0.8333
 
 _PARALLAX_DEG = 8.794 / 3600
 _DAY_US = 86_400_000_000
+_BLOCK = 16_384
+"""Moments worked on at once, so that they stay near the processor."""
+
+Floats = NDArray[np.float64]
 
 
 @lru_cache(maxsize=1)
@@ -178,28 +182,40 @@ def position(
     Reda and Andreas, NREL/TP-560-34302 (2008), with linear interpolation within the day:
     within 0.01 deg of the full algorithm from 2000 to 2030.
     """
-    moments = np.asarray(times).astype("datetime64[us]")
-    known = ~np.isnat(moments)
+    moments = np.asarray(times).astype("datetime64[us]").astype(np.int64)
+    known = moments != np.iinfo(np.int64).min
+    shape = moments.shape
     if not known.any():
-        return np.full(moments.shape, np.nan), np.full(moments.shape, np.nan)
-    days = np.where(known, moments, moments[known].min()).astype(np.int64) / _DAY_US
+        return np.full(shape, np.nan), np.full(shape, np.nan)
+    if not known.all():
+        moments = np.where(known, moments, moments[known].min())
+    first, table = _years(int(moments.min() // _DAY_US), int(moments.max() // _DAY_US))
+    sun = np.stack([table[c].to_numpy() for c in ("_hour", "_hour_gain", "_dec", "_dec_gain")])
+    places = [np.broadcast_to(np.asarray(one, dtype=float), shape) for one in (latitude, longitude)]
+    azimuth, elevation = np.empty(shape), np.empty(shape)
+    for low in range(0, shape[0], _BLOCK):
+        here = slice(low, low + _BLOCK)
+        days = moments[here] / _DAY_US
+        azimuth[here], elevation[here] = _stands(sun, days - first, *(p[here] for p in places))
+    if not known.all():
+        azimuth[~known] = elevation[~known] = np.nan
+    return azimuth, elevation
+
+
+def _stands(
+    sun: Floats, days: Floats, latitude: Floats, longitude: Floats
+) -> tuple[Floats, Floats]:
+    """Say where the sun stands at days after the first of a table, and at places [deg]."""
     day = np.floor(days)
     part = days - day
-    first, table = _years(int(day.min()), int(day.max()))
-    place = day.astype(np.int64) - first
-    hour, hour_gain, dec, dec_gain = (
-        table[c].to_numpy()[place] for c in ("_hour", "_hour_gain", "_dec", "_dec_gain")
-    )
-    angle = np.radians(hour + 360.0 * part + hour_gain * part + longitude)
+    hour, hour_gain, dec, dec_gain = sun[:, day.astype(np.int64)]
+    angle = np.radians(hour + (360.0 + hour_gain) * part + longitude)
     dec, phi = np.radians(dec + dec_gain * part), np.radians(latitude)
     noon, high, flat = np.cos(angle), np.sin(phi), np.cos(phi)
-    sine = np.clip(high * np.sin(dec) + flat * np.cos(dec) * noon, -1.0, 1.0)
-    height = np.arcsin(sine)
-    south = np.arctan2(np.sin(angle), noon * high - np.tan(dec) * flat)
-    elevation = np.degrees(height) - _PARALLAX_DEG * np.cos(height)
-    azimuth = np.degrees(south) + 180.0
+    height = np.arcsin(np.clip(high * np.sin(dec) + flat * np.cos(dec) * noon, -1.0, 1.0))
+    azimuth = np.degrees(np.arctan2(np.sin(angle), noon * high - np.tan(dec) * flat)) + 180.0
     azimuth[azimuth >= 360.0] = 0.0
-    return np.where(known, azimuth, np.nan), np.where(known, elevation, np.nan)
+    return azimuth, np.degrees(height) - _PARALLAX_DEG * np.cos(height)
 
 
 def rise_set(sites: pl.DataFrame, days: pl.Series) -> pl.DataFrame:
