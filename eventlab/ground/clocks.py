@@ -46,9 +46,7 @@ class Clocked:
     rules: pl.DataFrame
 
 
-def clocked(
-    events: pl.DataFrame, context: Context, settings: Settings, *, ways: pl.DataFrame | None = None
-) -> Clocked:
+def clocked(events: pl.DataFrame, context: Context, settings: Settings) -> Clocked:
     """Find clocks that are wrong and put the times of their rows right where that can be told.
 
     First the rule (a person's word, then openings, then the other witness), then clocks that
@@ -58,13 +56,11 @@ def clocked(
     Parameters
     ----------
     events : polars.DataFrame
-        EVENT rows in the order in which they happened.
+        EVENT rows, by site, export or time.
     context : Context
         Time zones, and the rule that a person said (column ``clock``).
     settings : Settings
         ``clock_bar_s``, ``clock_drift_most_s``, ``rule_days``, ``rule_near_min``, ``rule_pairs``.
-    ways : polars.DataFrame, optional
-        As ``order.in_order`` takes it.
 
     Returns
     -------
@@ -81,7 +77,7 @@ def clocked(
     told = _by_rule(numbered, rules, zones)
     here = pl.col("site").is_in(_tell_more(events).implode())
     some, rules, stretches = _looked_at(
-        _ordered(told.filter(here), newest_first(events if ways is None else ways)),
+        _ordered(told.filter(here), newest_first(events)),
         rules,
         zones,
         settings,

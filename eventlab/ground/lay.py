@@ -78,7 +78,7 @@ def lay(
         All frames; empty ones where there are no events.
     """
     often = pl.col("kind").is_in(list(OFTEN))
-    clocks = clocked(in_order(events), context, settings, ways=events)
+    clocks = clocked(events, context, settings)
     ordered = in_order(paced(clocks.events), ways=events)
     rows = numbered(ordered)
     known = places.places(rows)
