@@ -1,19 +1,27 @@
-"""Findings and episodes of many sites, some sites after others, so that memory stays small."""
+"""Findings and episodes of many sites, in parts, so that memory stays small."""
 
-from dataclasses import dataclass
+import os
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import datetime
+from multiprocessing import get_context
 
 import polars as pl
 
 from eventlab.analysis import ranked
 from eventlab.context import Context
 from eventlab.lab.standing import work_out
+from eventlab.lab.working import load_said
 from eventlab.settings import Settings
 from eventlab.store import Store, fetch
 
 PART = 1_000_000
 """Events that are looked at together; a site is never cut. A part takes about 1.1 GB, and each
 some tenths of a second whatever its size."""
+PART_GB = 1.6
+"""Memory that a process is given for one part, with its libraries [GB]."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +59,41 @@ def parts(store: Store) -> list[list[str]]:
     return gathered["site"].to_list()
 
 
+@dataclass(frozen=True)
+class Task:
+    """What another process needs for a part: where the store is, and what is of all sites.
+
+    Parameters
+    ----------
+    store : Store
+        It holds no open handle.
+    outages, calibration : polars.DataFrame
+        The small tables of the context that are of the whole store.
+    settings : Settings
+        The settings in force.
+    now : datetime or None
+        As in ``standing.work_out``.
+    """
+
+    store: Store
+    outages: pl.DataFrame
+    calibration: pl.DataFrame
+    settings: Settings
+    now: datetime | None
+
+    def part(self, sites: list[str]) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Return findings and episodes of some sites."""
+        known = replace(load_said(self.store), outages=self.outages, calibration=self.calibration)
+        found = work_out(
+            fetch(self.store.events(sites=sites)),
+            known.only(sites),
+            self.settings,
+            now=self.now,
+            exports=self.store.exports(),
+        )
+        return found.findings, found.episodes
+
+
 def in_parts(
     store: Store,
     divided: list[list[str]],
@@ -58,8 +101,9 @@ def in_parts(
     settings: Settings,
     *,
     now: datetime | None = None,
+    executor: Executor | None = None,
 ) -> Portfolio:
-    """Run everything over some sites after others.
+    """Run everything over some sites beside or after others.
 
     Parameters
     ----------
@@ -73,24 +117,54 @@ def in_parts(
         The settings in force.
     now : datetime, optional
         As in ``standing.work_out``.
+    executor : concurrent.futures.Executor, optional
+        Who works on the parts, a cluster's for example; the processors of this machine where
+        left out, as many as its memory holds.
 
     Returns
     -------
     Portfolio
         The same as of all sites at once: what is found of a site does not depend on the others.
     """
-    exports = store.exports()
-
-    def one(sites: list[str]) -> tuple[pl.DataFrame, pl.DataFrame]:
-        events = fetch(store.events(sites=sites))
-        part = work_out(events, context.only(sites), settings, now=now, exports=exports)
-        return part.findings, part.episodes
-
-    # What a part stands on goes before the next part is laid out.
-    found, gathered = zip(*(one(sites) for sites in divided), strict=True)
+    task = Task(store, context.outages, context.calibration, settings, now)
+    workers = min(len(divided), room()) if executor is None else 1
+    if executor is not None:
+        told = list(executor.map(task.part, divided))
+    elif workers > 1:
+        with _processes(workers) as pool:
+            told = list(pool.map(task.part, divided))
+    else:
+        told = [task.part(sites) for sites in divided]
+    found, gathered = zip(*told, strict=True)
     return Portfolio(
         ranked(pl.concat(found)), pl.concat(gathered).sort("site", "since", maintain_order=True)
     )
+
+
+def room() -> int:
+    """Say for how many parts at a time there are processors and memory."""
+    try:
+        free = os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+        able = len(os.sched_getaffinity(0))
+    except (AttributeError, OSError, ValueError):  # not told on this system
+        return 1
+    return max(1, min(able, int(free / 2**30 / PART_GB)))
+
+
+@contextmanager
+def _processes(workers: int) -> Iterator[Executor]:
+    """Give processes that share the processors, each started anew: a copy may hang in polars."""
+    before = os.environ.get(_THREADS)
+    os.environ.setdefault(_THREADS, str(max(1, len(os.sched_getaffinity(0)) // workers)))
+    try:
+        with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+            yield pool
+    finally:
+        if before is None:
+            del os.environ[_THREADS]
+
+
+_THREADS = "POLARS_MAX_THREADS"
 
 
 def within(frame: pl.DataFrame, since: datetime | None, until: datetime | None) -> pl.DataFrame:

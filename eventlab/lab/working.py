@@ -78,6 +78,32 @@ def taught_in(store: Store) -> pl.DataFrame:
     return store.table(TAUGHT_TABLE, TAUGHT)
 
 
+def load_said(store: Store) -> Context:
+    """Read the context with what only a person's word can tell.
+
+    Parameters
+    ----------
+    store : Store
+        Where it is kept.
+
+    Returns
+    -------
+    Context
+        The same as ``load`` gives, with a zone for each site that was named with an export, and
+        with the rule of its clock where a person said it.
+    """
+    context = load(store)
+    said = said_zones(store).rename({"time_zone": "said"})
+    clocks = _said_clocks(store).rename({"clock": "said_clock"})
+    sites = context.sites.join(said, on="site", how="full", coalesce=True).join(
+        clocks, on="site", how="full", coalesce=True
+    )
+    zoned = sites.with_columns(
+        time_zone=pl.coalesce("time_zone", "said"), clock=pl.coalesce("said_clock", "clock")
+    )
+    return replace(context, sites=conform(zoned, SITE))
+
+
 def load_all(store: Store, settings: Settings) -> Context:
     """Read the context with what only a person's word, or the logs of all sites, can tell.
 
@@ -91,20 +117,10 @@ def load_all(store: Store, settings: Settings) -> Context:
     Returns
     -------
     Context
-        The same, with a zone for each site that was named with an export, with the rule of its
-        clock where a person said it, and with the mains losses and bursts of all sites.
+        The same as ``load_said`` gives, with the mains losses and bursts of all sites.
     """
-    context = load(store)
-    said = said_zones(store).rename({"time_zone": "said"})
-    clocks = _said_clocks(store).rename({"clock": "said_clock"})
-    sites = context.sites.join(said, on="site", how="full", coalesce=True).join(
-        clocks, on="site", how="full", coalesce=True
-    )
-    zoned = sites.with_columns(
-        time_zone=pl.coalesce("time_zone", "said"), clock=pl.coalesce("said_clock", "clock")
-    )
-    outages = _outages(store, context.sites, settings)
-    return replace(context, sites=conform(zoned, SITE), outages=outages)
+    context = load_said(store)
+    return replace(context, outages=_outages(store, context.sites, settings))
 
 
 def _outages(store: Store, sites: pl.DataFrame, settings: Settings) -> pl.DataFrame:

@@ -1,5 +1,7 @@
 """What is found of a site does not depend on which other sites are looked at with it."""
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -7,6 +9,7 @@ import polars as pl
 import pytest
 
 from eventlab.lab import Lab, portfolio
+from eventlab.lab.learning import in_force
 from eventlab.schema import Pattern
 
 LOG = """account,time,event,zone,user
@@ -87,10 +90,25 @@ def test_sites_in_parts_and_one_by_one_are_told_the_same(store, monkeypatch):
     assert "points in alarm together at other sites near by" in str(storm["evidence"][0].to_list())
 
     monkeypatch.setattr(portfolio, "PART", 200)
+    monkeypatch.setattr(portfolio, "room", lambda: 1)
     assert len(portfolio.parts(Lab(store).store)) > 1
     assert Lab(store).findings().equals(findings)
     assert Lab(store).episodes().sort("site", "since").equals(episodes.sort("site", "since"))
 
+    # in processes of their own, started anew; nothing is left of how they were started
+    monkeypatch.setattr(portfolio, "room", lambda: 2)
+    assert Lab(store).findings().equals(findings)
+    assert "POLARS_MAX_THREADS" not in os.environ
+
     for site in ("S1", "S2", "S3", "S4"):
         alone = Lab(store).findings(site=site)
         assert alone.equals(findings.filter(pl.col("site") == site))
+
+
+def test_any_executor_works_on_the_parts(store):
+    lab = Lab(store)
+    context, _ = in_force(lab.store, lab.settings)
+    divided = [["S1"], ["S2", "S3"], ["S4"]]
+    with ThreadPoolExecutor(1) as pool:
+        told = portfolio.in_parts(lab.store, divided, context, lab.settings, executor=pool)
+    assert told.findings.equals(lab.findings())

@@ -90,8 +90,8 @@ class Grid:
         if within is not None:
             stop = np.minimum(stop, start + within / STEP_MIN)
         at = place[here] * (width + 2)
-        edges = (np.clip(one * (steps / STEPS), 0, width) for one in (start, stop))
-        return _filled(at, *edges, len(rows), width).reshape(len(rows), self.days, steps)
+        start, stop = (np.clip(one * (steps / STEPS), 0, width) for one in (start, stop))
+        return _filled(at, start, stop, len(rows), width).reshape(len(rows), self.days, steps)
 
     def by_fortnight(self, rows: Numbers) -> Floats:
         """Add what ``laid`` gives up over the days of each fortnight, without laying the days.
