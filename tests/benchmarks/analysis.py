@@ -4,9 +4,9 @@ Run: python -m tests.benchmarks.analysis [events] [sites] [--stations N | --own-
 [--store DIR] [--parts] [--save DIR]
 
 Ratios of one run, of time on the wall and of processor time (other programs are in no process's
-own time), against the events as they are and against the seven columns that least is done with. Some
-simulated sites, troubles and drivers among them, are multiplied: the copies have other names,
-places and weeks. ``--store`` keeps the store, and takes it as it is where there is one; ``--parts``
+own time), against a sort of the events as they are, and of seven of their columns. Some simulated
+sites, troubles and drivers among them, are multiplied: the copies have other names, places and
+weeks. ``--store`` keeps the store, and takes it as it is where there is one; ``--parts``
 tells which part took how long; ``--save`` writes findings and episodes, so that those of two
 versions can be compared.
 """
