@@ -76,12 +76,8 @@ def clocked(events: pl.DataFrame, context: Context, settings: Settings) -> Clock
     numbered = events.with_row_index("clock_row").with_columns(read_at="at")
     told = _by_rule(numbered, rules, zones)
     here = pl.col("site").is_in(_tell_more(events).implode())
-    some, rules, stretches = _looked_at(
-        _ordered(told.filter(here), newest_first(events)),
-        rules,
-        zones,
-        settings,
-    )
+    closely = _ordered(told.lazy().filter(here).select(_READ).collect(), newest_first(events))
+    some, rules, stretches = _looked_at(closely, rules, zones, settings)
     if (some["timing"] == Timing.SHIFTED).any():
         place = some["clock_row"]
         told = told.with_columns(
@@ -133,20 +129,29 @@ def _looked_at(
     return told.drop("o"), rules, pl.concat([resets, moved.select(list(STRETCH))])
 
 
+_READ = (
+    *("clock_row", "read_at", "site", "witness", "at", "placed", "wall", "timing", "grain"),
+    *("kind", "phase", "area", "zone", "person", "text", "source", "row", "piece"),
+)
+"""What is looked at of the rows of a site that tells more of its clocks."""
+
+
 def _ordered(events: pl.DataFrame, backward: list[str]) -> pl.DataFrame:
     """Give each row its number in the order in which things happened, export after export.
 
     Times do not tell that order where a clock was put back: the order of rows does.
     """
     line = pl.when(pl.col("source").is_in(backward)).then(-pl.col("row"))
-    return (
-        events.with_columns(
-            line=line.otherwise("row"), starts=pl.col("placed").min().over("site", "source")
-        )
-        .sort("site", "starts", "source", "line", "piece")
-        .with_columns(o=pl.int_range(pl.len(), dtype=pl.Int64))
-        .drop("line", "starts")
-    )
+    sites, files = (pl.Enum(events[c].drop_nulls().unique().sort()) for c in ("site", "source"))
+    keys = events.select(
+        pl.col("site").cast(sites).to_physical(),
+        pl.col("source").cast(files).to_physical(),
+        "placed",
+        "piece",
+        line=line.otherwise("row"),
+    ).with_columns(starts=pl.col("placed").min().over("site", "source"))
+    order = keys.select(pl.arg_sort_by("site", "starts", "source", "line", "piece")).to_series()
+    return events[order].with_columns(o=pl.int_range(pl.len(), dtype=pl.Int64))
 
 
 def _zones(events: pl.DataFrame, sites: pl.DataFrame) -> pl.DataFrame:

@@ -109,7 +109,7 @@ def publish(
         .select("site", base="own", since="since", until="until"),
         removed=named(removed.join(of_point, on="point", how="left"))
         .select("site", "zone", "within", "since", "until", "reason")
-        .sort("site", "zone", "since"),
+        .sort("site", "zone", "within", "since", "until", "reason"),
         episodes=episodes.select(EPISODE),
         clocks=clocks,
         sites=values.join(armed_hours, on="s", how="left", maintain_order="left").select(
