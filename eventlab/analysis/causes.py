@@ -4,9 +4,9 @@ import math
 
 import polars as pl
 
-from eventlab.analysis.episode_signs import OPEN, episode_signs
+from eventlab.analysis.episode_signs import episode_signs
 from eventlab.analysis.odds import CAUSE_ORDER, probabilities
-from eventlab.analysis.tables import table
+from eventlab.analysis.tables import OPEN, ratios
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.settings import Settings
@@ -26,11 +26,11 @@ def causes(
 ) -> pl.DataFrame:
     """Weigh the causes of each episode.
 
-    Softmax of ln base rate plus one ln likelihood ratio per family of evidence (the strongest in
-    the family, never their product), each no larger than ``ratio_cap``; moved by what recorded
-    outcomes taught, where there are any. What is unexplained keeps its floor; so does a real
-    intrusion wherever nobody disarmed at once; nothing passes the ceiling. Life-safety episodes
-    get no cause.
+    Softmax of ln base rate plus ``evidence_sharpness`` times one ln likelihood ratio per family of
+    evidence (the strongest in the family, never their product), each no larger than
+    ``ratio_cap``; moved by what recorded outcomes taught, where there are any. What is unexplained
+    keeps its floor; so does a real intrusion wherever nobody disarmed at once; nothing passes the
+    ceiling. Life-safety episodes get no cause.
 
     Parameters
     ----------
@@ -39,7 +39,8 @@ def causes(
     context : Context
         Where the sites stand, visits, weather, and what recorded outcomes taught.
     settings : Settings
-        ``ratio_cap``, ``unexplained_floor``, ``intrusion_floor``, ``certain_ceiling``.
+        ``ratio_cap``, ``evidence_sharpness``, ``unexplained_floor``, ``intrusion_floor``,
+        ``certain_ceiling``.
     found : polars.DataFrame, optional
         FOUND columns, of the same ground: what points follow and which are restless is evidence.
 
@@ -81,7 +82,7 @@ def causes(
             probability=pl.col("probability").first(),
         )
     )
-    speaks = table("likelihood_ratios").filter(
+    speaks = ratios().filter(
         (pl.col("family") == "driver") & (pl.col("ratio") > 1) & (pl.col("sign") != "outside")
     )
     told = ranked.join(
@@ -109,7 +110,7 @@ def evidence(
     -------
     polars.DataFrame
         ``site``, ``episode``, ``prompt`` (somebody disarmed at once), ``driver_sign``, and for
-        each cause the sum of one ln likelihood ratio per family.
+        each cause the sum of one ln likelihood ratio per family, times ``evidence_sharpness``.
     """
     ordinary = ground.episodes.filter(~pl.col("life_safety")).select(_KEY)
     if ordinary.is_empty():
@@ -122,20 +123,20 @@ def evidence(
             }
         )
     told = episode_signs(ground, context, settings, found)
-    cap = math.log(settings.ratio_cap)
-    ratios = table("likelihood_ratios").with_columns(weight=pl.col("ratio").log().clip(-cap, cap))
-    strength = ratios.group_by("family", "sign").agg(strength=pl.col("weight").abs().max())
+    cap, sharp = math.log(settings.ratio_cap), settings.evidence_sharpness
+    weights = ratios().with_columns(weight=pl.col("ratio").log().clip(-cap, cap))
+    strength = weights.group_by("family", "sign").agg(strength=pl.col("weight").abs().max())
     strongest = (
         told.join(strength, on=["family", "sign"])
         .sort(*_KEY, "family", "strength", "sign", descending=[False, False, False, True, False])
         .unique([*_KEY, "family"], keep="first", maintain_order=True)
     )
     wide = (
-        strongest.join(ratios, on=["family", "sign"])
+        strongest.join(weights, on=["family", "sign"])
         .sort(*_KEY, "family", "cause")
         .group_by(*_KEY, maintain_order=True)
         .agg(
-            pl.col("weight").filter(pl.col("cause") == cause).sum().alias(cause)
+            (pl.col("weight").filter(pl.col("cause") == cause).sum() * sharp).alias(cause)
             for cause in CAUSE_ORDER
         )
     )

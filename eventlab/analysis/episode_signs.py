@@ -6,6 +6,7 @@ from eventlab.analysis import drivers, entry_overrun
 from eventlab.analysis.core import trips
 from eventlab.analysis.found import asof, seconds
 from eventlab.analysis.intrusion_rules import anchors
+from eventlab.analysis.tables import OPEN
 from eventlab.context import Context
 from eventlab.ground import Ground, Reason
 from eventlab.schema import FOUND, TRIPS, Kind, Pattern, Phase, empty
@@ -19,8 +20,6 @@ _NEAR_S = 600
 _SOON_S = 1800
 """What happens this soon after arming may still have to do with it."""
 _DAY_S = 86400
-OPEN = "-open"
-"""Behind the word of a driver that cannot be told apart from another."""
 
 
 def episode_signs(
@@ -216,16 +215,36 @@ def _systems(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
             .with_columns(**_said("systems", sign))
             .select(_TOLD)
         )
-    return pl.concat(parts)
+    # Nothing told near is a sign only where a log tells of such things at all.
+    tells = told.filter(pl.col("kind").is_in([kind for some in near.values() for kind in some]))
+    quiet = episodes.join(tells.select("site").unique(), on="site", how="semi")
+    return _or_none(pl.concat(parts), quiet, "systems")
 
 
 def _service(episodes: pl.DataFrame, ground: Ground, context: Context) -> pl.DataFrame:
     work = ground.aside.filter(pl.col("reason") != Reason.RESTART).select("site", seen="since")
     both = pl.concat([work, context.visits.select("site", seen="at").drop_nulls()])
-    hit = asof(episodes, both, "since", "seen", strategy="nearest")
-    near = (seconds(pl.col("seen") - pl.col("since")).abs() <= _DAY_S).fill_null(value=False)
-    sign = pl.when(pl.col("aside")).then(pl.lit("set-aside")).otherwise(pl.lit("work-near"))
-    return hit.filter(pl.col("aside") | near).with_columns(**_said("service", sign))
+    before = asof(episodes, both, "since", "seen")
+    near = asof(before, both.rename({"seen": "soon"}), "since", "soon", strategy="forward")
+    done = seconds(pl.col("since") - pl.col("seen")) <= _DAY_S
+    due = seconds(pl.col("soon") - pl.col("since")) <= _DAY_S
+    sign = (
+        pl.when(pl.col("aside"))
+        .then(pl.lit("set-aside"))
+        .when(done)
+        .then(pl.lit("work-before"))
+        .when(due)
+        .then(pl.lit("work-after"))
+    )
+    told = near.with_columns(**_said("service", sign)).drop_nulls("sign").select(_TOLD)
+    tells = episodes.join(both.select("site").unique(), on="site", how="semi")
+    return _or_none(told, tells, "service")
+
+
+def _or_none(told: pl.DataFrame, episodes: pl.DataFrame, family: str) -> pl.DataFrame:
+    """Add that there is no sign of a family, for those of the episodes that have none."""
+    none = episodes.join(told, on=list(_KEY), how="anti").with_columns(**_said(family, "no-sign"))
+    return pl.concat([told, none.select(_TOLD)])
 
 
 def _intrusion(
@@ -235,7 +254,7 @@ def _intrusion(
         "site", "rule", seen="at"
     )
     window = settings.confirmation_window_s
-    hits = []
+    hits = [episodes.clear().with_columns(**_said("intrusion", "no-sign")).select(_TOLD)]
     for rule in rules["rule"].unique().sort():
         some = rules.filter(pl.col("rule") == rule)
         hit = asof(episodes, some, "since", "seen", strategy="nearest")
@@ -244,8 +263,4 @@ def _intrusion(
             .with_columns(**_said("intrusion", rule))
             .select(_TOLD)
         )
-    none = episodes.with_columns(**_said("intrusion", "no-sign")).select(_TOLD)
-    if not hits:
-        return none
-    some = pl.concat(hits)
-    return pl.concat([some, none.join(some, on=list(_KEY), how="anti")])
+    return _or_none(pl.concat(hits), episodes, "intrusion")

@@ -5,7 +5,7 @@ from importlib import resources
 
 import polars as pl
 
-from eventlab.schema import Schema
+from eventlab.schema import Cause, Schema
 
 _SHAPES: dict[str, Schema] = {
     "base_rates": {
@@ -17,8 +17,7 @@ _SHAPES: dict[str, Schema] = {
     "likelihood_ratios": {
         "family": pl.String(),
         "sign": pl.String(),
-        "cause": pl.String(),
-        "ratio": pl.Float64(),
+        **{str(cause): pl.Float64() for cause in Cause},
         "means": pl.String(),
         "source": pl.String(),
     },
@@ -51,3 +50,28 @@ def table(name: str) -> pl.DataFrame:
     """
     data = resources.files("eventlab.analysis") / "data" / f"{name}.csv"
     return pl.read_csv(data.read_bytes(), schema=_SHAPES[name])
+
+
+OPEN = "-open"
+"""Behind the word of a driver that cannot be told apart from another."""
+
+
+@cache
+def ratios() -> pl.DataFrame:
+    """Return the likelihood ratios one below the other.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``family, sign, cause, ratio``: a row for each that is not one. Of a driver that cannot be
+        told apart from another (``OPEN`` behind its word) half the weight: the root of the ratio.
+    """
+    told = table("likelihood_ratios").unpivot(
+        on=[str(cause) for cause in Cause],
+        index=["family", "sign"],
+        variable_name="cause",
+        value_name="ratio",
+    )
+    driven = told.filter((pl.col("family") == "driver") & (pl.col("sign") != "outside"))
+    halves = driven.with_columns(pl.col("sign") + OPEN, pl.col("ratio").sqrt())
+    return pl.concat([told, halves]).drop_nulls("ratio")

@@ -6,10 +6,11 @@ import numpy as np
 
 from eventlab.context.sun import position
 from eventlab.schema import Cause, Kind, Phase
+from eventlab.simulate.clock import utc, wall
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import condition, lasting
 from eventlab.simulate.model import Building, Push, World
-from eventlab.simulate.people import attend, closed_moment
+from eventlab.simulate.people import attend, closed_moment, is_open
 from eventlab.simulate.trifles import burst, night
 
 PLACE = (54.5, -3.1)
@@ -42,7 +43,15 @@ def _pick(draw: Draw, building: Building, start: str) -> str:
 def _answered(draw: Draw, building: Building, at: int, share: float) -> Iterator[Push]:
     """Let the keyholder come out half an hour to two hours later, sometimes."""
     if draw.chance(share):
-        yield from attend(draw, building, at + round(draw.between(1200, 6000)))
+        yield from _comes(draw, building, at + round(draw.between(1200, 6000)), 900)
+
+
+def _comes(draw: Draw, building: Building, at: int, stays_s: int) -> Iterator[Push]:
+    """Let the keyholder come, unless the place is opened before the keyholder would go again."""
+    goes = wall(at + stays_s)
+    second = goes.hour * 3600 + goes.minute * 60
+    if not is_open(building, goes.date(), second):
+        yield from attend(draw, building, at, stays_s=stays_s)
 
 
 def _environment(world: World, building: Building, many: int, shifted: bool) -> Iterator[Push]:
@@ -194,7 +203,7 @@ def _intrusion(world: World, building: Building, many: int, shifted: bool) -> It
             room = _pick(draw, building, "Room")
             yield Push(step, "move", zone=room, cause=cause, driver=way)
         comes = step + round(draw.between(1200, 6000))
-        yield from attend(draw, building, comes, stays_s=3000)
+        yield from _comes(draw, building, comes, 3000)
         if not shuts:
             yield Push(comes + 700, "shut", zone=window, cause=cause, driver=way)
 
@@ -206,6 +215,23 @@ def _stray(world: World, building: Building, many: int, _shifted: bool) -> Itera
         zone = _pick(draw, building, draw.pick(("Room", "Window")))
         yield from _trip(draw, building, at, zone, Cause.UNEXPLAINED)
         yield from _answered(draw, building, at, 0.4)
+
+
+def harmless(world: World) -> Iterator[Push]:
+    """Lose mains or paths and have work done, without an alarm: what chance brings near."""
+    draw = world.draw("harmless")
+    year = len(world.days) / 365
+    rates = {
+        Kind.MAINS_LOSS: draw.pick((1, 4, 12)),
+        Kind.COMMS_FAIL: draw.pick((2, 12, 50)),
+        Kind.ON_SITE_WORK: draw.pick((1, 2, 4)),
+    }
+    for kind, rate in rates.items():
+        for _ in range(round(rate * year)):
+            works = kind is Kind.ON_SITE_WORK
+            second = draw.whole(36_000, 57_000) if works else draw.whole(0, 86_399)
+            at = utc(draw.pick(world.days[6:-6]), second)
+            yield from lasting(kind, at, at + draw.whole(60, 2400) * (3 if works else 1))
 
 
 HAPPENINGS: Mapping[Cause, Callable[[World, Building, int, bool], Iterator[Push]]] = {

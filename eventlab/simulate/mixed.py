@@ -9,7 +9,7 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.schema import SITE, UTC, WALL, WEATHER, ZONE, Cause, Kind, Phase, Use, conform
 from eventlab.simulate.breaking import break_in
-from eventlab.simulate.causing import HAPPENINGS, PLACE
+from eventlab.simulate.causing import HAPPENINGS, PLACE, harmless
 from eventlab.simulate.clock import ZONE_NAME, moment
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.living import Lived, live
@@ -157,6 +157,8 @@ def _building(seed: int, site: str, shifted: bool, days: int, way: str) -> Build
             drawn = world.draw("how many", cause)
             many = _many(drawn, _rate(drawn, cause, shifted) * days / 365)
             yield from happens(world, building, many, shifted)
+        if not way:
+            yield from harmless(world)
 
     return Building(
         site=site,
