@@ -240,7 +240,7 @@ def test_an_alarm_under_what_its_point_follows_is_of_the_surroundings(driver):
 
 
 def test_an_alarm_soon_after_another_area_is_known_to_be_so():
-    _, laid, found, weighed = driven("area")
+    _, _, found, weighed = driven("area")
     mine = found.filter((pl.col("pattern") == "follows-area") & (pl.col("subject") == "1"))
     assert mine.height >= 2
     days = mine.select("site", hits=pl.col("figures").str.json_path_match("$.hits"))

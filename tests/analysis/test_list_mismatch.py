@@ -139,9 +139,13 @@ def test_numbers_that_change_on_one_date():
 
 
 def test_two_points_that_exchanged_names_are_told_each_from_the_date():
-    rows = [(f"2025-01-{d:02} 02:00:00", zone, f"Alarm {name}")
-            for days, lobby, window in (((8, 10, 12), 2, 3), ((20, 22, 24), 3, 2))
-            for d in days for zone, name in ((lobby, "Lobby"), (window, "North window"))]  # fmt: skip
+    sides = (((8, 10, 12), 2, 3), ((20, 22, 24), 3, 2))
+    rows = [
+        (f"2025-01-{d:02} 02:00:00", zone, f"Alarm {name}")
+        for days, lobby, window in sides
+        for d in days
+        for zone, name in ((lobby, "Lobby"), (window, "North window"))
+    ]
     (one,) = laid(named(*rows), context(*LISTED))
     for zone, first, then in ((2, "Lobby", "North window"), (3, "North window", "Lobby")):
         told = f"what is told of point {zone} may belong to two points: {first} before 20 Jan 2025"
