@@ -47,6 +47,7 @@ CHARTS: dict[str, Chart] = {
         Chart("wind", "Gusts, or wind where no gusts are told", "Wind", "m/s in the hour"),
         Chart("rain", "Rain", "Rain", "mm in the hour"),
         Chart("arming", "Time since arming", "Since arming"),
+        Chart("area", "Time since another area was opened or closed", "Since another area"),
         Chart("gaps", "Time from one alarm to the next", "Gap"),
     )
 }
@@ -125,7 +126,7 @@ def bin_name(row: dict[str, Any]) -> str:
         return words.MONTHS[int(low) - 1]
     if driver == "rain" and high == 0:
         return "none"
-    if driver == "arming":
+    if driver in {"arming", "area"}:
         since = "" if low == 0 else f"{minutes(low)} "
         if high is None:
             return f"{minutes(low)} and more"

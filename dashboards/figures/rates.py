@@ -258,7 +258,7 @@ def _ticks(bins: pl.DataFrame, driver: str, *, narrow: bool) -> tuple[list[float
         places = [0.0, *(place + 0.5 for place in range(1, many - 1))]
         return places, ["none", *(f"{edge:g}" for edge in known["high"].to_list()[1:-1])]
     edges = known["high"].to_list()[:-1]
-    names = [rates.minutes(edge) if driver == "arming" else f"{edge:g}" for edge in edges]
+    names = [rates.minutes(edge) if driver in {"arming", "area"} else f"{edge:g}" for edge in edges]
     # The first edges of so short a time would stand on each other.
     start = 1 if narrow and driver == "arming" else 0
     return [place + 0.5 for place in range(start, len(edges))], names[start:]

@@ -46,7 +46,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     counts = counts.with_columns(
         most=most_within(counts, _KEY, settings.battery_window_days * 86400, at="since")
     )
-    ended = (pl.col("ended_by") != "silent") & ~pl.col("open")
+    ended = ~pl.col("ended_by").is_in(["silent", "untold"]) & ~pl.col("open")
     lasting = pl.col("hours").filter(ended).max()
     weak = (
         counts.join(ends(ground), on="site", how="left")
@@ -186,7 +186,11 @@ def _no_longer_told(low: pl.DataFrame, ground: Ground, settings: Settings) -> pl
             ended_by=pl.when("silent").then(pl.lit("silent")).otherwise("ended_by"),
             told=pl.coalesce("times", "told"),
         )
-        .with_columns(hours=hours(pl.col("until") - pl.col("since")))
+        .with_columns(
+            hours=pl.when(pl.col("hours").is_not_null()).then(
+                hours(pl.col("until") - pl.col("since"))
+            )
+        )
         .drop("silent", "lost", "times", "last_told")
     )
 

@@ -5,11 +5,20 @@ from collections.abc import Sequence
 import polars as pl
 
 from eventlab.analysis.found import asof, ends, hours, number, seconds
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground, Power, Told
 from eventlab.schema import Kind, Phase
 from eventlab.settings import Settings
 
 _KEY = ("site", "kind", "zone", "within")
+_WHOLE = (
+    Kind.ON_TEST,
+    Kind.WALK_TEST,
+    Kind.ON_SITE_WORK,
+    Kind.MAINS_LOSS,
+    Kind.COMMS_FAIL,
+)
+"""While these stand a whole site may be unprotected."""
 
 
 def spells(
@@ -19,8 +28,10 @@ def spells(
 
     A condition told again while it stands is one; an end without a begin is none. A restart
     closes every condition that is not told again within ``restart_closes_s``. Where a log tells
-    no ends of anything, how long a condition stood is not known and nothing stands at its end. Nor
-    is it where a restart closes it beyond a gap of the log: it may have ended in the gap.
+    no ends of anything, how long a condition stood is not known and nothing stands at its end;
+    where that shows by alarms alone, which may have no ends though conditions do, what leaves a
+    whole site or a life-safety point unprotected is told all the same. Nor is it known where a
+    restart closes it beyond a gap of the log: it may have ended in the gap.
 
     Parameters
     ----------
@@ -29,7 +40,7 @@ def spells(
     kinds : sequence of Kind
         Kinds that begin and end.
     settings : Settings
-        ``restart_closes_s`` [s].
+        ``restart_closes_s`` [s], ``ends_untold_min``.
     restart_closes : bool, default True
         False for what a restart of the panel does not end, such as a test with the centre.
 
@@ -72,9 +83,13 @@ def spells(
             life_safety=pl.col("life_safety").first().fill_null(value=False),
         )
     )
-    paired = paired.join(_ends(ground), on="site", how="left", maintain_order="left").with_columns(
-        untold=(pl.col("untold") & pl.col("until").is_null()) | _across(paired, ground)
-    )
+    paired = paired.join(_ends(ground, settings), on="site", how="left", maintain_order="left")
+    whole = pl.col("kind").is_in(list(_WHOLE)) | pl.col("life_safety")
+    closed = pl.col("until").is_not_null()
+    # A restart says no more than when it was over at the latest.
+    late = ~closed | (pl.col("ended_by") == "restart")
+    mute = (pl.col("untold") & ~closed) | (pl.col("mute") & ~whole & late)
+    paired = paired.with_columns(untold=mute.fill_null(value=False) | _across(paired, ground))
     stands = pl.max_horizontal("end", "since")
     return (
         paired.join(ends(ground), on="site", how="left")
@@ -86,16 +101,35 @@ def spells(
         .with_columns(
             hours=pl.when(~pl.col("untold")).then(hours(pl.col("until") - pl.col("since")))
         )
-        .drop("spell", "end", "untold")
+        .drop("spell", "end", "untold", "mute")
         .sort("site", "since", "kind", "zone", "within", nulls_last=True)
     )
 
 
-def _ends(ground: Ground) -> pl.DataFrame:
-    """Say of each site whether its logs tell ends at all, and whether they surely tell none."""
+@kept
+def _ends(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Say of each site whether its logs tell ends at all, and whether they surely tell none.
+
+    ``untold``: conditions began on several days, and none ended; ``mute``: no end stands in the
+    log, of alarms nor of anything else.
+    """
     told = ground.powers.filter(pl.col("power") == Power.ENDS)
     no, yes = (pl.col("value") == Told.NO).any(), (pl.col("value") == Told.YES).any()
-    return told.group_by("site").agg(untold=no & ~yes, ends_told=yes)
+    begun = (
+        ground.occurrences.lazy()
+        .filter(pl.col("phase") == Phase.BEGIN)
+        .group_by("site")
+        .agg(begun=pl.len())
+        .collect()
+    )
+    many = (pl.col("begun") >= settings.ends_untold_min).fill_null(value=False)
+    return (
+        told.group_by("site")
+        .agg(untold=no & ~yes, ends_told=yes)
+        .join(begun, on="site", how="left")
+        .with_columns(mute=~pl.col("ends_told") & (many | pl.col("untold")))
+        .drop("begun")
+    )
 
 
 def _across(paired: pl.DataFrame, ground: Ground) -> pl.Series:

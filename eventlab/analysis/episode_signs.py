@@ -171,7 +171,7 @@ def _drivers(
             begun_s=seconds(at_risk).clip(lower_bound=0),
         )
     )
-    told = drivers.inside(moments, found, context, settings)
+    told = drivers.inside(moments, found, ground, context, settings)
     sign = (
         pl.when("inside", "open")
         .then(pl.col("driver") + OPEN)

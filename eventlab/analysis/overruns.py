@@ -12,6 +12,7 @@ from eventlab.analysis.found import (
     grains,
     line,
     number,
+    seconds,
     told_s,
     user,
     wall,
@@ -20,7 +21,7 @@ from eventlab.analysis.who import PERSON, SHARED, codes
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Pattern, Subject
 from eventlab.settings import Settings
-from eventlab.stats import adjusted, rate_ratio, share_interval
+from eventlab.stats import adjusted, binomial_tail, rate_ratio, share_interval
 
 
 def acts(ground: Ground, kind: Kind) -> pl.DataFrame:
@@ -66,11 +67,13 @@ def tell(
     ground : Ground
         What every analysis stands on.
     settings : Settings
-        ``overrun_days``, ``still_days``, and as `who.codes` needs them.
+        ``overrun_days``, ``overrun_usual``, ``overrun_chance``, ``still_days``, and as `who.codes`
+        needs them.
     pattern : Pattern
         What it is called.
     least : float
-        Cases within ``overrun_days`` that make a finding.
+        Cases within ``overrun_days`` that make a finding, where they are more than the usual share
+        of all entries or exits brings.
     noun : str
         ``entries`` or ``exits``.
 
@@ -246,10 +249,17 @@ def _counted(
         )
         .filter(pl.col("most") >= least)
     )
-    total = every.group_by(by).agg(acts=pl.len().cast(pl.Int64))
-    return counted.join(total, on=by, how="left", nulls_equal=True).with_columns(
-        pl.col("acts").fill_null(0)
+    total = every.group_by(by).agg(
+        acts=pl.len().cast(pl.Int64), first=pl.col("at").min(), last=pl.col("at").max()
     )
+    both = counted.join(total, on=by, how="left", nulls_equal=True)
+    span = seconds(pl.col("last") - pl.col("first")).clip(1)
+    inside = pl.col("acts") * (window / span).clip(upper_bound=1)
+    # What is not told of all entries or exits cannot be held against them.
+    tried = both.select(pl.max_horizontal(inside.ceil(), "most").fill_null(0)).to_series()
+    chance = binomial_tail(both["most"].to_numpy(), tried.to_numpy(), settings.overrun_usual)
+    ordinary = pl.col("acts").is_not_null() & (pl.Series(chance) > settings.overrun_chance)
+    return both.filter(~ordinary).drop("first", "last").with_columns(pl.col("acts").fill_null(0))
 
 
 def _against_others(cases: pl.DataFrame, every: pl.DataFrame) -> pl.DataFrame:

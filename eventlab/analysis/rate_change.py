@@ -99,7 +99,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     context : Context
         Visits and lists, to say what stands near the date.
     settings : Settings
-        ``change_rest_days``, ``change_days_min``, ``change_season``, ``change_q``.
+        ``change_rest_days``, ``change_days_min``, ``change_season``, ``change_q``,
+        ``change_few``, ``change_few_q``.
 
     Returns
     -------
@@ -318,14 +319,15 @@ def _told(
     days: pl.DataFrame,
     settings: Settings,
 ) -> Iterator[dict[str, object]]:
-    """Put a finding together, unless its rate is not higher by the days as they stand."""
+    """Put a finding together, unless the days as they stand show no higher rate, or too few do."""
     stop = len(record.nights) if rise.last is None else rise.last + 1
     inside = np.zeros(len(record.nights), dtype=bool)
     inside[rise.first : stop] = True
     after, before = record.alarm & inside, record.alarm & ~inside
     hours, other = record.hours[inside].sum(), record.hours[~inside].sum()
     ratio = rate_ratio(after.sum(), hours, before.sum(), other)
-    if not ratio.low > 1:
+    sure = after.sum() >= settings.change_few or point["q"] <= settings.change_few_q
+    if not ratio.low > 1 or not sure:
         return
     own = days.filter(
         *(pl.col(name).eq_missing(pl.lit(point[name], pl.String)) for name in POINT)

@@ -31,6 +31,7 @@ _CHANCE = {
     "has it",
     "arming": "Not more often within two hours of arming than chance has it; what comes later is "
     "told by the clock and the sun",
+    "area": "Not more often within an hour of another area's opening or closing than chance has it",
 }
 """What was asked of each chart, where the answer is no."""
 PROVEN = ("leads", "rival", "follows")
@@ -40,6 +41,7 @@ _MISSING = {
     "arming": f"{Health.NOT_RECORDED}: this log does not tell when the point was armed, so there "
     "are no hours to hold its alarms against.",
     "always": "This point watches at all hours; arming plays no part.",
+    "alone": "No other area here is opened or closed in this log, so none can play a part.",
     "place": f"{Health.NOT_RECORDED}: where the site stands. A latitude and a longitude in the "
     "list of sites would show the sun.",
     "weather": f"{Health.NOT_RECORDED}: the weather here. A file of hourly weather would show it.",

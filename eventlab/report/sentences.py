@@ -44,6 +44,12 @@ def _on_test(said: Said) -> str:
             f"{said.site} was left {what} for {span(hours)} from {said.since}{more}: "
             "alarms of that time were not acted on."
         )
+    if said.figures.get("ends_told") is False:
+        return (
+            f"{said.site} was put {what} on {said.since}. This log tells no end of anything, so "
+            "whether it still is cannot be seen here: it must be looked at before any alarm of it "
+            "is relied on."
+        )
     doubt = "" if said.figures.get("tells_ends") else "; this log tells no end of any test"
     return (
         f"{said.site} has been {what} since {said.since}, {span(hours)} up to the end of the log, "

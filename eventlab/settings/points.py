@@ -55,6 +55,12 @@ class PointSettings:
         "share",
         "measured: under 1 in 100 sites with nothing wrong then show a change",
     )
+    change_few: float = one(10, "alarm days", "fewer at the higher rate must be the surer")
+    change_few_q: float = one(
+        0.0005,
+        "share",
+        "measured: of those of fewer days at the other bar 2 in 20 were right",
+    )
     change_season: float = one(
         6, "ratio", "a season may make a rate so many times higher; what it could explain is said"
     )

@@ -15,6 +15,7 @@ from eventlab.ground import lay
 from eventlab.schema import FOUND, Cause, Pattern
 from eventlab.settings import Settings
 from eventlab.simulate import Driven, site_events
+from eventlab.simulate.ways import Ways
 from tests.analysis.standing import SETTINGS, context, ground, nights
 from tests.logbook import log
 
@@ -209,7 +210,8 @@ def test_a_site_finds_the_same_alone_and_in_company():
 
 
 def driven(driver):
-    made = site_events(21, sites=4, points=4, story=Driven(driver, 14))
+    ways = Ways(comings=driver == "area")
+    made = site_events(21, sites=4, points=4, story=Driven(driver, 14), ways=ways)
     laid = lay(made.events, made.context, SETTINGS)
     found = run(laid, made.context, SETTINGS)
     return made, laid, found, causes(laid, made.context, SETTINGS, found)
@@ -237,6 +239,17 @@ def test_an_alarm_under_what_its_point_follows_is_of_the_surroundings(driver):
     assert outside["probability"].mean() < under["probability"].mean()
 
 
+def test_an_alarm_soon_after_another_area_is_known_to_be_so():
+    _, _, found, weighed = driven("area")
+    mine = found.filter((pl.col("pattern") == "follows-area") & (pl.col("subject") == "1"))
+    assert mine.height >= 2
+    days = mine.select("site", hits=pl.col("figures").str.json_path_match("$.hits"))
+    told = weighed.filter((pl.col("first_zone") == "1") & (pl.col("driver") == "area"))
+    many = told.group_by("site").len().join(days, on="site")
+    assert many.height == mine.height
+    assert (many["len"] >= many["hits"].cast(pl.Int64)).all()
+
+
 def test_what_cannot_be_told_apart_counts_less_and_what_lies_outside_hardly():
     driven = ratios().filter(pl.col("family") == "driver")
     told = {(sign, cause): ratio for sign, cause, ratio in
@@ -258,9 +271,9 @@ def test_where_weather_is_not_known_nothing_is_said():
         local=pl.col("since").dt.replace_time_zone(None), begun_s=pl.lit(None, pl.Float64),
     )  # fmt: skip
     wind = found.filter(pl.col("pattern") == "follows-wind")
-    assert inside(moments, wind, blind, SETTINGS)["inside"].null_count() > 0
-    assert inside(moments, wind, blind, SETTINGS)["inside"].drop_nulls().is_empty()
-    assert inside(moments, wind, made.context, SETTINGS)["inside"].any()
+    assert inside(moments, wind, laid, blind, SETTINGS)["inside"].null_count() > 0
+    assert inside(moments, wind, laid, blind, SETTINGS)["inside"].drop_nulls().is_empty()
+    assert inside(moments, wind, laid, made.context, SETTINGS)["inside"].any()
 
 
 def test_life_safety_follows_nothing_and_gets_no_driver():

@@ -1,7 +1,12 @@
 """Mains, batteries, supervision, reports and tests that were left on."""
 
-from eventlab.analysis import battery, mains, on_test, reports, supervision
-from tests.analysis.standing import context, found, nights
+import pytest
+
+from eventlab.analysis import battery, faults, mains, on_test, reports, supervision
+from eventlab.context import Context
+from eventlab.report.said import Said
+from eventlab.report.sentences import sentence
+from tests.analysis.standing import SETTINGS, context, found, ground, nights
 
 QUIET = nights(40)
 
@@ -241,6 +246,42 @@ def test_a_log_that_tells_no_ends_leaves_nothing_standing():
     restored = "2025-01-19 03:00:04 intrusion-alarm end zone=3"
     for module in (mains, battery, supervision, on_test):
         assert one(found(module, QUIET, ENDLESS, lows, lost, restored))["standing"] is True
+
+
+NOISE = "\n".join(f"2025-01-{d:02} 02:00:00 intrusion-alarm zone=2" for d in range(7, 20))
+"""Alarms enough, and none of them ever ends."""
+
+
+@pytest.mark.parametrize(
+    ("module", "kind"),
+    [(faults.tamper_open, "tamper"), (faults.masked, "masking"), (faults.standing, "module-fault"),
+     (battery.find, "device-battery-low"), (supervision.find, "supervision-loss")],
+)  # fmt: skip
+def test_where_no_end_is_told_of_alarms_either_no_condition_is_said_to_stand(module, kind):
+    begun = f"2025-01-12 10:00:00 {kind} zone=3"
+    told = module(ground(QUIET, begun), Context.empty(), SETTINGS)
+    assert told["standing"].to_list() == [True]
+    assert module(ground(QUIET, NOISE, begun), Context.empty(), SETTINGS).is_empty()
+    # A restart months later tells no more than when it was over at the latest.
+    after = "2025-02-10 10:00:00 system-restart"
+    assert module(ground(QUIET, NOISE, begun, after), Context.empty(), SETTINGS).is_empty()
+    # One end of anything shows that ends are told.
+    end = "2025-01-08 10:00:00 mains-loss\n2025-01-08 10:20:00 mains-loss end"
+    told = module(ground(QUIET, NOISE, end, begun), Context.empty(), SETTINGS)
+    assert told["standing"].to_list() == [True]
+
+
+def test_what_may_leave_a_site_or_a_life_unprotected_is_told_with_the_limit_of_the_log():
+    test = one(found(on_test, QUIET, NOISE, "2025-01-12 10:00:00 on-test"))
+    assert test["figures"]["ends_told"] is False
+    said = Said("S1", "site", "Hill Library", standing=True, since="12 Jan 2025 10:00", until="",
+                figures=test["figures"])  # fmt: skip
+    assert "must be looked at" in sentence("left-on-test", said)
+    head = context("9 fire Smoke head")
+    lost = "2025-01-12 10:00:00 supervision-loss zone=9"
+    device = one(found(supervision, QUIET, NOISE, lost, known=head))
+    assert device["figures"]["ends_told"] is False
+    assert device["figures"]["life_safety"] is True
 
 
 def test_a_supply_outlives_no_week_without_mains():

@@ -138,6 +138,32 @@ def test_numbers_that_change_on_one_date():
     )
 
 
+def test_two_points_that_exchanged_names_are_told_each_from_the_date():
+    sides = (((8, 10, 12), 2, 3), ((20, 22, 24), 3, 2))
+    rows = [
+        (f"2025-01-{d:02} 02:00:00", zone, f"Alarm {name}")
+        for days, lobby, window in sides
+        for d in days
+        for zone, name in ((lobby, "Lobby"), (window, "North window"))
+    ]
+    (one,) = laid(named(*rows), context(*LISTED))
+    for zone, first, then in ((2, "Lobby", "North window"), (3, "North window", "Lobby")):
+        told = f"what is told of point {zone} may belong to two points: {first} before 20 Jan 2025"
+        assert f"{told}, {then} from then on: 3 times" in lines(one)
+    # A slip is none: one row under the other's name.
+    slip = [*rows[:6], ("2025-01-20 02:00:00", 3, "Alarm Lobby")]
+    assert laid(named(*slip), context(*LISTED)) == []
+
+
+def test_two_points_that_the_list_names_the_other_way_round():
+    rows = [(f"2025-01-{d:02} 02:00:00", zone, f"Alarm {name}")
+            for d in (8, 10, 12) for zone, name in ((3, "Lobby"), (2, "North window"))]  # fmt: skip
+    (one,) = laid(named(*rows), context(*LISTED))
+    assert "point 2 is Lobby in the list: North window in the log, 3 times" in lines(one)
+    assert "point 3 is North window in the list: Lobby in the log, 3 times" in lines(one)
+    assert '"named":2' in one["figures"]
+
+
 def test_the_name_of_an_area_beside_many_points_is_no_mismatch():
     rows = [(f"2025-01-{n + 7:02} 02:00:00", n % 3 + 1, "Alarm, area Lobby") for n in range(12)]
     assert laid(named(*rows), context(*LISTED)) == []

@@ -53,6 +53,19 @@ def test_two_are_a_record_and_three_a_year_are_ordinary_life():
     assert found(entry_overrun, quiet, *spread, known=ENTRY) == []
 
 
+def test_a_busy_place_has_some_late_entries():
+    # By hand: four of 300, five in a thousand are usual: P(X >= 4) = 0.066 (Poisson 1.5).
+    late = "\n".join(morning(day) for day in (8, 9, 10, 13))
+    busy = "\n".join(
+        f"2025-01-{day:02} {hour:02}:{minute:02}:00 {kind} person=1"
+        for day in range(7, 27)
+        for hour in (9, 10, 11, 12, 13, 14, 15)
+        for minute, kind in ((0, "arm"), (20, "disarm"), (30, "arm"), (50, "disarm"))
+    )
+    assert found(entry_overrun, days((8, 9, 10, 13)), late, busy, known=ENTRY) == []
+    assert len(found(entry_overrun, days((8, 9, 10, 13)), late, known=ENTRY)) == 2
+
+
 def test_a_later_disarm_is_an_attendance():
     late = "\n".join(morning(day, late=200) for day in (8, 9, 10))
     assert found(entry_overrun, days((8, 9, 10)), late, known=ENTRY) == []

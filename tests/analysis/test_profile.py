@@ -13,13 +13,15 @@ from eventlab.report import chart_sentences, point_limits, point_sentence
 from eventlab.schema import WEATHER, Kind, empty
 from eventlab.settings import Settings
 from eventlab.simulate.single import Driven, site_events
+from eventlab.simulate.ways import Ways
 
 SETTINGS = Settings()
 
 
 @cache
 def made(driver, alarms=12):
-    return site_events(21, sites=2, story=Driven(driver, alarms))
+    ways = Ways(comings=driver == "area")
+    return site_events(21, sites=2, story=Driven(driver, alarms), ways=ways)
 
 
 @cache
@@ -33,7 +35,7 @@ def told(driver, zone="1", *, ground=None, context=None):
     return profile(ground, context or made(driver).context, SETTINGS, site, zone)
 
 
-@pytest.mark.parametrize("driver", ["sun", "wind"])
+@pytest.mark.parametrize("driver", ["sun", "wind", "area"])
 @pytest.mark.parametrize("zone", ["1", "2", "5"])
 def test_the_hours_of_every_chart_add_up_to_the_hours_at_risk(driver, zone):
     ground = ground_of(driver)
@@ -45,8 +47,10 @@ def test_the_hours_of_every_chart_add_up_to_the_hours_at_risk(driver, zone):
     hours += float((limit["until"] - limit["since"]).dt.total_seconds().sum()) / 3600
     assert got.hours == pytest.approx(hours, rel=0.01)
     sums = got.bins.group_by("driver").agg(pl.col("hours", "alarms").sum())
-    assert set(sums["driver"]) == set(CHARTS)
-    assert sums["hours"].to_list() == pytest.approx([hours] * len(CHARTS), rel=0.01)
+    # One area only: no other is ever opened or closed beside it.
+    charts = set(CHARTS) - ({"area"} if driver != "area" else set())
+    assert set(sums["driver"]) == charts
+    assert sums["hours"].to_list() == pytest.approx([hours] * len(charts), rel=0.01)
     assert set(sums["alarms"]) == {got.alarms}
     assert got.sky["hours"].sum() == pytest.approx(hours, rel=0.01)
     assert got.sky["alarms"].sum() == got.alarms
@@ -86,7 +90,9 @@ def test_without_weather_or_place_it_is_said_what_is_missing():
     assert got.missing == {
         **dict.fromkeys(("temperature", "wind", "rain"), "weather"),
         "sun": "place",
+        "area": "alone",
     }
+    del got.missing["area"]
     says = chart_sentences(got)
     assert all(says[chart].startswith("not recorded") for chart in got.missing)
     assert got.sky.is_empty()
@@ -139,11 +145,26 @@ def test_what_the_screening_names_leads_and_is_said_first(driver):
     assert "of the armed hours" in said
 
 
+def test_what_follows_another_area_stands_on_a_chart_of_its_own():
+    got = told("area")
+    leads = got.verdicts.filter(pl.col("place") == "leads").row(0, named=True)
+    assert (leads["driver"], leads["chart"]) == ("area", "area")
+    assert "after another area is" in chart_sentences(got)["area"]
+    assert "another area" not in chart_sentences(got)["arming"]
+    bins = got.bins.filter(pl.col("driver") == "area")
+    assert bins["low"].to_list() == [0, 5, 15, 30, 60]
+    soon, later = bins.head(4).sum(), bins.row(-1, named=True)
+    assert 100 * soon["alarms"].item() / soon["hours"].item() > 5 * later["rate_high"]
+
+
 def test_a_point_that_alarms_seldom_proves_nothing():
     ground = ground_of("clock")
     quiet = next(p for z in map(str, range(2, 9)) if (p := told("clock", z)) and p.alarms < 4)
     says = chart_sentences(quiet)
-    assert all("prove nothing" in says[c] or "nothing to tell" in says[c] for c in CHARTS)
+    charts = [chart for chart in CHARTS if chart not in quiet.missing]
+    assert quiet.missing == {"area": "alone"}
+    assert all("prove nothing" in says[c] or "nothing to tell" in says[c] for c in charts)
+    assert "No other area here" in says["area"]
     point = ground.points.row(1, named=True)
     assert "armed hours" in point_sentence(point, quiet)
 

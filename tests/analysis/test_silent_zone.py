@@ -89,7 +89,10 @@ def test_a_walk_test_or_an_alarm_shows_it_alive():
 def test_what_the_log_itself_explains_is_told_there():
     dead = moves([7], 56)
     lost = "2025-03-03 10:00:00 supervision-loss zone=7"
-    assert found(silent_zone, QUIET, OTHERS, dead, lost) == []
+    ends = "2025-02-03 10:00:00 mains-loss\n2025-02-03 10:20:00 mains-loss end"
+    assert found(silent_zone, QUIET, OTHERS, dead, lost, ends) == []
+    # A log that tells no end of anything cannot say that it is still lost; its silence can.
+    assert len(found(silent_zone, QUIET, OTHERS, dead, lost)) == 1
     out = "2025-02-28 17:00:00 bypass zone=7"
     assert len(found(silent_zone, QUIET, OTHERS, dead, out)) <= 1
 

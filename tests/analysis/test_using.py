@@ -46,19 +46,20 @@ def stayed(number, *, after="18:09:00", off="18:10:00", hour=None, mode="mode=ti
 
 
 def test_a_timer_that_arms_on_people_is_found_and_its_share_told():
-    three = "\n".join(stayed(n) for n in (3, 5, 9))
+    four = "\n".join(stayed(n) for n in (3, 5, 9, 11))
     fine = f"{day(12)} 18:00:00 arm mode=timed"
-    got = found(armed_on_people, lived((3, 5, 9, 12)), three, fine, known=PLACE)
-    assert [(row["subject"], row["events"]) for row in got] == [("S1", 3)]
-    assert got[0]["rate"] == pytest.approx(3 / 4)
+    got = found(armed_on_people, lived((3, 5, 9, 11, 12)), four, fine, known=PLACE)
+    assert [(row["subject"], row["events"]) for row in got] == [("S1", 4)]
+    assert got[0]["rate"] == pytest.approx(4 / 5)
     assert got[0]["figures"]["half_s"] == 540
     assert got[0]["figures"]["off_s"] == 60
 
 
 def test_it_moves_with_the_schedule():
-    moved = "\n".join(stayed(n, hour=h) for n, h in ((3, "18"), (5, "17"), (9, "16")))
-    got = found(armed_on_people, lived((3, 5, 9)), moved, known=PLACE)
-    assert got[0]["events"] == 3
+    hours = ((3, "18"), (5, "17"), (9, "16"), (11, "15"))
+    moved = "\n".join(stayed(n, hour=h) for n, h in hours)
+    got = found(armed_on_people, lived((3, 5, 9, 11)), moved, known=PLACE)
+    assert got[0]["events"] == 4
     assert any("different hours" in line["basis"] for line in got[0]["evidence"])
 
 
@@ -71,13 +72,13 @@ def test_it_moves_with_the_schedule():
     ],
 )
 def test_what_is_no_timer_arming_on_people(change):
-    three = "\n".join(stayed(n, **change) for n in (3, 5, 9))
+    four = "\n".join(stayed(n, **change) for n in (3, 5, 9, 11))
+    assert found(armed_on_people, lived((3, 5, 9, 11)), four, known=PLACE) == []
+
+
+def test_three_evenings_are_a_record():
+    three = "\n".join(stayed(n) for n in (3, 5, 9))
     assert found(armed_on_people, lived((3, 5, 9)), three, known=PLACE) == []
-
-
-def test_two_evenings_are_a_record():
-    two = "\n".join(stayed(n) for n in (3, 5))
-    assert found(armed_on_people, lived((3, 5)), two, known=PLACE) == []
 
 
 def test_who_is_inside_is_not_coming_in():
@@ -264,10 +265,10 @@ def test_a_life_safety_point_is_missed_within_a_day():
 
 
 def test_findings_of_use_name_nobody_and_accuse_nobody():
-    timed = "\n".join(stayed(n).replace("person=3", "person=Ragnhild") for n in (3, 5, 9))
+    timed = "\n".join(stayed(n).replace("person=3", "person=Ragnhild") for n in (3, 5, 7, 9))
     forced = "\n".join(by_force(n).replace("person=1", "person=Ragnhild") for n in (11, 13, 15))
     left = f"{day(16)} 12:00:00 bypass zone=3 person=Ragnhild"
-    lines = lived((3, 5, 9, 11, 13, 15))
+    lines = lived((3, 5, 7, 9, 11, 13, 15))
     for module, pattern in (
         (armed_on_people, "armed-on-people"),
         (forced_arming, "forced-arming"),

@@ -60,6 +60,11 @@ def profile(*, weather=True, alarms=38):
         ("arming", float(a), float(b) if b else None, True, 4, 300.0)
         for a, b in zip(edges, (*edges[1:], None), strict=True)
     ]
+    beside = (0, 5, 15, 30, 60)
+    rows += [
+        ("area", float(a), float(b) if b else None, True, 2, 20.0)
+        for a, b in zip(beside, (*beside[1:], None), strict=True)
+    ]
     quiet = [("sun", a, h, True, 0, 20.0) for a in range(60, 270, 15) for h in range(0, 50, 10)]
     sky = _rates(
         [
@@ -100,6 +105,7 @@ SAYS = {
     "wind": "No difference that chance would not make.",
     "rain": "No difference that chance would not make.",
     "arming": "No difference that chance would not make.",
+    "area": "No difference that chance would not make.",
     "gaps": "Of 34 gaps from one alarm or activation to the next, 4 are shorter than 10 minutes.",
 }
 

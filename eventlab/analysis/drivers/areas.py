@@ -77,6 +77,46 @@ def since_other(hits: pl.DataFrame, acts: pl.DataFrame) -> Numbers:
     return np.stack(columns, axis=1)
 
 
+def ago(moments: pl.DataFrame, ground: Ground) -> Numbers:
+    """Say how long before each moment of a point another area was last opened, and closed.
+
+    Parameters
+    ----------
+    moments : polars.DataFrame
+        ``site``, ``zone``, ``area``, ``at``.
+    ground : Ground
+        Arming and disarming, and the areas of points.
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (n, 2)
+        [s]; -1 where that is not known.
+    """
+    rows = ground.points.select("site", "zone", "within").with_row_index("row")
+    here = pl.col("within").is_null() | pl.col("within").eq_missing(pl.col("area"))
+    named = (
+        moments.with_row_index("moment")
+        .join(rows, on=["site", "zone"], how="left", maintain_order="left")
+        .with_columns(row=pl.when(here).then("row"))
+        .sort("moment", "row", nulls_last=True)
+        .unique("moment", keep="first", maintain_order=True)
+    )
+    some = rows.filter(pl.col("row").is_in(named["row"].implode()))
+    return since_other(named.select("row", "at"), others(ground, some))
+
+
+def hours_after(spans: pl.DataFrame, acts: pl.DataFrame) -> Floats:
+    """Add up the time at risk that lies within each time after any act in another area [h]."""
+    told = []
+    for minutes in OTHER_MIN:
+        after = acts.select(
+            "row", since="acted", until=pl.col("acted") + pl.duration(minutes=minutes)
+        )
+        held = intervals.intersect(spans, intervals.unite(after, ["row"]), ["row"])
+        told.append((held["until"] - held["since"]).dt.total_seconds().sum() / 3600)
+    return np.array(told)
+
+
 def within(since: Numbers) -> Flags:
     """Say which alarms lie in which windows: shape (n, windows)."""
     ago = np.repeat(since, len(OTHER_MIN), axis=1)

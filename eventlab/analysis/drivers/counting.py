@@ -5,6 +5,7 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import Air
+from eventlab.analysis.drivers.areas import OTHER_MIN
 from eventlab.analysis.drivers.bounds import Hits
 from eventlab.analysis.drivers.grid import HOURS, STEP_MIN, STEPS, Grid
 from eventlab.analysis.drivers.shares import ARMING_MIN
@@ -172,6 +173,16 @@ def by_arming(hits: Hits, laid: Grid) -> pl.DataFrame:
     unknown = [0.0] if (begun < 0).any() else []
     return _bins("arming", low, np.where(np.isinf(high), np.nan, high), which,
                  np.array([*spent, *unknown]))  # fmt: skip
+
+
+def by_area(hits: Hits, after: Floats, hours: float) -> pl.DataFrame:
+    """Count by the minutes since another area was last opened or closed, of so many hours."""
+    low = np.array([0, *OTHER_MIN], dtype=np.float64)
+    high = np.array([*OTHER_MIN, np.nan])
+    spent = np.diff([0.0, *after, max(hours, after[-1])])
+    since = np.where(hits.other_s < 0, np.inf, hits.other_s).min(axis=1)
+    which = np.searchsorted(low[1:] * 60, since, side="right")
+    return _bins("area", low, high, which, spent)
 
 
 def by_sun(hits: Hits, time: Floats, laid: Grid, place: Sky) -> pl.DataFrame:

@@ -5,11 +5,13 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.drivers.air import MEASURES, air
+from eventlab.analysis.drivers.areas import ago
 from eventlab.analysis.drivers.grid import STEP_MIN, WEEKDAYS
 from eventlab.analysis.drivers.naming import PATTERNS
 from eventlab.analysis.drivers.shares import some
 from eventlab.analysis.drivers.sky import AZIMUTHS, DOWN, dark, low, sky, up
 from eventlab.context import Context
+from eventlab.ground import Ground
 from eventlab.settings import Settings
 
 Flags = npt.NDArray[np.bool_]
@@ -23,7 +25,11 @@ _FALLING = frozenset({"cold", "cooling"})
 
 
 def inside(
-    moments: pl.DataFrame, found: pl.DataFrame, context: Context, settings: Settings
+    moments: pl.DataFrame,
+    found: pl.DataFrame,
+    ground: Ground,
+    context: Context,
+    settings: Settings,
 ) -> pl.DataFrame:
     """Say which alarms lie in the condition that their point follows, as it was found.
 
@@ -34,6 +40,8 @@ def inside(
         (since the point came to be at risk; null where not known), and any other columns.
     found : polars.DataFrame
         FOUND columns; only what ``find`` of this package found is looked at.
+    ground : Ground
+        When other areas were opened and closed.
     context : Context
         Places of sites and weather, the same as for ``find``.
     settings : Settings
@@ -43,8 +51,8 @@ def inside(
     -------
     polars.DataFrame
         The rows of ``moments`` whose point follows something, with ``driver``, ``open`` (it
-        cannot be told apart from another) and ``inside``; null where the weather or the place of
-        that moment is not known.
+        cannot be told apart from another) and ``inside``; null where what it would take is not
+        known of that moment: the weather, the place, another area's opening or closing.
     """
     names = [str(pattern) for pattern in dict.fromkeys(PATTERNS.values())]
     told = found.filter(pl.col("pattern").is_in(names)).select(
@@ -68,7 +76,7 @@ def inside(
     )
     if pairs.is_empty():
         return _shaped(pairs, np.zeros(0, dtype=bool), np.zeros(0, dtype=bool), moments)
-    lies, known = _lie(pairs, context, settings)
+    lies, known = _lie(pairs, ground, context, settings)
     return _shaped(pairs, lies, known, moments)
 
 
@@ -85,7 +93,9 @@ def _shaped(pairs: pl.DataFrame, lies: Flags, known: Flags, moments: pl.DataFram
     )
 
 
-def _lie(pairs: pl.DataFrame, context: Context, settings: Settings) -> tuple[Flags, Flags]:
+def _lie(
+    pairs: pl.DataFrame, ground: Ground, context: Context, settings: Settings
+) -> tuple[Flags, Flags]:
     """Say which lie in their condition, and of which it is known."""
     driver = pairs["driver"].to_numpy()
     names = pairs["site"].unique().sort().to_list()
@@ -112,6 +122,13 @@ def _lie(pairs: pl.DataFrame, context: Context, settings: Settings) -> tuple[Fla
     begun = pairs["begun_s"].cast(pl.Float64).fill_null(np.nan).to_numpy()
     lies |= mine & (begun >= 0) & (begun < 60 * end)
     known |= mine & ~np.isnan(begun)
+
+    mine = driver == "area"
+    if mine.any():
+        moments = pairs.filter(pl.Series(mine)).select("site", "zone", "area", "at")
+        since = ago(moments, ground)[np.arange(mine.sum()), np.minimum(begin[mine], 1)]
+        lies[mine] = (since >= 0) & (since < 60 * end[mine])
+        known[mine] = since >= 0
 
     told = air(context, names, settings)
     for name in ("sun", "dark"):

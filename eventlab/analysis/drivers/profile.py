@@ -9,10 +9,12 @@ import numpy as np
 import polars as pl
 
 from eventlab.analysis.drivers.air import air
+from eventlab.analysis.drivers.areas import hours_after
 from eventlab.analysis.drivers.counting import (
     BINS,
     CELLS,
     by_air,
+    by_area,
     by_arming,
     by_clock,
     by_date,
@@ -29,7 +31,7 @@ from eventlab.ground import Basis, Ground
 from eventlab.schema import empty
 from eventlab.settings import Settings
 
-CHARTS = ("clock", "weekday", "month", "temperature", "wind", "rain", "arming")
+CHARTS = ("clock", "weekday", "month", "temperature", "wind", "rain", "arming", "area")
 """What days with an alarm are counted by, beside the sun."""
 
 _ALL_DAYS = 1_000_000
@@ -56,7 +58,8 @@ class Profile:
         rate_high`` per 100 hours (null where there is too little time). Clock in hours of the
         day from noon to noon, weekday 1 (Monday) to 7 of the night, month 1 to 12, temperature
         in degrees Celsius, wind in m/s (gusts where they are told), rain in mm of the hour,
-        arming in minutes since the point came to be at risk.
+        arming in minutes since the point came to be at risk, area in minutes since another area
+        was last opened or closed.
     sky : polars.DataFrame
         ``azimuth``, ``height``: lower edges of cells of 15 by 10 degrees; both null while the sun
         is down; the rest as in ``bins``.
@@ -71,8 +74,8 @@ class Profile:
         What the screening says of each chart, the best-telling driver first in ``place``:
         ``verdicts.VERDICT``.
     missing : dict of str to str
-        Charts with nothing to show, and why: ``arming``, ``always``, ``place``, ``weather``,
-        ``measure``, ``uncovered``.
+        Charts with nothing to show, and why: ``arming``, ``always``, ``alone`` (no other area
+        is opened or closed), ``place``, ``weather``, ``measure``, ``uncovered``.
     """
 
     family: str
@@ -145,6 +148,10 @@ def profile(
         parts.append(by_arming(hits, laid))
     else:
         missing["arming"] = "always"
+    if series.acts.is_empty():
+        missing["area"] = "alone"
+    else:
+        parts.append(by_area(hits, hours_after(series.spans, series.acts), float(time.sum())))
     cells = empty(CELLS)
     if place.known[0]:
         cells = by_sun(hits, time, laid, place)

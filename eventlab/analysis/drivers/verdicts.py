@@ -35,7 +35,7 @@ of them), ``follows`` (proven, but told better by what leads), ``chance``, ``few
 
 CHART_OF = {
     "sun": "sun", "dark": "sun", "clock": "clock", "weekday": "weekday", "arming": "arming",
-    "area": "arming",
+    "area": "area",
     "hot": "temperature", "cold": "temperature", "warming": "temperature",
     "cooling": "temperature", "wind": "wind", "rain": "rain", "wet": "rain",
 }  # fmt: skip
