@@ -6,6 +6,7 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 
+from eventlab.ground.delayed import delayed
 from eventlab.ground.matching import twins
 from eventlab.ground.memory import remembered
 from eventlab.ground.places import Places
@@ -89,6 +90,7 @@ def fold(
         The pairs of each step.
     """
     pairs = pl.concat([twins(without(rows, dated), voices, settings), dated])
+    pairs = pl.concat([pairs, delayed(rows, pairs, voices, settings)])
     lead = without(rows.select(*SLIM, "grain"), pairs)
     again = pl.concat([statuses(lead), repeats(lead, settings)]).unique("n", keep="first")
     lead = without(lead, again)

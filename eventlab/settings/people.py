@@ -132,6 +132,9 @@ class PeopleSettings:
     refused_before_h: float = one(
         2, "h", "a failed arming this long before the usual closing belongs to it"
     )
+    refused_night_h: float = one(
+        12, "h", "of a night unarmed: the last try of that day, or of that night, tells why"
+    )
     schedule_slack_min: float = one(
         30, "min", "people come before opening time and leave after closing time"
     )

@@ -31,8 +31,12 @@ class Calendar:
         Days with hours of their own, holidays too.
     unclosed : set of date
         Days on which people leave without arming.
+    tried : set of date
+        Days on which somebody tries to arm in vain before it is armed.
     holidays : bool
         Whether public holidays are as every day.
+    background : str
+        On which days what happens now and then falls: one of ``BACKGROUNDS``.
     area : str or None
         The only area that the daily routine opens and closes; all where None.
     """
@@ -41,7 +45,9 @@ class Calendar:
     shut: set[date] = field(default_factory=set)
     days: dict[date, tuple[Hours, ...]] = field(default_factory=dict)
     unclosed: set[date] = field(default_factory=set)
+    tried: set[date] = field(default_factory=set)
     holidays: bool = False
+    background: str = "poisson"
     area: str | None = None
 
     def hours(self, building: "Building", day: date) -> tuple[Hours, ...]:

@@ -1,9 +1,12 @@
 """Late and missed closings, odd openings, refusals; and what looks like them and is none."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 
+import numpy as np
+
 from eventlab.schema import Cause, Kind, Pattern, Phase, Use
+from eventlab.simulate.backgrounds import bad_days
 from eventlab.simulate.calendars import Hours, Week
 from eventlab.simulate.clock import public_holiday, utc
 from eventlab.simulate.draw import Draw
@@ -15,6 +18,8 @@ Happening = Callable[[World, Building], Iterator[Push]]
 
 _HOUR = 3600
 _DAY = timedelta(days=1)
+_BREAK_H = 1.0
+"""A shorter break at noon is none [h]."""
 _LEAD = 35
 """No trouble in the first weeks: a log must show first what is usual [days]."""
 
@@ -51,6 +56,32 @@ def _some(draw: Draw, days: list[date], many: int, apart: int = 1) -> list[date]
     return sorted(picked)
 
 
+def falling(draw: Draw, days: list[date], many: int, background: str) -> list[date]:
+    """Pick the days on which what happens now and then falls, as a background has them.
+
+    Parameters
+    ----------
+    draw : Draw
+        Stream of what happens.
+    days : list of date
+        Days on which it may happen, in order.
+    many : int
+        How often; some may fall on one day.
+    background : str
+        One of ``BACKGROUNDS``.
+
+    Returns
+    -------
+    list of date
+        Different days, in order.
+    """
+    if not days:
+        return []
+    stream = np.random.default_rng(draw.whole(0, 2**31 - 1))
+    numbers = bad_days(stream, len(days), many, background)
+    return [days[number] for number in sorted(set(numbers.tolist()))]
+
+
 # Troubles ---------------------------------------------------------------------------------
 
 
@@ -68,7 +99,7 @@ def late_closing(world: World, building: Building) -> Iterator[Push]:
 def missed_closing(world: World, building: Building) -> Iterator[Push]:
     """Leave without arming on 1 to 5 evenings, before a closed day, or for good."""
     draw = world.draw("missed closing")
-    days = _open_days(world, building)
+    days = [day for day in _open_days(world, building) if day not in world.calendar.tried]
     way = draw.weighted([("nights", 5), ("before a closed day", 3), ("for good", 2)])
     if way == "before a closed day":
         eves = [day for day in days if not world.calendar.hours(building, day + _DAY)]
@@ -128,7 +159,8 @@ def arm_refused(world: World, building: Building) -> Iterator[Push]:
         push for push in enter(draw, building, alarm + draw.whole(900, 2400), person)
     )
     world.calendar.unclosed.update(after)
-    done = _next_opening(world, building, after[-1]) + draw.whole(2, 5) * _HOUR
+    # The engineer comes before the next closing, or it could not have been armed then.
+    done = _next_opening(world, building, after[-1]) + draw.whole(1, 2) * _HOUR
     yield condition(done, Kind.RESET, Phase.MOMENT, cause=Cause.SERVICE)
     _tell(world, building, Pattern.ARM_REFUSED, [first, *after], zone=window.zone)
 
@@ -187,11 +219,22 @@ def other_hours(world: World, building: Building) -> Iterator[Push]:
     shift = draw.pick((-1, 1)) * draw.between(1, 3)
     opens = draw.chance(0.3)
     week: Week = tuple(
-        tuple((a + shift, b) if opens else (a, b + shift) for a, b in hours)
+        _apart((a + shift, b) if opens else (a, b + shift) for a, b in hours)
         for hours in _week(world, building)
     )
     world.calendar.weeks.append((since, week))
     yield from ()
+
+
+def _apart(shifts: Iterable[Hours]) -> tuple[Hours, ...]:
+    """Make one of shifts that would meet: nobody closes at noon to open a minute later."""
+    told: list[Hours] = []
+    for opens, closes in shifts:
+        if told and opens - told[-1][1] < _BREAK_H:
+            told[-1] = (told[-1][0], closes)
+        else:
+            told.append((opens, closes))
+    return tuple(told)
 
 
 def one_more_day(world: World, building: Building) -> Iterator[Push]:
@@ -212,9 +255,10 @@ def _week(world: World, building: Building) -> Week:
 
 
 def late_evenings(world: World, building: Building) -> Iterator[Push]:
-    """Stay late on one or two evenings of the year, by one hour and a half to five."""
+    """Stay late on one to three evenings of the year, by one hour and a half to five."""
     draw = world.draw("late evenings")
-    for day in _some(draw, _open_days(world, building, 5), draw.whole(1, 2)):
+    days = _open_days(world, building, 5)
+    for day in falling(draw, days, draw.whole(1, 3), world.calendar.background):
         hours = world.calendar.hours(building, day)
         world.calendar.days[day] = _later(hours, draw.between(1.5, 5))
     yield from ()
@@ -287,6 +331,7 @@ def not_ready(world: World, building: Building) -> Iterator[Push]:
     for day in _some(draw, _open_days(world, building, 5), draw.whole(1, 8)):
         closes = world.calendar.hours(building, day)[-1][1]
         at = utc(day, closes * _HOUR)
+        world.calendar.tried.add(day)
         yield Push(at - 600, "open", zone=contact.zone)
         tries = at + 40
         yield Push(tries, "arm", person=person.number, area=world.calendar.area)

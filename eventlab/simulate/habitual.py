@@ -9,7 +9,7 @@ from eventlab.context import Context
 from eventlab.schema import SITE, Cause, Mode, Pattern, Use, conform
 from eventlab.simulate.calendars import Week
 from eventlab.simulate.clock import ZONE_NAME, utc
-from eventlab.simulate.coming_going import COMING_GOING, HARMLESS
+from eventlab.simulate.coming_going import COMING_GOING, HARMLESS, falling
 from eventlab.simulate.draw import Draw
 from eventlab.simulate.happenings import reports
 from eventlab.simulate.living import live
@@ -36,6 +36,7 @@ def habitual(
     sites: int,
     troubles: Sequence[Pattern | None] = (*COMING_GOING, None),
     days: int = 365,
+    background: str = "poisson",
 ) -> Ordinary:
     """Make many sites whose days are the matter: holidays, clock changes, other hours, shut weeks.
 
@@ -47,6 +48,8 @@ def habitual(
         How many.
     troubles : sequence of Pattern or None
         Of ``COMING_GOING``, taken in turn; None is a site with nothing wrong.
+    background : str
+        One of ``BACKGROUNDS``: on which days alarms and late evenings fall.
 
     Returns
     -------
@@ -63,7 +66,7 @@ def habitual(
     lived, telling, rows, listed = [], {}, [], []
     for number in range(sites):
         trouble = troubles[number % len(troubles)]
-        building = _building(seed, f"H{number:05d}", trouble)
+        building = _building(seed, f"H{number:05d}", trouble, background)
         one = live(seed, days, building, weather)
         draw = Draw(seed, building.site, "telling")
         how = replace(draw_telling(draw, one.world.start, one.world.end), arming=True)
@@ -99,7 +102,7 @@ def _gapped(how: Telling, since: int, until: int) -> bool:
     return how.gap is not None and how.gap[0] < until and how.gap[1] > since
 
 
-def _building(seed: int, site: str, trouble: Pattern | None) -> Building:
+def _building(seed: int, site: str, trouble: Pattern | None, background: str) -> Building:
     draw = Draw(seed, site, "building")
     week = draw.weighted(list(_WEEKS))
     points = [
@@ -128,6 +131,7 @@ def _building(seed: int, site: str, trouble: Pattern | None) -> Building:
 
     def story(world: World, building: Building) -> Iterator[Push]:
         world.calendar.weeks.append((world.days[0], week))
+        world.calendar.background = background
         if apart:
             world.calendar.area = "1"
             yield from _store(world, building)
@@ -175,7 +179,8 @@ def _store(world: World, building: Building) -> Iterator[Push]:
 def _alarms(world: World, building: Building) -> Iterator[Push]:
     """Raise a few alarms that follow nothing."""
     draw = world.draw("alarms")
-    for _ in range(draw.whole(2, 15)):
-        at = closed_moment(draw, building, draw.pick(world.days[5:-2]), 20.5, 30)
+    many = draw.whole(2, 15)
+    for day in falling(draw, world.days[5:-2], many, world.calendar.background):
+        at = closed_moment(draw, building, day, 20.5, 30)
         if at is not None:
             yield Push(at, "move", zone="4", cause=Cause.UNEXPLAINED)

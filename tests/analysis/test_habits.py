@@ -211,6 +211,44 @@ def test_a_point_that_keeps_it_from_arming_is_the_systems_refusal():
     assert told(life(MONDAY, 100, more=tries))[0] == []
 
 
+def test_a_try_that_failed_hours_before_the_usual_closing_is_why_the_night_was_unarmed():
+    """The place closes at six on most days, at half past eight on some: tried at half past five."""
+    long = {MONDAY + timedelta(days=n): 20.5 for n in range(100) if n % 7 in (0, 1)}
+    eve = day("2026-02-17")
+    more = [at(eve, 16, "arm-failed zone=5 person=1")]
+    (finding,), _ = told(life(MONDAY, 100, closes=long, unclosed={eve}, more=more))
+    assert (finding["pattern"], finding["subject"]) == ("arm-refused", "5")
+    # What failed on the day before, and was armed after all, says nothing of this night.
+    more = [at(eve - timedelta(days=1), 16, "arm-failed zone=5 person=1")]
+    (finding,), _ = told(life(MONDAY, 100, closes=long, unclosed={eve}, more=more))
+    assert finding["pattern"] == "missed-closing"
+
+
+def test_of_many_nights_unarmed_the_first_tells_why():
+    eve = day("2026-02-17")
+    lines = [one for one in life(MONDAY, 100, unclosed={eve}) if one < "2026-02-18"]
+    later = [at(day("2026-02-24"), 18, "arm-failed zone=5 person=1"),
+             at(day("2026-02-27"), 9, "arm person=1"), at(day("2026-02-27"), 9.5, "disarm person=1")]  # fmt: skip
+    after = [one for one in life(MONDAY, 100) if one > "2026-02-28"]
+    (finding,), _ = told([*lines, *later, *after])
+    assert finding["pattern"] == "missed-closing"
+
+
+def test_a_reset_keeps_the_area_that_alarmed_from_being_armed_and_no_other():
+    first = day("2026-02-17")
+    nights = {first + timedelta(days=n) for n in (1, 2)}
+    more = [
+        at(first, 22, "intrusion-alarm zone=7 area=1"),
+        at(first, 22.5, "disarm person=1 area=1"),
+        at(day("2026-02-20"), 11, "reset"),
+    ]
+    one = life(MONDAY, 100, unclosed=nights, who=" area=1")
+    one = [line for line in one if not line.startswith("2026-02-18") or "disarm" not in line]
+    store = life(MONDAY, 100, hours=(10.0, 16.0), who=" area=2")
+    found, _ = told([*one, *more, *store])
+    assert [(row["pattern"], row["subject"]) for row in found] == [("arm-refused", "7")]
+
+
 def test_nights_on_which_a_reset_is_due_are_nobodys_neglect():
     first = day("2026-02-17")
     nights = {first + timedelta(days=n) for n in (1, 2)}

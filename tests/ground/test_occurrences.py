@@ -363,3 +363,39 @@ def test_what_one_log_tells_alone_is_counted():
     assert told["value"].to_list() == ["1", "1"]
     assert told["figure"].str.contains("1 events in both, 1 in this one alone").all()
     assert laid(PERIOD).powers.filter(power="told-by-both").is_empty()
+
+
+DELAYED = """
+2024-03-01 08:00:00 disarm person=3
+2024-03-01 12:30:00 arm person=4
+2024-03-01 12:30:05 arm person=4 witness=receiver
+{when} disarm person={who} witness=receiver
+2024-03-04 08:00:00 disarm person=3
+2024-03-04 08:00:04 disarm person=3 witness=receiver
+2024-03-04 17:00:00 arm person=3
+2024-03-04 17:00:06 arm person=3 witness=receiver
+"""
+
+
+def test_an_opening_that_a_centre_heard_hours_late_opens_nothing():
+    """A receiver's time is the time of receipt: the panel's log, which covers it, dates the act."""
+    ground = laid(DELAYED.format(when="2024-03-01 14:10:00", who=3))
+    first = ground.occurrences.filter(kind="disarm").row(0, named=True)
+    assert str(first["placed"]).startswith("2024-03-01 08:00:00")
+    assert first["witnesses"] == ["panel", "receiver"]
+    assert ground.occurrences.filter(kind="disarm").height == 2
+    assert ground.armed.filter("known")["until"].dt.strftime("%d %H").to_list() == [
+        "04 08",
+        "04 17",
+    ]
+
+
+@pytest.mark.parametrize(("when", "who"), [("2024-03-01 14:10:00", 9), ("2024-03-02 14:10:00", 3)])
+def test_an_opening_by_somebody_else_or_days_later_is_its_own(when, who):
+    assert laid(DELAYED.format(when=when, who=who)).occurrences.filter(kind="disarm").height == 3
+
+
+def test_beyond_the_panels_log_the_centre_is_believed():
+    lines = [line for line in DELAYED.splitlines() if "receiver" in line or "03-01" in line]
+    ground = laid("\n".join(lines).format(when="2024-03-01 14:10:00", who=3))
+    assert ground.occurrences.filter(kind="disarm").height == 3

@@ -11,10 +11,11 @@ from datetime import timedelta
 
 import polars as pl
 
-from eventlab.analysis import habits
+from eventlab.analysis import habits, silent_zone
 from eventlab.ground import lay
 from eventlab.schema import Pattern
 from eventlab.settings import Settings
+from eventlab.simulate.backgrounds import BACKGROUNDS
 from eventlab.simulate.clock import END, utc
 from eventlab.simulate.coming_going import COMING_GOING
 from eventlab.simulate.habitual import habitual
@@ -23,7 +24,7 @@ from eventlab.stats import share_interval
 from tests.proving.measured import put
 
 TUNING, HELD_OUT = 13, 2029
-SITES, HEALTHY = 100, 500
+SITES, HEALTHY = 100, 1008
 BATCH = 48
 """Sites made and laid at once."""
 SLACK = timedelta(days=2)
@@ -38,11 +39,16 @@ BASIS = {
 
 
 def found(made: Ordinary) -> pl.DataFrame:
-    """Run ground and habits over simulated sites."""
+    """Run ground, habits and silence over simulated sites."""
     settings = Settings()
     taken = pl.from_epoch(pl.Series([utc(END, 60)]), time_unit="s").dt.replace_time_zone("UTC")[0]
-    ground = lay(made.events, made.context, settings, now=taken)
-    return habits.find(ground, made.context, settings)
+    # As the store knows it: what each export holds, from its first row to its last.
+    spans = made.events.group_by("site", "source").agg(
+        since=pl.col("placed").min(), until=pl.col("placed").max()
+    )
+    ground = lay(made.events, made.context, settings, now=taken, spans=spans)
+    found = [find(ground, made.context, settings) for find in (habits.find, silent_zone.find)]
+    return pl.concat(found)
 
 
 def judged(made: Ordinary, told: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -86,7 +92,8 @@ def measure(
     Returns
     -------
     tuple of polars.DataFrame
-        Findings with ``right``, troubles with ``hit``, and the findings at healthy sites.
+        Findings with ``right``, troubles with ``hit``, and the findings at healthy sites, silent
+        points among them; those stand on the four backgrounds in turn.
     """
     tolds, hits, wrong = [], [], []
     patterns = tuple(COMING_GOING)
@@ -98,7 +105,13 @@ def measure(
         hits.append(hit.with_columns(batch=pl.lit(low)))
     for low in range(0, healthy, BATCH):
         many = min(BATCH, healthy - low)
-        made = habitual(seed * 1000 + 500 + low // BATCH, sites=many, troubles=(None,))
+        batch = low // BATCH
+        made = habitual(
+            seed * 1000 + 500 + batch,
+            sites=many,
+            troubles=(None,),
+            background=BACKGROUNDS[batch % len(BACKGROUNDS)],
+        )
         wrong.append(found(made).with_columns(batch=pl.lit(low)))
     return pl.concat(tolds), pl.concat(hits), pl.concat(wrong)
 

@@ -18,6 +18,8 @@ from eventlab.stats import share_interval
 
 _SEEMS = 0.05
 """So many nights may seem unarmed, by closings and openings that both got lost on the way."""
+_LOST_MORE = 2
+"""So many more lost rows than were seen are reckoned with."""
 
 _QUIET = (
     *(Kind.ACTIVATION, Kind.ARM, Kind.DISARM, Kind.CANCEL, Kind.ACCESS, Kind.TEST_REPORT),
@@ -72,7 +74,7 @@ def habits(ground: Ground, context: Context, settings: Settings) -> Habits:
     """
     laid = spans(ground, settings)
     usual = around(laid, context, settings)
-    places = laid.places.select("k", *PLACE, "areas", "end")
+    places = laid.places.select("k", *PLACE, "areas", "end", "lost")
     stretches = laid.open.join(places, on="k").join(
         unarmed(laid, usual, settings), on="open", how="left"
     )
@@ -97,10 +99,10 @@ def _nights(
 ) -> pl.DataFrame:
     """Give the stretches that stood unarmed over hours at which the place is always armed."""
     alone = centre_alone(ground).with_columns(alone=pl.lit(value=True))
-    # Where closings get lost, now and then the opening after one is lost too: a night, it seems.
-    lost = pl.col("broken").sum().over("k") + 1
-    seems = lost**2 / pl.col("opened").sum().over("k").clip(1)
-    stretches = stretches.with_columns(seems=seems)
+    # Where rows get lost, now and then a closing is and the opening after it: a night, it seems.
+    opened = pl.col("opened").sum().over("k")
+    share = (pl.col("lost") + _LOST_MORE) / (2 * opened + _LOST_MORE)
+    stretches = stretches.with_columns(seems=opened * share**2)
     ended = pl.col("closed") | (pl.col("until") < pl.col("end"))
     least = (
         pl.when(pl.col("odd_hour").is_not_null())
@@ -262,7 +264,9 @@ def _refused(every: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
     """Let the system's refusal be no closing that somebody missed."""
     unarmed_now = [str(Pattern.MISSED_CLOSING), str(Pattern.LATE_CLOSING)]
     asked = every.filter(pl.col("what").is_in(unarmed_now)).select(
-        "case", "site", "area", "due", "until", since="opened_at"
+        *("case", "site", "area", "due", "until"),
+        since="opened_at",
+        night=pl.col("what") == str(Pattern.MISSED_CLOSING),
     )
     told = refused(asked, ground, settings)
     return every.join(told, on="case", how="left").with_columns(

@@ -25,6 +25,8 @@ _BESIDE = 2
 _CHANCE = 0.002
 """Of sites at which rows come late, on so few late closings may stand so close together."""
 
+_LATE_ROWS = "told by the centre alone, whose rows are late now and then"
+
 LATE = str(Pattern.LATE_CLOSING)
 
 
@@ -58,8 +60,6 @@ def counted(
     """
     judged = every.join(_rows(every, laid), on=["k", "what", "date"], how="left")
     judged = judged.join(_monthly(every), on=["k", "what", "date"], how="left")
-    late_rows = _late_rows(every, laid, usual, ground, settings)
-    judged = judged.join(late_rows, on="site", how="left")
     what = pl.col("what")
     odd = what == str(Pattern.ODD_HOURS_OPENING)
     act = pl.col("act").is_not_null()
@@ -83,12 +83,15 @@ def counted(
         .then(pl.lit("the same week of each month: a rhythm"))
         .when(act & ~schedule & true("last"))
         .then(pl.lit("no usual one stands before or after: these may be other hours"))
-        .when((what == LATE) & true("late_rows"))
-        .then(pl.lit("told by the centre alone, whose rows are late now and then"))
     )
-    return judged.with_columns(why_not=why, counted=why.is_null()).drop(
-        "row", "last", "monthly", "late_rows"
-    )
+    judged = judged.with_columns(why_not=why).drop("row", "last", "monthly")
+    # A season of other hours is no run of late rows: only what is left is reckoned with.
+    left = judged.filter(pl.col("why_not").is_null())
+    late_rows = _late_rows(left, laid, usual, ground, settings)
+    by_rows = (what == LATE) & true("late_rows")
+    why = pl.coalesce("why_not", pl.when(by_rows).then(pl.lit(_LATE_ROWS)))
+    judged = judged.join(late_rows, on="site", how="left").with_columns(why_not=why)
+    return judged.with_columns(counted=pl.col("why_not").is_null()).drop("late_rows")
 
 
 def _rows(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:

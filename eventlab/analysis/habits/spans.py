@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import polars as pl
 
-from eventlab.analysis.found import hours
+from eventlab.analysis.found import asof, hours
 from eventlab.ground import Arming, Ground, Power, intervals
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import Kind, Witness
@@ -22,7 +22,9 @@ class Spans:
     ----------
     places : polars.DataFrame
         ``k`` (number), ``site``, ``area`` (null: the one place of its site), ``time_zone``,
-        ``areas`` (places of the site), ``end`` (up to when arming is recorded).
+        ``areas`` (places of the site), ``end`` (up to when arming is recorded), ``lost`` (openings
+        and closings that seem to have got lost on the way to a centre that alone tells them: an
+        opening follows an opening, or a closing a closing).
     open : polars.DataFrame
         Unarmed stretches: ``open`` (number), ``k``, ``since``, ``until`` (UTC), ``since_w``,
         ``until_w`` (wall), ``opened``, ``closed`` (by an act, not by the end of what is
@@ -94,6 +96,9 @@ def spans(ground: Ground, settings: Settings) -> Spans:
     free = intervals.subtract(told, off, ["k"]).with_row_index("open")
     free = _acts(free, lasting, places, ground)
     free = _broken(free, periods, places, ground)
+    places = places.join(_lost(free, periods, places, ground), on="k", how="left").with_columns(
+        pl.col("lost").fill_null(0)
+    )
     free = _walls(free, places)
     known = pl.concat(
         [
@@ -201,6 +206,29 @@ def _broken(
     )
     again = inside["open"].unique().implode()
     return free.with_columns(broken=pl.col("open").is_in(again))
+
+
+def _lost(
+    free: pl.DataFrame, periods: pl.DataFrame, places: pl.DataFrame, ground: Ground
+) -> pl.DataFrame:
+    """Count the openings and closings that seem lost on the way to a centre: ``k``, ``lost``."""
+    arms = (
+        ground.occurrences.filter(pl.col("kind") == Kind.ARM)
+        .join(centre_alone(ground), on="site", how="semi")
+        .select("site", at="placed", said="area")
+        .join(places.select("k", *PLACE), on="site")
+        .filter(pl.col("said").is_null() | pl.col("said").eq_missing(pl.col("area")))
+    )
+    again = asof(arms, periods, "at", "since", by=["k"])
+    # Armed once more soon after is somebody who came back, or a part that became all.
+    again = again.filter(
+        (pl.col("at") < pl.col("until")) & (hours(pl.col("at") - pl.col("since")) > 1)
+    )
+    counts = [
+        again.group_by("k").agg(lost=pl.len()),
+        free.filter("broken").group_by("k").agg(lost=pl.len()),
+    ]
+    return pl.concat(counts).group_by("k").agg(pl.col("lost").sum().cast(pl.Int64))
 
 
 def centre_alone(ground: Ground) -> pl.DataFrame:
