@@ -326,7 +326,7 @@ def _told(
     after, before = record.alarm & inside, record.alarm & ~inside
     hours, other = record.hours[inside].sum(), record.hours[~inside].sum()
     ratio = rate_ratio(after.sum(), hours, before.sum(), other)
-    sure = after.sum() >= settings.change_few or point["q"] <= settings.change_few_q
+    sure = after.sum() >= settings.change_few or float(str(point["q"])) <= settings.change_few_q
     if not ratio.low > 1 or not sure:
         return
     own = days.filter(

@@ -1,6 +1,7 @@
 """What a centre hears long after it happened, one row by itself: the panel's log dates it."""
 
 from datetime import timedelta
+from typing import Literal
 
 import polars as pl
 
@@ -60,7 +61,9 @@ def delayed(
 def _covered(heard: pl.DataFrame, own: pl.DataFrame) -> pl.DataFrame:
     """Keep what stands between two rows of one export of the panel's log."""
     near, own = heard.sort("placed"), own.sort("placed")
-    for name, way in (("before", "backward"), ("after", "forward")):
+    ways: tuple[tuple[str, Literal["backward", "forward"]], ...]
+    ways = (("before", "backward"), ("after", "forward"))
+    for name, way in ways:
         near = near.join_asof(
             own.rename({"source": name}), on="placed", by="s", strategy=way, check_sortedness=False
         )

@@ -227,8 +227,11 @@ def test_a_try_that_failed_hours_before_the_usual_closing_is_why_the_night_was_u
 def test_of_many_nights_unarmed_the_first_tells_why():
     eve = day("2026-02-17")
     lines = [one for one in life(MONDAY, 100, unclosed={eve}) if one < "2026-02-18"]
-    later = [at(day("2026-02-24"), 18, "arm-failed zone=5 person=1"),
-             at(day("2026-02-27"), 9, "arm person=1"), at(day("2026-02-27"), 9.5, "disarm person=1")]  # fmt: skip
+    later = [
+        at(day("2026-02-24"), 18, "arm-failed zone=5 person=1"),
+        at(day("2026-02-27"), 9, "arm person=1"),
+        at(day("2026-02-27"), 9.5, "disarm person=1"),
+    ]
     after = [one for one in life(MONDAY, 100) if one > "2026-02-28"]
     (finding,), _ = told([*lines, *later, *after])
     assert finding["pattern"] == "missed-closing"

@@ -89,8 +89,8 @@ def counted(
     left = judged.filter(pl.col("why_not").is_null())
     late_rows = _late_rows(left, laid, usual, ground, settings)
     by_rows = (what == LATE) & true("late_rows")
-    why = pl.coalesce("why_not", pl.when(by_rows).then(pl.lit(_LATE_ROWS)))
-    judged = judged.join(late_rows, on="site", how="left").with_columns(why_not=why)
+    both = pl.coalesce("why_not", pl.when(by_rows).then(pl.lit(_LATE_ROWS)))
+    judged = judged.join(late_rows, on="site", how="left").with_columns(why_not=both)
     return judged.with_columns(counted=pl.col("why_not").is_null()).drop("late_rows")
 
 
