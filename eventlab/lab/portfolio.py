@@ -67,6 +67,8 @@ class Task:
     ----------
     store : Store
         It holds no open handle.
+    exports : polars.DataFrame
+        What was taken, as the store tells it.
     outages, calibration : polars.DataFrame
         The small tables of the context that are of the whole store.
     settings : Settings
@@ -76,6 +78,7 @@ class Task:
     """
 
     store: Store
+    exports: pl.DataFrame
     outages: pl.DataFrame
     calibration: pl.DataFrame
     settings: Settings
@@ -89,7 +92,7 @@ class Task:
             known.only(sites),
             self.settings,
             now=self.now,
-            exports=self.store.exports(),
+            exports=self.exports,
         )
         return found.findings, found.episodes
 
@@ -126,7 +129,7 @@ def in_parts(
     Portfolio
         The same as of all sites at once: what is found of a site does not depend on the others.
     """
-    task = Task(store, context.outages, context.calibration, settings, now)
+    task = Task(store, store.exports(), context.outages, context.calibration, settings, now)
     workers = min(len(divided), room()) if executor is None else 1
     if executor is not None:
         told = list(executor.map(task.part, divided))
