@@ -9,7 +9,7 @@ import polars as pl
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
 from eventlab.lab.learning import Learning, in_force
-from eventlab.lab.portfolio import Portfolio, in_parts, parts
+from eventlab.lab.portfolio import Portfolio, in_parts, parts, processes
 from eventlab.lab.standing import Standing, work_out
 from eventlab.settings import Settings
 from eventlab.store import Store, fetch
@@ -91,14 +91,29 @@ class Kept:
                 self._kept = (version, found)
             return self._kept[1]
 
-    def _one(self, site: str | None) -> Standing | Portfolio:
-        """Return what stands for one site without working out all others, where that is new."""
+    def found(self, site: str | None = None) -> Standing | Portfolio:
+        """Return what stands for all sites, or for one without working out all others.
+
+        Parameters
+        ----------
+        site : str, optional
+            Which; all where left out.
+
+        Returns
+        -------
+        Standing or Portfolio
+            Findings and episodes; a store of many events is worked out in parts.
+        """
         if site is not None:
             return self._standing_of(site)
         divided = parts(self.store)
         if self._fresh() or len(divided) <= 1:
             return self.standing()
-        return in_parts(self.store, divided, self._context(), self.settings, now=self._now)
+        with processes(len(divided)) as executor:
+            known = self._context()
+            return in_parts(
+                self.store, divided, known, self.settings, now=self._now, executor=executor
+            )
 
     def _fresh(self) -> bool:
         return self._kept is not None and self._kept[0] == self.version()

@@ -194,7 +194,7 @@ class Lab(Kept):
         polars.DataFrame
             Columns of ``schema.FINDING``.
         """
-        return within(self._of(self._one(site).findings, site), since, until)
+        return within(self._of(self.found(site).findings, site), since, until)
 
     def episodes(
         self,
@@ -204,13 +204,13 @@ class Lab(Kept):
         until: datetime | None = None,
     ) -> pl.DataFrame:
         """Return episodes with the probability of each cause; parameters as ``findings``."""
-        return within(self._of(self._one(site).episodes, site), since, until)
+        return within(self._of(self.found(site).episodes, site), since, until)
 
     def what_if(
         self, site: str, zone: str, trials: Sequence[Trial] = (), *, area: str | None = None
     ) -> WhatIf:
         """Replay the past alarms of a point; see `advice.what_if`; usual trials without any."""
-        found = self._one(site)
+        found = self.found(site)
         return trying.replay(found, self.settings, site, zone, trials or trying.usual(), area)
 
     # -- views --------------------------------------------------------------------------------

@@ -51,10 +51,16 @@ def parts(store: Store) -> list[list[str]]:
     Returns
     -------
     list of list of str
-        Sites to be looked at together: about ``PART`` events, or one larger site.
+        Sites to be looked at together: at most about ``PART`` events, or one larger site; as many
+        parts for each processor.
     """
     sizes = store.events(columns=["site"]).group_by("site", maintain_order=True).agg(n=pl.len())
-    counted = fetch(sizes).with_columns(part=(pl.col("n").cum_sum() - 1) // PART)
+    told = fetch(sizes)
+    number = -(-int(told["n"].sum()) // PART)
+    if number > 1:
+        number = -(-number // room()) * room()
+    size = -(-int(told["n"].sum()) // max(number, 1))
+    counted = told.with_columns(part=(pl.col("n").cum_sum() - 1) // max(size, 1))
     gathered = counted.group_by("part", maintain_order=True).agg("site")
     return gathered["site"].to_list()
 
@@ -121,8 +127,8 @@ def in_parts(
     now : datetime, optional
         As in ``standing.work_out``.
     executor : concurrent.futures.Executor, optional
-        Who works on the parts, a cluster's for example; the processors of this machine where
-        left out, as many as its memory holds.
+        Who works on the parts: processes of this machine, or those of a cluster; one part after
+        the other in this process where left out.
 
     Returns
     -------
@@ -130,14 +136,8 @@ def in_parts(
         The same as of all sites at once: what is found of a site does not depend on the others.
     """
     task = Task(store, store.exports(), context.outages, context.calibration, settings, now)
-    workers = min(len(divided), room()) if executor is None else 1
-    if executor is not None:
-        told = list(executor.map(task.part, divided))
-    elif workers > 1:
-        with _processes(workers) as pool:
-            told = list(pool.map(task.part, divided))
-    else:
-        told = [task.part(sites) for sites in divided]
+    work = map if executor is None else executor.map
+    told = list(work(task.part, divided))
     found, gathered = zip(*told, strict=True)
     return Portfolio(
         ranked(pl.concat(found)), pl.concat(gathered).sort("site", "since", maintain_order=True)
@@ -155,12 +155,32 @@ def room() -> int:
 
 
 @contextmanager
-def _processes(workers: int) -> Iterator[Executor]:
-    """Give processes that share the processors, each started anew: a copy may hang in polars."""
+def processes(parts: int) -> Iterator[Executor | None]:
+    """Give processes for some parts, which load their libraries meanwhile.
+
+    Each is started anew, since a copy of this one may hang in polars, and has its share of the
+    processors.
+
+    Parameters
+    ----------
+    parts : int
+        How many parts there are.
+
+    Yields
+    ------
+    concurrent.futures.Executor or None
+        None where one process does as well.
+    """
+    workers = min(parts, room())
+    if workers <= 1:
+        yield None
+        return
     before = os.environ.get(_THREADS)
     os.environ.setdefault(_THREADS, str(max(1, len(os.sched_getaffinity(0)) // workers)))
     try:
         with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+            for _ in range(workers):
+                pool.submit(room)
             yield pool
     finally:
         if before is None:

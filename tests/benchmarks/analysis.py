@@ -29,11 +29,10 @@ import numpy as np
 import polars as pl
 
 from eventlab.context import Context
-from eventlab.lab.learning import in_force
-from eventlab.lab.portfolio import in_parts, parts, room
+from eventlab.lab import Lab
+from eventlab.lab.portfolio import room
 from eventlab.lab.working import TABLES
 from eventlab.schema import EVENT, SITE, WEATHER, ZONE, Kind, conform
-from eventlab.settings import Settings
 from eventlab.simulate import DRIVERS, Driven, ordinary, site_events
 from eventlab.simulate.clock import ZONE_NAME
 from eventlab.simulate.ordinary import Habits
@@ -184,9 +183,7 @@ def bare(folder: Path, columns: Sequence[str] = COLUMNS) -> int:
 
 def analysed(folder: Path, save: Path | None) -> int:
     """Work out findings and episodes of all sites, as ``eventlab findings`` does."""
-    store, settings = Store.open(folder), Settings()
-    context, _ = in_force(store, settings)
-    found = in_parts(store, parts(store), context, settings)
+    found = Lab(folder).found()
     if save is not None:
         save.mkdir(parents=True, exist_ok=True)
         found.findings.write_parquet(save / "findings.parquet")
