@@ -48,7 +48,8 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
     rows = judged(rows, ground, settings).filter(~pl.col("service"))
     rows = _leaving(_disarmed(rows, ground, settings), ground, settings)
     rows = rows.filter(~pl.col("excused") & ~pl.col("leaving"))
-    rows = rows.join(_uses(ground), on=list(POINT), how="left", nulls_equal=True)
+    rows = rows.join(uses(ground), on=list(POINT), how="left", nulls_equal=True)
+    rows = rows.drop("known")
     return (
         _warming(rows, ground, settings)
         .with_columns(
@@ -171,16 +172,32 @@ def _leaving(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     ).drop("armed", "place", "again")
 
 
-def _uses(ground: Ground) -> pl.DataFrame:
-    """Say of each point what it is for, and whether it is an opening of the outer skin."""
+def uses(ground: Ground) -> pl.DataFrame:
+    """Say of each point what it is for, and whether it is an opening of the outer skin.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site, zone, within, use, name, outer``, ``known`` (anything tells what it is).
+    """
     words = pl.concat_str(["name", "detector"], separator=" ", ignore_nulls=True)
     listed = pl.col("use").is_in([Use.PERIMETER, Use.ENTRY]) | pl.col("entry_route")
     read = pl.col("use").is_null() & words.str.to_lowercase().str.contains(_OUTER)
-    return ground.points.filter(pl.col("zone").is_not_null()).select(
-        *POINT,
-        "use",
-        "name",
-        outer=listed.fill_null(value=False) | read.fill_null(value=False),
+    return (
+        ground.points.filter(pl.col("zone").is_not_null())
+        .select(
+            *POINT,
+            "use",
+            "name",
+            outer=listed.fill_null(value=False) | read.fill_null(value=False),
+            known=pl.col("use").is_not_null() | words.str.strip_chars().str.len_chars().gt(0),
+        )
+        .with_columns(pl.col("known").fill_null(value=False))
     )
 
 

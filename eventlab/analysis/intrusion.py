@@ -15,7 +15,9 @@ from eventlab.analysis.found import (
     user,
     wall,
 )
-from eventlab.analysis.intrusion_rules import SEVERAL, anchors, counting
+from eventlab.analysis.intrusion_rules import CONFIRMED, OUT, SEVERAL, SIGNS, anchors, counting
+from eventlab.analysis.losses import LOST
+from eventlab.analysis.skin import STAYS_OPEN
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import EVIDENCE, Kind, Pattern, Subject
@@ -24,6 +26,10 @@ from eventlab.settings import Settings
 _NIGHT = ("site", "night")
 _RULES = "possible intrusion: the rules of this tool"
 _MOST_LINES = 10
+_LEAST = (SEVERAL, STAYS_OPEN, LOST, SIGNS, OUT)
+"""Reasons of which noise brings each now and then."""
+_COUNTED = {"pairs": SEVERAL, "stayed": STAYS_OPEN, "lost": LOST, "signs": SIGNS, "out": OUT}
+"""How many nights of each are told."""
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -35,8 +41,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     alarm followed days of masking, tamper, bypass or trials from outside; the last point that
     could still report did; or the system confirmed the alarm. Neither a storm, nor a reset clock,
     nor a keyholder who disarms later takes a night away; nor does chance, which on a site of many
-    alarms brings two points together now and then: how often is told beside it. Nights with no
-    more than two such points are gathered to one finding where a site has many of them.
+    alarms brings two points together now and then: how often is told beside it. Nights with
+    one reason and no more to it are gathered to one finding where a site has several of them.
 
     Parameters
     ----------
@@ -50,8 +56,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        FOUND columns, one row per site and night, the most telling first; one row for many nights
-        of the least telling kind, whose figures give their ``dates``.
+        FOUND columns, one row per site and night, the most telling first; one row for the nights
+        of the least telling kind of a site, whose figures give their ``dates``.
     """
     own = trips(ground, settings)
     told = anchors(own, ground, context, settings)
@@ -69,11 +75,20 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     nights = nights.join(_by_chance(own, ground, settings), on="site", how="left").with_columns(
         pl.col("points", "alarms").fill_null(0),
         paired=pl.col("rules").list.contains(SEVERAL),
-        # Two points inside and no more to it; what comes in from the outer skin is more.
-        least=(pl.col("rules") == [SEVERAL])
-        & (pl.col("points") <= 2)
-        & ~pl.col("inward").fill_null(value=False),
     )
+    # What a system confirms is that several points alarmed, and after its alarm a point may be shut
+    # out: with two points that is one reason.
+    reasons = pl.col("rules").list.set_difference(
+        pl.when("paired").then(pl.lit([CONFIRMED, OUT])).otherwise(pl.lit([], pl.List(pl.String)))
+    )
+    # One reason, two points at most and no more to it; what comes in from the outer skin is more.
+    least = (
+        (reasons.list.len() == 1)
+        & reasons.list.first().is_in(list(_LEAST))
+        & pl.col("points").is_between(1, 2)
+        & ~(pl.col("paired") & pl.col("inward").fill_null(value=False))
+    )
+    nights = nights.with_columns(least=least, reason=reasons.list.first())
     many = pl.col("least") & (pl.col("least").sum().over("site") > int(settings.intrusion_nights))
     each = _each(nights.filter(~many), ground)
     gathered = _gathered(nights.filter(many), settings)
@@ -116,9 +131,12 @@ def _each(nights: pl.DataFrame, ground: Ground) -> pl.DataFrame:
 
 
 def _gathered(nights: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Give a site's many nights of two points one row: the newest ones told, all counted."""
+    """Give a site's nights of one reason each one row: the newest ones told, all counted."""
+    why = pl.col("why").list.first()
     each = line(
-        wall(pl.col("first_local")), pl.col("why").list.first().struct.field("figure"), _RULES
+        wall(pl.col("first_local")) + ": " + why.struct.field("what"),
+        why.struct.field("figure"),
+        _RULES,
     )
     gathered = (
         nights.sort("first", descending=True)
@@ -130,11 +148,13 @@ def _gathered(nights: pl.DataFrame, settings: Settings) -> pl.DataFrame:
             pl.col("last_alarm").max(),
             pl.col("alarms").sum(),
             pl.col("standing").any(),
-            pl.col("chance", "trips", "hours", "paired").first(),
+            pl.col("chance", "trips", "hours").first(),
             nights=pl.len(),
             dates=pl.col("night").cast(pl.String),
-            rules=pl.col("rules").first(),
+            rules=pl.col("reason").unique().sort(),
             why=each.head(_MOST_LINES),
+            paired=pl.col("paired").any(),
+            **{name: (pl.col("reason") == rule).sum() for name, rule in _COUNTED.items()},
         )
     )
     more = pl.col("nights") - pl.col("why").list.len()
@@ -150,7 +170,8 @@ def _gathered(nights: pl.DataFrame, settings: Settings) -> pl.DataFrame:
                 "nights": pl.col("nights"),
                 "alarms": pl.col("alarms"),
                 "rules": pl.col("rules"),
-                "chance": pl.col("chance"),
+                **{name: pl.col(name) for name in _COUNTED},
+                "chance": pl.when("paired").then("chance"),
                 "window_h": pl.lit(settings.confirmation_window_s / 3600),
                 "dates": pl.col("dates"),
             }

@@ -9,6 +9,7 @@ from eventlab.ground import Ground, State
 from eventlab.schema import Kind, Phase, Use
 from eventlab.settings import Settings
 
+LOST = "lost while armed"
 ANCHOR = ("site", "night", "at", "rule", "what", "figure", "open")
 """Columns of a reason why a night may have been a real intrusion."""
 
@@ -58,7 +59,7 @@ def no_alarm(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
         "night": pl.col("sign_night"),
         "at": pl.col("sign_at"),
         "open": pl.lit(value=False),
-        "rule": pl.lit("lost while armed"),
+        "rule": pl.lit(LOST),
     }
     first = pair.with_columns(
         what=spoken(pl.col("kind")) + " and " + spoken(pl.col("cut")),
@@ -109,7 +110,7 @@ def _opened(armed: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     )
     return hit.with_columns(
         **reason(
-            "lost while armed",
+            LOST,
             label() + " opened while armed beside " + spoken(pl.col("kind_right")),
             wall(pl.col("local")),
         )

@@ -12,14 +12,18 @@ from eventlab.settings import Settings
 _OF_POINT = (Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION)
 _LEAST_ENDS = 3
 """Fewer ends at a disarm do not show that they come then."""
+_LEAST_OPEN = 5
+"""Fewer openings that seem to stay open do not show that a log mostly leaves their ends out."""
+STAYS_OPEN = "stays open"
 
 
 def stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Find openings of the outer skin that alarmed and did not close again.
 
     Where ends are told as they happen it shows by them; where they come with the disarm, an
-    opening that was open then ends later, or in no row. Other logs cannot show it. Where the
-    panel's own log is there, it must tell the alarm: a second path may send alarms alone.
+    opening that was open then ends later, or in no row. Other logs cannot show it, nor can one in
+    which openings seem to stay open again and again: it leaves ends out, or tells them late. Where
+    the panel's own log is there, it must tell the alarm: a second path may send alarms alone.
 
     Parameters
     ----------
@@ -28,7 +32,8 @@ def stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Da
     ground : Ground
         What every analysis stands on.
     settings : Settings
-        ``stays_open_s``, ``restore_near_s``, ``siren_min_s``, ``siren_max_s`` [s].
+        ``stays_open_s``, ``restore_near_s``, ``siren_min_s``, ``siren_max_s`` [s],
+        ``stays_usual``.
 
     Returns
     -------
@@ -40,7 +45,7 @@ def stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Da
         openings(awake, ground, settings)
         .filter("stays")
         .with_columns(
-            rule=pl.lit("stays open"),
+            rule=pl.lit(STAYS_OPEN),
             what=label() + " alarmed and stayed open",
             figure=pl.when("after_disarm")
             .then(pl.lit("still open when it was disarmed, ") + number(open_min) + " min later")
@@ -104,7 +109,11 @@ def openings(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
     own_log = ground.powers.filter(pl.col("witness") == Witness.PANEL)["site"].unique()
     heard = by_panel | ~pl.col("site").is_in(own_log.to_list())
     stayed = pl.col("live") & (seconds(pl.col("stop") - pl.col("at")) >= settings.stays_open_s)
-    return near.with_columns(stays=heard & (stayed | pl.col("after_disarm")))
+    near = near.with_columns(stays=heard & (stayed | pl.col("after_disarm")))
+    usual = (pl.col("stays").sum().over("site") >= _LEAST_OPEN) & (
+        pl.col("stays").mean().over("site") > settings.stays_usual
+    )
+    return near.with_columns(pl.col("stays") & ~usual)
 
 
 def _how_ends_are_told(ground: Ground) -> pl.DataFrame:

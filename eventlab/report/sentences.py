@@ -6,7 +6,17 @@ from eventlab.report import changes, openings, repeats, using, watching
 from eventlab.report.coming_going import COMING_GOING
 from eventlab.report.driving import DRIVEN
 from eventlab.report.said import Said
-from eventlab.report.words import count, off_by, percent, plain, ratio, seconds_told, span, times
+from eventlab.report.words import (
+    count,
+    joined,
+    off_by,
+    percent,
+    plain,
+    ratio,
+    seconds_told,
+    span,
+    times,
+)
 from eventlab.schema import Pattern, Subject
 
 _FINE_S = 5.0
@@ -59,18 +69,7 @@ def _on_test(said: Said) -> str:
 
 def _intrusion(said: Said) -> str:
     if said.figures.get("nights"):
-        chance = ""
-        if said.get("chance") >= 0.5:
-            chance = (
-                f" At so many alarms chance alone brings that about {times(said.get('chance'))}, "
-                "which makes no single night harmless."
-            )
-        return (
-            f"Possible real intrusions at {said.site}: on {count(said.get('nights'), 'night')} "
-            f"since {said.since} two points alarmed within {span(said.get('window_h'))} of each "
-            f"other and nobody disarmed at once, last on {said.until}.{chance} "
-            "Take each for real until somebody who was there says otherwise."
-        )
+        return _intrusions(said)
     why = [str(w) for w in said.figures.get("why") or []]
     first = f": {why[0]}" if why else ""
     alarms = said.get("alarms")
@@ -84,6 +83,32 @@ def _intrusion(said: Said) -> str:
     return (
         f"Possible real intrusion at {said.site} on {said.since}{told}{first}.{after} "
         "Take it for real until somebody who was there says otherwise."
+    )
+
+
+def _intrusions(said: Said) -> str:
+    """Say of several nights of a site what may have made each a real intrusion."""
+    each = {
+        "pairs": f"two points alarmed within {span(said.get('window_h'))} of each other",
+        "stayed": "a door or window alarmed and stayed open",
+        "lost": "an alarm came beside something that was lost while armed",
+        "signs": "an alarm came after signs in the days before",
+        "out": "an alarm came while others were out of service",
+    }
+    told = [(what, said.get(name)) for name, what in each.items() if said.get(name)]
+    if len(told) > 1:
+        told = [(f"{what} ({count(many, 'night')})", many) for what, many in told]
+    chance = ""
+    if said.get("chance") >= 0.5:
+        chance = (
+            f" At so many alarms chance alone brings two points together about "
+            f"{times(said.get('chance'))}, which makes no single night harmless."
+        )
+    return (
+        f"Possible real intrusions at {said.site}: on {count(said.get('nights'), 'night')} since "
+        f"{said.since}, last on {said.until}, {joined([what for what, _ in told], 'or')}, and "
+        f"nobody disarmed at once.{chance} Take each for real until somebody who was there says "
+        "otherwise."
     )
 
 

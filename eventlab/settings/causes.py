@@ -12,11 +12,23 @@ class CauseSettings:
     signs_before_days: float = one(
         7, "days", "masking, tamper or bypass this long before an alarm are looked at with it"
     )
+    tried_usual_days: float = one(
+        60, "days", "before the week of a trial: what alarmed there as often then rattles"
+    )
+    tried_chance: float = one(
+        0.05, "chance", "of so many of a point's nights in that week, were all weeks alike"
+    )
+    shut_out_h: float = one(
+        12, "h", "who shuts a way in out by tripping it comes in the same night (common practice)"
+    )
     intrusion_nights: float = one(
-        3, "nights", "more nights of two points and no more to it stand in one finding of the site"
+        1, "nights", "more nights with one reason and no more to it stand in one finding of a site"
     )
     stays_open_s: float = one(
         300, "s", "a door that wind moves closes again; one that is left open does not"
+    )
+    stays_usual: float = one(
+        0.25, "share", "of the openings that alarmed; if more stay open, the log leaves ends out"
     )
     sign_near_s: float = one(
         1800, "s", "tamper, path, power or log lost this close to an alarm are looked at with it"

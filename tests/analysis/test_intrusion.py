@@ -8,6 +8,8 @@ import pytest
 from eventlab.analysis import intrusion
 from eventlab.context import Context
 from eventlab.ground import lay
+from eventlab.report.said import Said
+from eventlab.report.sentences import sentence
 from eventlab.schema import SITE as SITE_SHAPE
 from eventlab.schema import Timing, conform
 from tests.analysis.standing import SETTINGS, context, events, found, nights
@@ -161,6 +163,41 @@ def test_a_bypass_in_the_days_before():
     assert rules(*text) == {"out of service"}
 
 
+def test_a_bypass_of_a_room_or_of_the_room_behind_is_a_record():
+    for bypassed, alarmed in (("4", "2"), ("3", "5"), ("2", "3")):
+        text = [at("17:50:00", "bypass", f"zone={bypassed}", day="2025-02-04"),
+                at("02:10:00", rest=f"zone={alarmed}")]  # fmt: skip
+        assert tell(*text) == []
+
+
+def test_a_lid_opened_and_shut_days_before_is_a_record_but_of_the_point_that_alarmed():
+    lid = [at("11:00:00", "tamper", "zone=4", day="2025-02-02"),
+           at("11:10:00", "tamper", "end zone=4", day="2025-02-02")]  # fmt: skip
+    assert tell(*lid, at("02:10:00", rest="zone=2")) == []
+    assert rules(*lid, at("02:10:00", rest="zone=4")) == {"signs before"}
+    assert rules(lid[0], at("02:10:00", rest="zone=2")) == {"signs before"}
+
+
+def test_what_rattles_every_week_is_no_trial():
+    weeks = [at("23:40:00", rest="zone=5", day=f"2025-01-{d:02}") for d in range(8, 31, 3)]
+    tried = [at("23:40:00", rest="zone=5", day=f"2025-02-0{d}") for d in (1, 3)]
+    assert tell(*weeks, *tried, at("02:10:00", rest="zone=2")) == []
+
+
+def test_a_point_shut_out_on_an_earlier_night_is_a_record():
+    text = [at("20:00:00", "shutdown", "zone=3", day="2025-02-02"), at("02:10:00", rest="zone=2")]
+    assert tell(*text) == []
+
+
+def test_an_alarm_by_day_hides_none_of_the_same_night():
+    # noon to noon is one night: what alarmed at 12:30 is not what alarmed after the next arming
+    early = [at("12:00:00", "arm", "person=1", day="2025-02-04"),
+             at("12:30:00", rest="zone=2", day="2025-02-04"),
+             at("13:30:00", "disarm", "person=1", day="2025-02-04")]  # fmt: skip
+    shut = at("23:00:00", "shutdown", "zone=3", day="2025-02-04")
+    assert "out of service" in rules(*early, shut, at("02:10:00", rest="zone=2"))
+
+
 def test_after_a_point_was_shut_out():
     text = [at("20:00:00", "shutdown", "zone=3", day="2025-02-04"), at("02:10:00", rest="zone=2")]
     assert rules(*text) == {"out of service"}
@@ -295,8 +332,11 @@ def test_many_nights_of_two_rooms_are_one_finding_that_tells_each():
     assert row["since"].isoformat().startswith("2025-01-10T02:10")
     assert row["until"].isoformat().startswith("2025-01-22T02:30")
     told = [line["what"] for line in row["evidence"]]
-    assert [f"{day} Jan 2025 02:10" in told for day in (10, 13, 16, 19, 22)] == [True] * 5
-    assert len(tell(*pairs(*NOISY[:3]))) == 3
+    both = "different points within 60 min"
+    assert [f"{day} Jan 2025 02:10: {both}" in told for day in (10, 13, 16, 19, 22)] == [True] * 5
+    assert len(tell(*pairs(*NOISY[:2]))) == 1
+    (alone,) = tell(*pairs(NOISY[0]))
+    assert "nights" not in alone["figures"]
 
 
 def test_a_night_with_more_to_it_stands_by_itself_among_many():
@@ -317,6 +357,19 @@ def test_how_often_chance_does_the_same_is_told_and_takes_nothing_away():
     # by hand: 5 nights of each of two points, 2 * 5 * 5 * 1 h over the armed hours of the log
     hours = float(line["figure"].split(" alarms in ")[1].split()[0])
     assert got["figures"]["chance"] == pytest.approx(50 / hours, rel=0.01)
+
+
+def test_nights_of_one_reason_each_are_one_finding_whatever_the_reasons():
+    out = at("17:50:00", "bypass", "zone=3", day="2025-01-21")
+    got = tell(*pairs(NOISY[0]), out, at("02:10:00", rest="zone=2", day="2025-01-22"))
+    (row,) = got
+    assert row["figures"]["nights"] == 2
+    assert (row["figures"]["pairs"], row["figures"]["out"]) == (1, 1)
+    said = Said("S1", "site", "Hill Library", standing=False, since="x", until="y",
+                figures=row["figures"])  # fmt: skip
+    text = sentence("possible-intrusion", said)
+    assert "two points alarmed within 1 hour of each other (1 night)" in text
+    assert "while others were out of service (1 night)" in text
 
 
 # -- what is none ----------------------------------------------------------------------------
