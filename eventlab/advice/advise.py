@@ -15,6 +15,7 @@ _UNWANTED = (
     Pattern.CHATTERING,
     Pattern.SWINGER,
     Pattern.FOLLOWS_POINT,
+    Pattern.FOLLOWS_SIREN,
     Pattern.STORM_BURST,
     Pattern.FOLLOWS_SUN,
     Pattern.FOLLOWS_CLOCK,

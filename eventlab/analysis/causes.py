@@ -4,7 +4,7 @@ import math
 
 import polars as pl
 
-from eventlab.analysis.episode_signs import episode_signs
+from eventlab.analysis.episode_signs import PROMPT, episode_signs
 from eventlab.analysis.odds import CAUSE_ORDER, probabilities
 from eventlab.analysis.tables import OPEN, ratios
 from eventlab.context import Context
@@ -140,7 +140,7 @@ def evidence(
             for cause in CAUSE_ORDER
         )
     )
-    prompt = told.filter(pl.col("sign").is_in(["entry", "quick-disarm", "exit"])).select(_KEY)
+    prompt = told.filter(pl.col("sign").is_in(PROMPT)).select(_KEY)
     driven = strongest.filter(pl.col("family") == "driver").select(*_KEY, driver_sign="sign")
     return (
         ordinary.join(

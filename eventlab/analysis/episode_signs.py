@@ -20,6 +20,10 @@ _NEAR_S = 600
 _SOON_S = 1800
 """What happens this soon after arming may still have to do with it."""
 _DAY_S = 86400
+_AGAIN_DAYS, _AGAIN_NIGHTS = 90, 2
+"""What a point did on so many other nights, so many days before or after, is looked at."""
+PROMPT = ("entry", "quick-disarm", "exit")
+"""Signs that somebody disarmed at once."""
 
 
 def episode_signs(
@@ -46,10 +50,12 @@ def episode_signs(
     """
     episodes = ground.episodes.filter(~pl.col("life_safety"))
     known = empty(FOUND) if found is None else found
+    timing = _timing(episodes, ground, context, settings)
     parts = [
-        _timing(episodes, ground, context, settings),
+        timing,
         _contact(episodes, ground, settings),
         _chatters(episodes, known),
+        _again(timing, ground),
         _drivers(episodes, known, ground, context, settings),
         _systems(episodes, ground),
         _service(episodes, ground, context),
@@ -125,6 +131,37 @@ def _members(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
             asof(some, of.select(*_KEY, "since", "last", *by[1:]), "placed", "since", by=by)
         )
     return pl.concat(hits, how="diagonal").filter(pl.col("placed") <= pl.col("last"))
+
+
+def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Tell whether the point began such an episode on other nights: what it is has its reason."""
+    alone = timing.filter(~pl.col("sign").is_in(PROMPT)).drop_nulls("first_zone")
+    point = ["site", "area", "first_zone"]
+    nights = alone.select(*point, other="night").unique()
+    away = (pl.col("other") - pl.col("night")).dt.total_days().abs()
+    others = (
+        alone.join(nights, on=point, nulls_equal=True)
+        .filter(away.is_between(1, _AGAIN_DAYS))
+        .group_by(_KEY)
+        .agg(others=pl.len())
+    )
+    told = (
+        ground.occurrences.lazy()
+        .group_by("site")
+        .agg(long=pl.col("placed").max() - pl.col("placed").min() >= pl.duration(days=_AGAIN_DAYS))
+    )
+    sign = (
+        pl.when(pl.col("others") >= _AGAIN_NIGHTS)
+        .then(pl.lit("recurs"))
+        .when(pl.col("others").is_null() & pl.col("long"))
+        .then(pl.lit("once"))
+    )
+    return (
+        alone.join(others, on=list(_KEY), how="left")
+        .join(told.collect(), on="site", how="left")
+        .with_columns(**_said("contact", sign))
+        .drop_nulls("sign")
+    )
 
 
 def _chatters(episodes: pl.DataFrame, found: pl.DataFrame) -> pl.DataFrame:

@@ -4,7 +4,12 @@ import polars as pl
 
 from eventlab.schema import FOLLOWS, Pattern
 
-_SAYS_WHY = FOLLOWS | {Pattern.CHATTERING, Pattern.SWINGER, Pattern.FOLLOWS_POINT}
+_SAYS_WHY = FOLLOWS | {
+    Pattern.CHATTERING,
+    Pattern.SWINGER,
+    Pattern.FOLLOWS_POINT,
+    Pattern.FOLLOWS_SIREN,
+}
 _SINCE = ("it became more frequent between", "near that date")
 """Lines of a changed rate that another finding takes over."""
 

@@ -59,6 +59,20 @@ def follows_point(said: Said) -> str:
     )
 
 
+def follows_siren(said: Said) -> str:
+    """Say that a point alarms as the siren stops, whoever set it off."""
+    shortest, longest = (said.get(name) for name in ("shortest", "longest"))
+    grain = said.number("grain") or 1
+    about = seconds_told((shortest + longest) / 2, grain)
+    return (
+        f"{said.subject} alarms as the siren stops: on {plain(said.get('followed'))} of "
+        f"{count(said.get('nights'), 'night')} on which it alarmed after another point, its first "
+        f"alarm came about {about} after the alarm that set the siren off, by no more than "
+        f"{seconds_told(longest - shortest, grain)} sooner or later. What the end of a siren sets "
+        "off is not seen in any log itself; a possible intrusion stays one."
+    )
+
+
 def storm_burst(said: Said) -> str:
     """Say in what weather several points tripped together."""
     gust, rain = said.number("gust"), said.number("rain")

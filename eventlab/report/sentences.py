@@ -366,6 +366,7 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.CHATTERING: repeats.chattering,
     Pattern.SWINGER: repeats.swinger,
     Pattern.FOLLOWS_POINT: repeats.follows_point,
+    Pattern.FOLLOWS_SIREN: repeats.follows_siren,
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
     **using.USED,

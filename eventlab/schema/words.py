@@ -136,6 +136,7 @@ class Pattern(StrEnum):
     FOLLOWS_RAIN = "follows-rain"
     STORM_BURST = "storm-burst"
     FOLLOWS_POINT = "follows-point"
+    FOLLOWS_SIREN = "follows-siren"
     AFTER_DARK = "after-dark"
     FOLLOWS_ARMING = "follows-arming"
     FOLLOWS_AREA = "follows-area"

@@ -111,6 +111,23 @@ class PointSettings:
         0.8, "share", "of its nights: hardly ever alone; a row may be lost, or one alarm its own"
     )
     follows_chance: float = one(0.001, "pairs", "expected by chance among all pairs of a site")
+    siren_shortest_s: float = one(
+        150, "s", "sirens sound 3 min or more, by many local rules 15 to 20 (common practice)"
+    )
+    siren_longest_s: float = one(
+        1260, "s", "20 min and a minute: EN 50131-1 from memory, 90 s to 15"
+    )
+    siren_same_s: float = one(
+        10, "s", "what the end of a siren sets off trips in 1 to 10 s, as at its beginning"
+    )
+    siren_nights: float = one(4, "nights", "fewer at the same delay show nothing")
+    siren_share: float = one(
+        0.6, "share", "of the nights it alarmed after another point while a siren may have sounded"
+    )
+    siren_hours: float = one(
+        3, "hours of the day", "begun in fewer, the two points may follow the clock, each its time"
+    )
+    siren_chance: float = one(0.001, "points", "expected by chance among all points of a site")
     storm_within_s: float = one(
         10, "s", "points that a gust or a supply sets off trip this close (common practice)"
     )

@@ -29,7 +29,7 @@ from eventlab.simulate import Mixed, mixed
 from eventlab.stats import brier, calibration_error, calibration_interval, share_interval
 
 SETTINGS = Settings()
-TRIED, TAUGHT, TUNING = 86028, 77, (4141, 5252)
+TRIED, TAUGHT, TUNING = 55901, 77, (4141, 5252)
 """Seeds: of the sites that are judged, of those whose outcomes are recorded, and those that may be
 looked at while ratios are changed."""
 SITES = 220
