@@ -4,6 +4,7 @@ from eventlab.advice import Trial, WhatIf
 from eventlab.analysis.drivers import Profile
 from eventlab.lab.alive import AliveView
 from eventlab.lab.finding_files import find_files
+from eventlab.lab.fleet import FleetView
 from eventlab.lab.hours import UsualHours
 from eventlab.lab.lab import Lab
 from eventlab.lab.layouts import Layout
@@ -22,6 +23,7 @@ from eventlab.report import Tried
 __all__ = [
     "AliveView",
     "FileResult",
+    "FleetView",
     "HowSure",
     "Lab",
     "Layout",

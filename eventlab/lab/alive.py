@@ -1,5 +1,6 @@
 """What the page shows that asks whether a site is still listening."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -8,7 +9,6 @@ import polars as pl
 from eventlab.analysis.alive import Walked, lanes, walked
 from eventlab.analysis.alive.spells import SUBJECT
 from eventlab.analysis.availability import shares
-from eventlab.analysis.battery_life import lives
 from eventlab.analysis.rhythm import weekly as by_week
 from eventlab.ground import Ground, Power, Told
 from eventlab.lab.standing import Standing
@@ -85,7 +85,12 @@ class AliveView:
 
 
 def alive_view(
-    standing: Standing, settings: Settings, site: str, now: datetime, *, whole: bool = False
+    standing: Standing,
+    settings: Settings,
+    site: str,
+    now: datetime,
+    *,
+    fleet: Callable[[], pl.DataFrame] | None = None,
 ) -> AliveView:
     """Put together what must be alive at a site.
 
@@ -99,8 +104,10 @@ def alive_view(
         Which site.
     now : datetime
         The time as of which is told, UTC.
-    whole : bool
-        How long cells last is learned from all sites of ``standing``; else from this one alone.
+    fleet : callable, optional
+        Gives the cells of all sites of a store, as `battery_life.remaining` takes them; asked only
+        where a device has a cell of its own. Where left out this site alone tells how long cells
+        last.
 
     Returns
     -------
@@ -113,11 +120,6 @@ def alive_view(
     row = ground.sites.row(0, named=True) if ground.sites.height else {}
     zone = row.get("time_zone") or "UTC"
     own = standing.context.only([site])
-    among = standing.ground if whole else ground
-
-    def fleet() -> pl.DataFrame:
-        return lives(among, standing.context, settings)
-
     told = lanes(ground, own, settings, standing.findings.filter(here), now, fleet)
     weekly, overall = shares(ground, settings)
     heard = heard_in_words(overall).with_row_index("series")

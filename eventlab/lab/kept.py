@@ -8,6 +8,7 @@ import polars as pl
 
 from eventlab.context import Context
 from eventlab.errors import NoStore, NotFound
+from eventlab.lab.fleet import Gathered, gather, of_ground
 from eventlab.lab.learning import Learning, in_force
 from eventlab.lab.portfolio import Portfolio, in_parts, parts, processes
 from eventlab.lab.standing import Standing, work_out
@@ -51,6 +52,7 @@ class Kept:
         self._lock = threading.Lock()
         self._kept: tuple[str, Standing] | None = None
         self._lists: tuple[str, Context, Learning] | None = None
+        self._gathered: tuple[str, Gathered] | None = None
         self._store: Store | None
         try:
             self._store = Store.open(location, create=create)
@@ -129,6 +131,19 @@ class Kept:
     def _work_out(self, events: pl.DataFrame, context: Context) -> Standing:
         exports = self.store.exports()
         return work_out(events, context, self.settings, now=self._now, exports=exports)
+
+    def _fleet(self) -> Gathered:
+        """Return what all sites tell of cells and devices, kept until the store changes."""
+        version = self.version()
+        if self._gathered is None or self._gathered[0] != version:
+            context = self._context()
+            told = (
+                of_ground(self.standing().ground, context, self.settings)
+                if self._fresh()
+                else gather(self.store, context, self.settings, now=self._now)
+            )
+            self._gathered = (version, told)
+        return self._gathered[1]
 
     def _context(self) -> Context:
         """Return what is known of sites, kept until the store changes."""

@@ -10,6 +10,7 @@ from eventlab.advice import Trial, WhatIf
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import (
     alive,
+    fleet,
     layouts,
     nights,
     points,
@@ -266,13 +267,18 @@ class Lab(Kept):
     def alive(self, site: str) -> alive.AliveView:
         """Say what of a site is still listening; see ``alive.alive_view``.
 
-        How long cells last is learned from all sites of a store that is looked at as a whole, and
-        from the site alone in a larger one.
+        How long cells last is learned from all sites of the store.
         """
         self._known(site)
         whole = len(parts(self.store)) <= 1
         standing = self.standing() if whole else self._standing_of(site)
-        return alive.alive_view(standing, self.settings, site, self.now(), whole=whole)
+        return alive.alive_view(
+            standing, self.settings, site, self.now(), fleet=lambda: self._fleet().lives
+        )
+
+    def fleet(self) -> fleet.FleetView:
+        """Say how long cells last and which devices fail, over all sites; see ``fleet``."""
+        return fleet.fleet_view(self._fleet(), self.settings)
 
     def how_sure(self) -> HowSure:
         """Hold the causes told to the recorded outcomes; see ``learning.how_sure``."""

@@ -10,7 +10,7 @@ from eventlab.report.alive import (
 from eventlab.report.coming_going import hours_notes, hours_sentence, hours_words, once_in
 from eventlab.report.cover import coverage_sentence
 from eventlab.report.files import safe, to_csv, to_json
-from eventlab.report.heard import heard_in_words
+from eventlab.report.heard import fleet_as_text, heard_in_words
 from eventlab.report.lines import episodes_as_text, events_as_text, odds_from
 from eventlab.report.profiling import chart_sentences, of_hours, point_limits, point_sentence
 from eventlab.report.proving import proof_as_text, proof_in_words
@@ -30,6 +30,7 @@ __all__ = [
     "coverage_sentence",
     "episodes_as_text",
     "events_as_text",
+    "fleet_as_text",
     "heard_in_words",
     "hours_notes",
     "hours_sentence",

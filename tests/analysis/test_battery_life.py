@@ -1,5 +1,6 @@
 """How long cells last, learned from a fleet, and what those in service have left."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -9,7 +10,7 @@ from scipy import stats as reference
 
 from eventlab.analysis import battery_life
 from eventlab.context import Context
-from eventlab.schema import SITE, ZONE, conform
+from eventlab.schema import SITE, VISIT, ZONE, conform
 from tests.analysis.standing import SETTINGS, ground, nights
 
 QUIET = nights(200)
@@ -120,3 +121,72 @@ def test_a_small_fleet_says_nothing_and_another_family_lends_its_law():
 
 def test_no_radio_device_no_row():
     assert battery_life.remaining(ground(QUIET), Context.empty(), SETTINGS).is_empty()
+
+
+def visited(around, *visits):
+    """The same context with ``day, zones, work`` of visits."""
+    rows = [
+        {"site": "S1", "at": datetime.fromisoformat(f"{day}T10:00:00+00:00"), "zones": zones,
+         "work": work}
+        for day, zones, work in visits
+    ]  # fmt: skip
+    return replace(around, visits=conform(pl.DataFrame(rows, infer_schema_length=None), VISIT))
+
+
+def test_a_cell_changed_before_it_was_low_did_not_fail():
+    around = visited(
+        known(("1", "PIR", date(2023, 3, 1)), ("2", "PIR", date(2023, 3, 1))),
+        ("2025-04-01", ["1"], "battery changed, preventive"),
+        ("2025-05-01", ["2"], "lens cleaned"),
+    )
+    told = battery_life.lives(ground(QUIET, known=around), around, SETTINGS)
+    first, second, other = told.rows(named=True)
+    assert (first["failed"], first["last"]) == (False, False)
+    assert first["leaving_days"] == pytest.approx(762.4, abs=0.1)  # 2023-03-01 to 2025-04-01
+    assert (second["failed"], second["last"], second["entry_days"]) == (False, True, 0)
+    assert (other["zone"], other["last"]) == ("2", True)
+
+
+def test_the_visit_that_ends_a_low_battery_is_told_by_its_end():
+    low = """
+    2025-03-01 12:00:00 device-battery-low zone=1
+    2025-03-04 12:00:00 device-battery-low end zone=1
+    """
+    around = visited(
+        known(("1", "PIR", date(2023, 3, 1))), ("2025-03-04", ["1"], "New batteries fitted")
+    )
+    told = battery_life.lives(ground(QUIET, low, known=around), around, SETTINGS)
+    assert told["failed"].to_list() == [True, False]
+    assert told["since"][1].date() == date(2025, 3, 4)
+
+
+def test_a_visit_to_all_devices_changes_the_cells_of_all_radio_devices_only_where_it_says_so():
+    devices = [("1", "PIR", date(2023, 3, 1)), ("2", "PIR", date(2023, 3, 1))]
+    for work, cells in (("All cells replaced", 4), ("Cell replaced", 2)):
+        around = visited(known(*devices), ("2025-04-01", None, work))
+        assert battery_life.lives(ground(QUIET, known=around), around, SETTINGS).height == cells
+
+
+def test_families_are_those_of_lifelines():
+    """Weibull and Kaplan-Meier with late entry, as the library lifelines has them."""
+    lifelines = pytest.importorskip("lifelines")
+    many = pl.concat([fleet(3.0, 1200.0, 800), fleet(2.0, 700.0, 600, seed=2, family="contact")])
+    told = battery_life.families(many, SETTINGS)
+    assert told["family"].to_list() == ["contact", "pir", "any"]
+    for row in told.head(2).to_dicts():
+        some = many.filter(family=row["family"])
+        times = (some["leaving_days"].to_numpy(), some["failed"].to_numpy())
+        law = lifelines.WeibullFitter().fit(*times, entry=some["entry_days"].to_numpy())
+        assert row["life_days"] == pytest.approx(law.median_survival_time_, rel=2e-3)
+        for name, share in (("life_low", 0.75), ("life_high", 0.25)):
+            assert row[name] == pytest.approx(law.percentile(share), rel=2e-3)
+        seen = lifelines.KaplanMeierFitter().fit(*times, entry=some["entry_days"].to_numpy())
+        assert row["seen_days"] == pytest.approx(seen.median_survival_time_)
+        assert row["middle_low"] < row["life_days"] < row["middle_high"]
+        assert (row["cells"], row["failed"]) == (some.height, some["failed"].sum())
+
+
+def test_few_failures_say_nothing_of_how_long_cells_last():
+    few = fleet(3.0, 1200.0, 3000).filter("failed").head(4)
+    (row, _) = battery_life.families(few, SETTINGS).to_dicts()
+    assert (row["failed"], row["life_days"]) == (4, None)

@@ -28,6 +28,8 @@ LANE = {
     "last": UTC,
     **dict.fromkeys(("seen_days", "of_days", "silent_days"), pl.Int64),
     **dict.fromkeys(("age_days", "left_days", "early_days"), pl.Float64),
+    **dict.fromkeys(("life_days", "life_low", "life_high"), pl.Float64),
+    **dict.fromkeys(("cells", "failed"), pl.Int64),
     "since_wall": pl.Datetime("us"),
     "last_wall": pl.Datetime("us"),
 }
@@ -39,7 +41,9 @@ def _rows(points):
     stands = {"health": bad, "why": "stands", "since_wall": SINCE, "stood_h": 1144.0, "times": 1}
     yield {"family": "on-test", "what": "on-test", **stands}
     yield {"family": "battery", "zone": "4", "name": "Reading room", "what": "device-battery-low",
-           "age_days": 900.0, "left_days": 80.0, "early_days": 12.0, **stands}  # fmt: skip
+           "age_days": 900.0, "left_days": 80.0, "early_days": 12.0,
+           "life_days": 950.0, "life_low": 760.0, "life_high": 1150.0, "cells": 210, "failed": 64,
+           **stands}  # fmt: skip
     yield {"family": "log", "health": well, "why": "ended", "what": "log-gap", "times": 1,
            "longest_h": 168.0, "restore_h": 168.0, "last_wall": LAST}  # fmt: skip
     yield {"family": "mains", "health": well, "why": "ended", "what": "mains-loss", "times": 2,

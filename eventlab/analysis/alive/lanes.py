@@ -39,9 +39,10 @@ class Lanes:
         ``stood_h`` (of what stands), ``times``, ``longest_h``, ``restore_h`` (the usual time until
         it was put right: a median) [h], ``last`` (something was told of it), ``period_h``; of
         points ``seen_days`` of ``of_days`` (that count, as `rhythm.rhythms` tells) and
-        ``silent_days``; of cells ``age_days``, ``left_days`` (the middle of what is left) and
-        ``early_days`` (one in ten is low by then); what stands first, a test that was left on
-        before all else.
+        ``silent_days``; of cells ``age_days``, ``left_days`` (the middle of what is left),
+        ``early_days`` (one in ten is low by then), ``life_days``, ``life_low``, ``life_high``,
+        ``cells`` and ``failed`` as `battery_life.remaining` gives them; what stands first, a test
+        that was left on before all else.
     spells : polars.DataFrame
         Columns of ``SPELL``: the times in which something was not alive.
     beats : polars.DataFrame
@@ -143,11 +144,12 @@ def lanes(
     return Lanes(ordered.select(*SUBJECT, *_TOLD), spells, beats(ground, alarms))
 
 
-_CELL = ("age_days", "left_days", "early_days")
+_CELL = ("age_days", "left_days", "early_days", "life_days", "life_low", "life_high")
+_FLEET = ("cells", "failed")
 _TOLD = (
     *("name", "life_safety", "health", "why", "pattern", "what", "since", "stood_h"),
     *("times", "longest_h", "restore_h", "last", "period_h"),
-    *("seen_days", "of_days", "silent_days", *_CELL),
+    *("seen_days", "of_days", "silent_days", *_CELL, *_FLEET),
 )
 _HEALTH = {
     "stands": Health.NOT_WELL,
@@ -257,9 +259,10 @@ def _cells(
 ) -> pl.DataFrame:
     if lanes.filter(pl.col("family") == "battery", pl.col("zone").is_not_null()).is_empty():
         key = dict.fromkeys(("site", "zone", "within", "family"), pl.String)
-        return pl.DataFrame(schema=key | dict.fromkeys(_CELL, pl.Float64))
+        numbers = dict.fromkeys(_CELL, pl.Float64) | dict.fromkeys(_FLEET, pl.Int64)
+        return pl.DataFrame(schema=key | numbers)
     told = remaining(ground, context, settings, fleet() if fleet else None)
-    return told.select("site", "zone", "within", *_CELL, family=pl.lit("battery"))
+    return told.select("site", "zone", "within", *_CELL, *_FLEET, family=pl.lit("battery"))
 
 
 def _found(found: pl.DataFrame) -> pl.DataFrame:
