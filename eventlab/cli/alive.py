@@ -40,13 +40,13 @@ def alive(site: str | None, fleet: str | None, store: str, form: str, output: Pa
     if (site is None) == (fleet is None):
         raise click.UsageError("Name a site, or ask for --fleet cells, devices or wear.")
     if fleet is not None:
-        view = Lab(store).fleet()
-        frames = {"cells": view.cells, "devices": view.devices, "wear": view.wear}
+        all_of = Lab(store).fleet()
+        frames = {"cells": all_of.cells, "devices": all_of.devices, "wear": all_of.wear}
         write(
             frames[fleet],
             form,
             output,
-            lambda _: fleet_as_text(view.cells, view.devices, view.wear),
+            lambda _: fleet_as_text(all_of.cells, all_of.devices, all_of.wear),
         )
         return
     view = Lab(store).alive(str(site))

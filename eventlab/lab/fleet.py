@@ -117,10 +117,13 @@ def fleet_view(told: Gathered, settings: Settings) -> FleetView:
     FleetView
         Frames; empty ones where no device is known.
     """
-    first = {"by": ["low", "chance", "site", "zone"], "descending": [True, True, False, False]}
     devices = told.devices
     if devices.height:
-        devices = left(devices, told.lives, settings).sort(**first, nulls_last=True)
+        devices = left(devices, told.lives, settings).sort(
+            ["low", "chance", "site", "zone"],
+            descending=[True, True, False, False],
+            nulls_last=True,
+        )
     return FleetView(
         families(told.lives, settings),
         devices,

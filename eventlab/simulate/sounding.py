@@ -42,7 +42,7 @@ def sounding(made: Sites, seed: int, nights: int) -> Sites:
         later = pl.Series(draw.integers(0, 4, chosen.height) + length)
         trips = chosen.with_columns(zone=pl.lit(_POINT), row=pl.col("row") + 100_000)
         for wait, phase in ((0, Phase.BEGIN), (3, Phase.END)):
-            moved = pl.duration(seconds=later + wait)
+            moved = pl.duration(seconds=pl.lit(later + wait))
             times = [pl.col(name) + moved for name in ("at", "placed", "wall")]
             added.append(
                 trips.with_columns(*times, phase=pl.lit(str(phase)).cast(rows["phase"].dtype))

@@ -17,7 +17,7 @@ from eventlab.analysis.reports import periods
 from eventlab.analysis.rhythm import rhythms
 from eventlab.context import Context
 from eventlab.ground import Ground, Power, Told
-from eventlab.schema import Health, Pattern, Subject
+from eventlab.schema import Health, Pattern, Schema, Subject, empty
 from eventlab.settings import Settings
 
 _USUAL = 0.01
@@ -258,9 +258,9 @@ def _cells(
     lanes: pl.DataFrame,
 ) -> pl.DataFrame:
     if lanes.filter(pl.col("family") == "battery", pl.col("zone").is_not_null()).is_empty():
-        key = dict.fromkeys(("site", "zone", "within", "family"), pl.String)
-        numbers = dict.fromkeys(_CELL, pl.Float64) | dict.fromkeys(_FLEET, pl.Int64)
-        return pl.DataFrame(schema=key | numbers)
+        shape: Schema = dict.fromkeys(("site", "zone", "within", "family"), pl.String())
+        shape |= dict.fromkeys(_CELL, pl.Float64())
+        return empty(shape | dict.fromkeys(_FLEET, pl.Int64()))
     told = remaining(ground, context, settings, fleet() if fleet else None)
     return told.select("site", "zone", "within", *_CELL, *_FLEET, family=pl.lit("battery"))
 
