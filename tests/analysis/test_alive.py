@@ -61,6 +61,14 @@ def test_what_this_log_never_told_is_not_recorded_and_never_well():
     assert all("would show" in one.lower() or "test would" in one for one in says)
 
 
+def test_where_no_end_is_told_of_alarms_either_a_lid_is_not_recorded():
+    noise = "\n".join(f"2025-01-{d:02} 02:00:00 intrusion-alarm zone=2" for d in range(7, 20))
+    all_told = told(noise, "2025-02-03 10:00:00 tamper zone=1")
+    assert one(all_told, "tamper", zone="1")["health"] == Health.NOT_RECORDED
+    (says,) = words(all_told).filter(family="tamper", zone="1")["says"]
+    assert "this log tells no ends" in says
+
+
 def test_left_on_test_stands_above_all_else():
     all_told = told(
         ENDS, "2025-02-01 10:00:00 mains-loss", "2025-02-02 10:00:00 on-test",
