@@ -63,7 +63,7 @@ def follows_siren(said: Said) -> str:
     """Say that a point alarms as the siren stops, whoever set it off."""
     shortest, longest = (said.get(name) for name in ("shortest", "longest"))
     grain = said.number("grain") or 1
-    about = seconds_told((shortest + longest) / 2, grain)
+    about = f"{plain((shortest + longest) / 120)} min"
     return (
         f"{said.subject} alarms as the siren stops: on {plain(said.get('followed'))} of "
         f"{count(said.get('nights'), 'night')} on which it alarmed after another point, its first "
