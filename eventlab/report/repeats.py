@@ -73,6 +73,17 @@ def follows_siren(said: Said) -> str:
     )
 
 
+def after_visit(said: Said) -> str:
+    """Say after how many visits a point alarmed, and how usual that is."""
+    nights = count(said.get("wide"), "night")
+    return (
+        f"{said.subject} alarms after visits: after {plain(said.get('followed'))} of "
+        f"{count(said.get('visits'), 'visit')} it alarmed within {nights} at risk; after any "
+        f"night it does so {plain(100 * said.get('share'))} times in 100. Something that the work "
+        "touched, moved or left loose does that."
+    )
+
+
 def storm_burst(said: Said) -> str:
     """Say in what weather several points tripped together."""
     gust, rain = said.number("gust"), said.number("rain")
