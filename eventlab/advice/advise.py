@@ -16,6 +16,7 @@ _UNWANTED = (
     Pattern.SWINGER,
     Pattern.FOLLOWS_POINT,
     Pattern.FOLLOWS_SIREN,
+    Pattern.AFTER_VISIT,
     Pattern.STORM_BURST,
     Pattern.FOLLOWS_SUN,
     Pattern.FOLLOWS_CLOCK,

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import polars as pl
 
 from eventlab.analysis import (
+    after_visit,
     armed_on_people,
     battery,
     chattering,
@@ -74,6 +75,7 @@ ANALYSES: tuple[Analysis, ...] = (
     swinger.find,
     neighbours.find,
     siren.find,
+    after_visit.find,
     storm_burst.find,
     list_mismatch.find,
     lone_opening.find,

@@ -23,6 +23,7 @@ from eventlab.settings import Settings
 from eventlab.stats import binomial_tail, count_within
 
 _SHOWN = 4
+_FIGURES = ("followed", "nights", "shortest", "longest", "grain")
 
 
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
@@ -86,7 +87,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
                 ),
                 "nightly",
             ),
-            figures({name: pl.col(name) for name in ("followed", "nights", "shortest", "longest")}),
+            figures({name: pl.col(name) for name in _FIGURES}),
             events=pl.col("followed"),
             standing=pl.col("end") - pl.col("until") <= days(settings.still_days),
             subject_kind=pl.lit(str(Subject.ZONE)),

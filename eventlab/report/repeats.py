@@ -63,13 +63,24 @@ def follows_siren(said: Said) -> str:
     """Say that a point alarms as the siren stops, whoever set it off."""
     shortest, longest = (said.get(name) for name in ("shortest", "longest"))
     grain = said.number("grain") or 1
-    about = seconds_told((shortest + longest) / 2, grain)
+    about = f"{plain((shortest + longest) / 120)} min"
     return (
         f"{said.subject} alarms as the siren stops: on {plain(said.get('followed'))} of "
         f"{count(said.get('nights'), 'night')} on which it alarmed after another point, its first "
         f"alarm came about {about} after the alarm that set the siren off, by no more than "
         f"{seconds_told(longest - shortest, grain)} sooner or later. What the end of a siren sets "
         "off is not seen in any log itself; a possible intrusion stays one."
+    )
+
+
+def after_visit(said: Said) -> str:
+    """Say after how many visits a point alarmed, and how usual that is."""
+    nights = count(said.get("wide"), "night")
+    return (
+        f"{said.subject} alarms after visits: after {plain(said.get('followed'))} of "
+        f"{count(said.get('visits'), 'visit')} it alarmed within {nights} at risk; after any "
+        f"night it does so {plain(100 * said.get('share'))} times in 100. Something that the work "
+        "touched, moved or left loose does that."
     )
 
 

@@ -367,6 +367,7 @@ _SENTENCES: dict[str, Callable[[Said], str]] = {
     Pattern.SWINGER: repeats.swinger,
     Pattern.FOLLOWS_POINT: repeats.follows_point,
     Pattern.FOLLOWS_SIREN: repeats.follows_siren,
+    Pattern.AFTER_VISIT: repeats.after_visit,
     Pattern.STORM_BURST: repeats.storm_burst,
     Pattern.LIST_MISMATCH: _list,
     **using.USED,

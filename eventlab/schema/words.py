@@ -137,6 +137,7 @@ class Pattern(StrEnum):
     STORM_BURST = "storm-burst"
     FOLLOWS_POINT = "follows-point"
     FOLLOWS_SIREN = "follows-siren"
+    AFTER_VISIT = "after-visit"
     AFTER_DARK = "after-dark"
     FOLLOWS_ARMING = "follows-arming"
     FOLLOWS_AREA = "follows-area"

@@ -128,6 +128,17 @@ class PointSettings:
         3, "hours of the day", "begun in fewer, the two points may follow the clock, each its time"
     )
     siren_chance: float = one(0.001, "points", "expected by chance among all points of a site")
+    visits_least: float = one(
+        3, "visits", "one or two with alarms after them show nothing, however many alarms"
+    )
+    visits_apart: float = one(14, "days", "visits in a row are one piece of work")
+    visits_share: float = one(
+        0.6, "share", "of the visits that may have touched it are followed by an alarm"
+    )
+    visits_before: float = one(
+        0.34, "share", "of those followed, had it alarmed before: more were called for by alarms"
+    )
+    visits_chance: float = one(0.01, "points", "expected by chance among all points of a site")
     storm_within_s: float = one(
         10, "s", "points that a gust or a supply sets off trip this close (common practice)"
     )

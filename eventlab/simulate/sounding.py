@@ -39,13 +39,15 @@ def sounding(made: Sites, seed: int, nights: int) -> Sites:
         length = int(draw.choice(SIREN_S))
         begun = _begun(rows, length)
         chosen = begun[sorted(draw.permutation(begun.height)[:nights].tolist())]
-        later = pl.Series(draw.integers(0, 4, chosen.height) + length)
-        trips = chosen.with_columns(zone=pl.lit(_POINT), row=pl.col("row") + 100_000)
+        later = pl.Series("later", draw.integers(0, 4, chosen.height) + length)
+        trips = chosen.with_columns(later, zone=pl.lit(_POINT), row=pl.col("row") + 100_000)
         for wait, phase in ((0, Phase.BEGIN), (3, Phase.END)):
-            moved = pl.duration(seconds=pl.lit(later + wait))
+            moved = pl.duration(seconds=pl.col("later") + wait)
             times = [pl.col(name) + moved for name in ("at", "placed", "wall")]
             added.append(
-                trips.with_columns(*times, phase=pl.lit(str(phase)).cast(rows["phase"].dtype))
+                trips.with_columns(*times, phase=pl.lit(str(phase)).cast(rows["phase"].dtype)).drop(
+                    "later"
+                )
             )
         affected.append((site, _POINT, "siren", chosen.height))
     events = pl.concat([made.events, *added]).sort("site", "at", maintain_order=True)

@@ -331,6 +331,18 @@ def test_what_follows_or_comes_with_a_storm_takes_nothing_away():
     )
     assert "hardly alarms but just after point 4 (Hall)" in follows
     assert "a possible intrusion stays one" in follows
+    siren = sentence(
+        Pattern.FOLLOWS_SIREN,
+        repeating(followed=6, nights=7, shortest=900.0, longest=904.0, grain=1),
+    )
+    assert "alarms as the siren stops: on 6 of 7 nights" in siren
+    assert "15 min after" in siren
+    assert "a possible intrusion stays one" in siren
+    visits = sentence(
+        Pattern.AFTER_VISIT, repeating(followed=4, visits=5, before=0, wide=7, share=0.04)
+    )
+    assert "after 4 of 5 visits it alarmed within 7 nights at risk" in visits
+    assert "4 times in 100" in visits
     storm = sentence(
         Pattern.STORM_BURST, repeating(nights=3, points=4, gust=24.0, rain=0.0, shared=0)
     )
