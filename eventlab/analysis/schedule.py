@@ -144,10 +144,15 @@ def gaps(reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground) -> pl.Dat
         ground.events.group_by("site", pl.col("witness").cast(pl.String))
         .agg(heard=pl.col("placed").max())
         .join(ends(ground), on="site", how="left")
+        .join(ground.sites.select("site", "now", newest="last"), on="site", how="left")
     )
-    # Where the centre's history ends long before the panel's log, only its own end counts.
+    # Where the centre's history ends long before the panel's log, only its own end counts; and
+    # that a log reaches up to the present is taken for granted: a report may be missing from it
+    # only because it was written before.
     near = pl.col("end") - pl.col("heard") <= days(2)
-    spoken = spoken.with_columns(end=pl.when(near).then("end").otherwise("heard"))
+    taken = (pl.col("end") == pl.col("now")) & (pl.col("end") > pl.col("newest"))
+    end = pl.when(near & ~taken).then("end").otherwise("heard")
+    spoken = spoken.with_columns(end=end).drop("now", "newest")
     following = (
         reports.join(learned, on=key, nulls_equal=True)
         .sort(*key, "placed", nulls_last=True)

@@ -18,6 +18,7 @@ from eventlab.schema import (
     OUTCOME,
     SCHEDULE,
     SITE,
+    USER,
     VISIT,
     WEATHER,
     ZONE,
@@ -34,6 +35,7 @@ SHAPES: dict[Role, Schema] = {
     Role.VISITS: VISIT,
     Role.OUTCOMES: OUTCOME,
     Role.SCHEDULE: SCHEDULE,
+    Role.USERS: USER,
 }
 KEYS: dict[Role, tuple[str, ...]] = {
     Role.SITES: ("site",),
@@ -42,6 +44,7 @@ KEYS: dict[Role, tuple[str, ...]] = {
     Role.VISITS: ("site", "at", "zones", "work"),
     Role.OUTCOMES: ("site", "at", "outcome"),
     Role.SCHEDULE: ("site", "area", "weekday", "opens", "from"),
+    Role.USERS: ("site", "person", "since"),
 }
 """What makes a row of each role one thing; a later row of the same thing replaces it."""
 
@@ -183,6 +186,11 @@ _RULES: dict[Role, dict[str, _Rule]] = {
         "from": _DATE,
         "until": _DATE,
         "holidays": _FLAG,
+    },
+    Role.USERS: {
+        "person": _Rule(_identity, "a user's number"),
+        "since": _DATE,
+        "until": _DATE,
     },
 }
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import polars as pl
 
 from eventlab.advice import Trial, WhatIf
+from eventlab.analysis.listed_codes import ACTS
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import (
     alive,
@@ -31,7 +32,7 @@ from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.unread import unread as unread_rows
 from eventlab.lab.working import load
-from eventlab.schema import EVENT, empty
+from eventlab.schema import EVENT, Kind, empty
 from eventlab.store import fetch
 
 
@@ -250,7 +251,13 @@ class Lab(Kept):
 
     def people(self, site: str, at: date | None = None) -> PeopleView:
         """Return how a site is used, and what training on a date came to; see ``people_view``."""
-        return people_view(self._standing_of(site), self.settings, site, at)
+        standing, around = self._standing_of(site), self._context()
+        return people_view(standing, self.settings, site, at, everywhere=self._acts, around=around)
+
+    def _acts(self) -> pl.DataFrame:
+        """Return the openings and closings of all sites."""
+        rows = self.store.events(columns=list(ACTS))
+        return fetch(rows.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM])))
 
     def proof(
         self,

@@ -260,7 +260,11 @@ def mistakes_sentence(row: Row) -> str:
         took = row["cancel_s"]
         half = f", half within {span(took / 3600)} of the alarm" if took is not None else ""
         told.append(f"{count(row['cancels'], 'alarm')} cancelled by a user{half}.")
-    told.append("A code that was never used stands in no row, so none is told here.")
+    if not row.get("listed"):
+        told.append(
+            "A code that was never used stands in no row; a list of users (site, user, name, "
+            "since, until) would show it."
+        )
     return " ".join(told)
 
 
@@ -279,6 +283,53 @@ def questions(people: Sequence[Row]) -> list[str]:
                 "agreed, a cleaner or a round perhaps?"
             )
     return asked
+
+
+def listed_questions(asked: Sequence[Row], days: int) -> list[str]:
+    """Ask, kindly, about codes that do not fit the list of users; nobody is named.
+
+    Parameters
+    ----------
+    asked : sequence of mapping
+        As `analysis.listed_codes.against_list` gives them, with ``label``.
+    days : int
+        How many days the log covers.
+    """
+    told = []
+    for one in asked:
+        if one["asks"] == "never":
+            told.append(
+                f"{one['label']} stands in the list of users and was not used once in the "
+                f"{count(min(one['days'], days), 'day')} that this log covers of it: is the code "
+                "still needed?"
+            )
+        elif one["asks"] == "ended":
+            told.append(
+                f"{one['label']} was to end on {one['until']:%-d %b %Y} and was used after that, "
+                f"last on {one['last']:%-d %b %Y}: was it given on, or is the list old?"
+            )
+        else:
+            told.append(f"{one['label']} is used and stands in no list of users: whose code is it?")
+    return told
+
+
+def apart_questions(asked: Sequence[Row]) -> list[str]:
+    """Ask, kindly, how one name could be at two places at once; nobody is named.
+
+    Parameters
+    ----------
+    asked : sequence of mapping
+        As `analysis.listed_codes.far_apart` gives them, with ``label``, ``local`` (wall) and
+        ``other_name``.
+    """
+    return [
+        f"{one['label']} was used here and, under the same name, at {one['other_name']}, "
+        f"{plain(one['km'])} km away, {count(max(1, round(one['minutes'])), 'minute')} apart "
+        f"({one['local']:%-d %b %Y %H:%M}"
+        + (f", and {times(one['times'] - 1)} before" if one["times"] > 1 else "")
+        + "): is a code shared, or is one of the two clocks wrong?"
+        for one in asked
+    ]
 
 
 def trained_sentence(row: Row, who: str | None) -> str:
