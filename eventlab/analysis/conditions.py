@@ -21,6 +21,7 @@ _WHOLE = (
 """While these stand a whole site may be unprotected."""
 
 
+@kept
 def spells(
     ground: Ground,
     kinds: Sequence[Kind],

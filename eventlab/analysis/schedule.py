@@ -3,12 +3,36 @@
 import polars as pl
 
 from eventlab.analysis.found import asof, days, ends, hours
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Phase, Witness, formatted
 from eventlab.settings import Settings
 
 KEY = ("site", "witness")
 _DAY_H = 24.0
+
+
+@kept
+def series(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    """Return all series of reports, what was learned of them, and the silences after each.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As for `periods`.
+
+    Returns
+    -------
+    tuple of polars.DataFrame
+        `told` and `by_path` one below the other, `periods` and `gaps` of them; ``path`` is null
+        where it is of reports over whichever path.
+    """
+    whole = told(ground)
+    reports = pl.concat([whole, by_path(ground).select(whole.columns)])
+    learned = periods(reports, settings)
+    return reports, learned, gaps(reports, learned, ground)
 
 
 def told(ground: Ground) -> pl.DataFrame:

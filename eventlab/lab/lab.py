@@ -27,7 +27,7 @@ from eventlab.lab.kept import Kept
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure
 from eventlab.lab.people import PeopleView, people_view
-from eventlab.lab.portfolio import parts, within
+from eventlab.lab.portfolio import within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.unread import unread as unread_rows
@@ -276,12 +276,13 @@ class Lab(Kept):
 
         How long cells last is learned from all sites of the store.
         """
-        self._known(site)
-        whole = len(parts(self.store)) <= 1
-        standing = self.standing() if whole else self._standing_of(site)
-        return alive.alive_view(
-            standing, self.settings, site, self.now(), fleet=lambda: self._fleet().lives
-        )
+        with self._one_look():
+            self._known(site)
+            whole = len(self._divided()) <= 1
+            standing = self.standing() if whole else self._standing_of(site)
+            return alive.alive_view(
+                standing, self.settings, site, self.now(), fleet=lambda: self._fleet().lives
+            )
 
     def fleet(self) -> fleet.FleetView:
         """Say how long cells last and which devices fail, over all sites; see ``fleet``."""
