@@ -10,43 +10,12 @@ from eventlab.context import cells as read
 from eventlab.context.headings import MEASURES, Heading, fold, understood
 from eventlab.context.opening import settled, time_of_day, weekdays
 from eventlab.context.recognise import NEEDED
+from eventlab.context.shapes import KEYS, SHAPES
 from eventlab.context.times import dates, timed_rows
 from eventlab.context.units import Unit, bare, settle, to_ours
 from eventlab.errors import WrongContext
 from eventlab.meaning.question import Question
-from eventlab.schema import (
-    OUTCOME,
-    SCHEDULE,
-    SITE,
-    USER,
-    VISIT,
-    WEATHER,
-    ZONE,
-    Role,
-    Schema,
-    conform,
-    formatted,
-)
-
-SHAPES: dict[Role, Schema] = {
-    Role.SITES: SITE,
-    Role.ZONES: ZONE,
-    Role.WEATHER: WEATHER,
-    Role.VISITS: VISIT,
-    Role.OUTCOMES: OUTCOME,
-    Role.SCHEDULE: SCHEDULE,
-    Role.USERS: USER,
-}
-KEYS: dict[Role, tuple[str, ...]] = {
-    Role.SITES: ("site",),
-    Role.ZONES: ("site", "zone", "area"),
-    Role.WEATHER: ("site", "station", "at"),
-    Role.VISITS: ("site", "at", "zones", "work"),
-    Role.OUTCOMES: ("site", "at", "outcome"),
-    Role.SCHEDULE: ("site", "area", "weekday", "opens", "from"),
-    Role.USERS: ("site", "person", "since"),
-}
-"""What makes a row of each role one thing; a later row of the same thing replaces it."""
+from eventlab.schema import Role, conform, formatted
 
 _TOLD = ("row", "raw", "problem")
 _DATES = frozenset({"date", "dateutc", "visitdate", "dateofvisit", "alarmdate"})
