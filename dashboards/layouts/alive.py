@@ -119,7 +119,7 @@ def draw(view: "AliveView", asked: Watch) -> html.Div:
 def _standing(view: "AliveView", asked: Watch) -> Any:
     bad = view.lanes.filter(pl.col("health") == Health.NOT_WELL)
     if bad.is_empty():
-        said = "Nothing that this log can show stands open."
+        said = "This log shows nothing that is out of order now."
         return html.P(said if view.known else f"{said} It is too old to rely on.", className="says")
     return html.Ul(
         [

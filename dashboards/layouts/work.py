@@ -22,6 +22,7 @@ ROLE_WORDS = {
     "visits": "visits",
     "outcomes": "outcomes",
     "schedule": "schedule of opening hours",
+    "users": "list of users",
 }
 
 

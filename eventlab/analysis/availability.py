@@ -62,9 +62,8 @@ def overall(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 def shares(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Give `weekly` and `overall` in one go."""
-    reports = _reports(ground)
-    learned = schedule.periods(reports, settings)
-    due = _due(reports, learned, ground, settings)
+    _, learned, after = schedule.series(ground, settings)
+    due = _due(after, ground, settings)
     told = _shares(due, [*_KEY], settings).join(
         learned.select(*_KEY, "period_h", "clock", "spread_h"),
         on=list(_KEY),
@@ -75,16 +74,8 @@ def shares(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFra
     return _shares(due, [*_KEY, "week"], settings), told
 
 
-def _reports(ground: Ground) -> pl.DataFrame:
-    columns = ("site", "witness", "path", "placed", "local", "source", "kind")
-    both = [schedule.told(ground).select(columns), schedule.by_path(ground).select(columns)]
-    return pl.concat(both, how="vertical_relaxed")
-
-
-def _due(
-    reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground, settings: Settings
-) -> pl.DataFrame:
-    slots = schedule.slots(schedule.gaps(reports, learned, ground), settings)
+def _due(after: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
+    slots = schedule.slots(after, settings)
     zones = ground.sites.select("site", pl.col("time_zone").fill_null("UTC"))
     local = to_wall(slots.join(zones, on="site", how="left"), "due", "time_zone", "local")
     return local.with_columns(week=pl.col("local").dt.date().dt.truncate("1w"))

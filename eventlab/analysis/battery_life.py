@@ -51,8 +51,8 @@ def remaining(
     -----
     A Weibull law per family, with late entry and cells that still last: `stats.weibull`.
     """
-    own = lives(ground, context, settings)
-    return left(in_service(ground, context, settings), own if fleet is None else fleet, settings)
+    known = lives(ground, context, settings) if fleet is None else fleet
+    return left(in_service(ground, context, settings), known, settings)
 
 
 def in_service(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:

@@ -21,8 +21,14 @@ _WHOLE = (
 """While these stand a whole site may be unprotected."""
 
 
+@kept
 def spells(
-    ground: Ground, kinds: Sequence[Kind], settings: Settings, *, restart_closes: bool = True
+    ground: Ground,
+    kinds: Sequence[Kind],
+    settings: Settings,
+    *,
+    restart_closes: bool = True,
+    signs: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Pair begins and ends of conditions, per site, kind and point.
 
@@ -43,16 +49,21 @@ def spells(
         ``restart_closes_s`` [s], ``ends_untold_min``.
     restart_closes : bool, default True
         False for what a restart of the panel does not end, such as a test with the centre.
+    signs : polars.DataFrame, optional
+        ``site``, ``kind``, ``zone``, ``within``, ``placed``, ``local``, ``act``: ``heard`` where
+        something shows it to be over though no end is told (what speaks is not lost): it is taken
+        to have ended by then, and how long it lasted is not known; ``begin`` where it is told
+        again after that, which is no repeat then.
 
     Returns
     -------
     polars.DataFrame
         Sorted by site and begin: ``site``, ``kind``, ``zone``, ``within``, ``area``, ``since``,
         ``until`` (the end of the log where it still stands), ``local``, ``local_until`` (wall
-        times of both; null where it still stands), ``ended_by`` (``end``, ``restart``,
-        ``untold``, null where it still stands), ``told`` (rows that tell it), ``aside`` (it began
-        in time set aside), ``life_safety``, ``hours`` (null where untold), ``open``,
-        ``ends_told`` (this log tells ends at all).
+        times of both; null where it still stands), ``ended_by`` (``end``, ``restart``, ``heard``
+        by a sign, ``untold``, null where it still stands), ``told`` (rows that tell it),
+        ``aside`` (it began in time set aside), ``life_safety``, ``hours`` (null where untold or
+        ``heard``), ``open``, ``ends_told`` (this log tells ends at all).
     """
     rows = ground.occurrences.filter(
         pl.col("kind").is_in(list(kinds)) & pl.col("phase").is_in([Phase.BEGIN, Phase.END])
@@ -62,6 +73,8 @@ def spells(
     )
     if restart_closes:
         rows = pl.concat([rows, _restarts(ground, rows, settings)], how="diagonal")
+    if signs is not None:
+        rows = pl.concat([rows, signs.cast({"kind": rows.schema["kind"]})], how="diagonal")
     begin = pl.col("act") == Phase.BEGIN
     rows = rows.sort(*_KEY, "placed", maintain_order=True, nulls_last=True).with_columns(
         first=begin & (pl.col("act").shift(1).over(_KEY).fill_null(Phase.END) != Phase.BEGIN)
@@ -99,7 +112,9 @@ def spells(
             ended_by=pl.when("untold").then(pl.lit("untold")).otherwise("ended_by"),
         )
         .with_columns(
-            hours=pl.when(~pl.col("untold")).then(hours(pl.col("until") - pl.col("since")))
+            hours=pl.when(~pl.col("untold") & pl.col("ended_by").ne_missing("heard")).then(
+                hours(pl.col("until") - pl.col("since"))
+            )
         )
         .drop("spell", "end", "untold", "mute")
         .sort("site", "since", "kind", "zone", "within", nulls_last=True)

@@ -1,13 +1,25 @@
 """Paths that do not carry alarms to the monitoring centre: told by it, or seen by both logs."""
 
+from dataclasses import replace
+
 import polars as pl
 
 from eventlab.analysis.carried import eligible, runs
 from eventlab.analysis.conditions import lasted, spells
-from eventlab.analysis.found import count, evidence, figures, found, line, number, spoken, wall
+from eventlab.analysis.found import (
+    asof,
+    count,
+    evidence,
+    figures,
+    found,
+    line,
+    number,
+    spoken,
+    wall,
+)
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Kind, Pattern, Subject, Witness
+from eventlab.schema import Kind, Pattern, Phase, Subject, Witness
 from eventlab.settings import Settings
 
 _CENTRE_S_OWN = (Kind.HANDLING, Kind.ON_TEST, Kind.COMMS_FAIL)
@@ -198,55 +210,61 @@ def lost_paths(ground: Ground, settings: Settings) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        As `conditions.spells`, with ``path`` (null where it has no name) and ``centre`` (the
-        monitoring centre told it); ``ended_by`` is ``heard`` where something came over it later.
+        As `conditions.spells`, each path by itself, with ``path`` (null where it has no name) and
+        ``centre`` (the monitoring centre told it); ``ended_by`` is ``heard`` where something came
+        over it later.
     """
-    return _heard(spells(ground, [Kind.COMMS_FAIL], settings), ground)
-
-
-def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
-    """Close outages over whose path something came: whatever speaks is not lost.
-
-    Where no path is named, anything that the centre received from the site counts. Its own end may
-    have gone untold, or stand in a gap between exports: how long it lasted is not known then.
-    """
-    rows = ground.occurrences.filter(pl.col("kind") == Kind.COMMS_FAIL).select(
-        "site",
-        "zone",
-        "path",
+    # Each path has outages of its own.
+    own = pl.when(pl.col("kind") == Kind.COMMS_FAIL).then("path").otherwise("within")
+    apart = replace(ground, occurrences=ground.occurrences.with_columns(within=own))
+    lost = spells(apart, [Kind.COMMS_FAIL], settings, signs=_heard(apart))
+    centre = apart.occurrences.filter(pl.col("kind") == Kind.COMMS_FAIL).select(
+        *("site", "zone", "within"),
         since="placed",
         centre=pl.col("witnesses").list.contains(str(Witness.RECEIVER)),
     )
-    named = lost.join(
-        rows.unique(["site", "zone", "since"], keep="first"),
-        on=["site", "zone", "since"],
-        how="left",
-        nulls_equal=True,
+    key = ["site", "zone", "within", "since"]
+    return lost.join(
+        centre.unique(key, keep="first"), on=key, how="left", nulls_equal=True,
         maintain_order="left",
-    ).with_row_index("spell")
+    ).with_columns(path="within", within=pl.lit(None, dtype=pl.String))  # fmt: skip
+
+
+def _heard(ground: Ground) -> pl.DataFrame:
+    """Give, of each begin, when something came over the path again: whatever speaks is not lost.
+
+    Where no path is named, anything that the centre received from the site counts. Its own end may
+    have gone untold, or stand in a gap between exports: how long it lasted is not known then. The
+    rows themselves are asked, since what repeats a standing condition is no occurrence.
+    """
+    begins = ground.events.filter(
+        (pl.col("kind") == Kind.COMMS_FAIL) & (pl.col("phase") == Phase.BEGIN)
+    ).select("site", "kind", "zone", "placed", within="path", local="wall")
     spoke = ground.events.filter(
         (pl.col("witness") == Witness.RECEIVER) & ~pl.col("kind").is_in(list(_CENTRE_S_OWN))
-    ).select("site", heard="placed", by="path")
-    some = pl.col("path").is_null() | (pl.col("path") == pl.col("by"))
-    later = (
-        named.select("spell", "site", "path", "since", "until")
-        .join(spoke, on="site")
-        .filter(
-            some.fill_null(value=False)
-            & (pl.col("heard") > pl.col("since") + pl.duration(hours=1))
-            & (pl.col("heard") < pl.col("until"))
-        )
-        .group_by("spell")
-        .agg(pl.col("heard").min())
+    ).select("site", heard="placed", by="path", heard_local="wall")
+    told = begins.with_columns(
+        pl.col("zone").fill_null("").alias("at_zone"),
+        pl.col("within").fill_null("").alias("over"),
+        later=pl.col("placed") + pl.duration(hours=1),
     )
-    closed = pl.col("heard").is_not_null()
-    return (
-        named.join(later, on="spell", how="left", maintain_order="left")
-        .with_columns(
-            open=pl.col("open") & ~closed,
-            until=pl.coalesce("heard", "until"),
-            hours=pl.when(~closed).then("hours"),
-            ended_by=pl.when(closed).then(pl.lit("heard")).otherwise("ended_by"),
-        )
-        .drop("heard", "spell")
-    )
+    named = pl.col("within").is_not_null()
+    parts = (
+        asof(told.filter(named), spoke.drop_nulls("by").rename({"by": "over"}), "later", "heard",
+             by=["site", "over"], strategy="forward", strict=True),
+        asof(told.filter(~named), spoke.drop("by"), "later", "heard", strategy="forward",
+             strict=True),
+    )  # fmt: skip
+    key = ["site", "at_zone", "over"]
+    heard = pl.concat([one.select(*told.columns, "heard", "heard_local") for one in parts])
+    heard = heard.drop_nulls("heard").drop("placed", "local", "later")
+    again = asof(heard, told.select(*key, "placed", "local"), "heard", "placed", by=key,
+                 strategy="forward", strict=True).drop_nulls("placed")  # fmt: skip
+    columns = ("site", "kind", "zone", "within", "placed", "local")
+    ended = heard.rename({"heard": "placed", "heard_local": "local"}).select(columns)
+    return pl.concat(
+        [
+            ended.with_columns(act=pl.lit("heard")),
+            again.select(columns).with_columns(act=pl.lit(str(Phase.BEGIN))),
+        ]
+    ).unique(maintain_order=True)

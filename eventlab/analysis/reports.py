@@ -59,12 +59,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         the one that missed most; of a single path only where nothing is found of all together.
     """
     del context
-    told = schedule.told(ground)
-    reports = pl.concat([told, schedule.by_path(ground).select(told.columns)])
-    learned = schedule.periods(reports, settings)
+    told, learned, after = schedule.series(ground, settings)
     if learned.is_empty():
         return found(learned, Pattern.REPORT_MISSED)
-    after = schedule.gaps(reports, learned, ground)
     late = _late(after, settings)
     gaps = _silent(_alive(after, ground, settings), settings)
     if gaps.is_empty():
@@ -177,13 +174,14 @@ def silences(ground: Ground, settings: Settings) -> pl.DataFrame:
         Sorted: ``site``, ``witness``, ``since``, ``until``, ``local``, ``open``, ``gap_h``,
         ``period_h``, ``reports``.
     """
-    told = schedule.told(ground)
-    return _silent(schedule.gaps(told, schedule.periods(told, settings), ground), settings)
+    *_, after = schedule.series(ground, settings)
+    return _silent(after.filter(pl.col("path").is_null()), settings)
 
 
 def periods(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return how often reports are due: ``site``, ``witness``, ``reports``, ``period_h`` [h]."""
-    return schedule.periods(schedule.told(ground), settings)
+    _, learned, _ = schedule.series(ground, settings)
+    return learned.filter(pl.col("path").is_null())
 
 
 def _silent(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
@@ -237,7 +235,8 @@ def _late(after: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 
 def _with_panel(gaps: pl.DataFrame, told: pl.DataFrame) -> pl.DataFrame:
     """Count the reports that the panel logged while the centre missed them."""
-    sent = told.filter(pl.col("witness") == Witness.PANEL).select("site", sent_at="placed")
+    panel = (pl.col("witness") == Witness.PANEL) & pl.col("path").is_null()
+    sent = told.filter(panel).select("site", sent_at="placed")
     counted = (
         gaps.filter((pl.col("witness") == Witness.RECEIVER) & pl.col("path").is_null())
         .select(*_KEY, "since", "until")

@@ -3,12 +3,36 @@
 import polars as pl
 
 from eventlab.analysis.found import asof, days, ends, hours
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Phase, Witness, formatted
 from eventlab.settings import Settings
 
 KEY = ("site", "witness")
 _DAY_H = 24.0
+
+
+@kept
+def series(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    """Return all series of reports, what was learned of them, and the silences after each.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on.
+    settings : Settings
+        As for `periods`.
+
+    Returns
+    -------
+    tuple of polars.DataFrame
+        `told` and `by_path` one below the other, `periods` and `gaps` of them; ``path`` is null
+        where it is of reports over whichever path.
+    """
+    whole = told(ground)
+    reports = pl.concat([whole, by_path(ground).select(whole.columns)])
+    learned = periods(reports, settings)
+    return reports, learned, gaps(reports, learned, ground)
 
 
 def told(ground: Ground) -> pl.DataFrame:
@@ -144,10 +168,15 @@ def gaps(reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground) -> pl.Dat
         ground.events.group_by("site", pl.col("witness").cast(pl.String))
         .agg(heard=pl.col("placed").max())
         .join(ends(ground), on="site", how="left")
+        .join(ground.sites.select("site", "now", newest="last"), on="site", how="left")
     )
-    # Where the centre's history ends long before the panel's log, only its own end counts.
+    # Where the centre's history ends long before the panel's log, only its own end counts; and
+    # that a log reaches up to the present is taken for granted: a report may be missing from it
+    # only because it was written before.
     near = pl.col("end") - pl.col("heard") <= days(2)
-    spoken = spoken.with_columns(end=pl.when(near).then("end").otherwise("heard"))
+    taken = (pl.col("end") == pl.col("now")) & (pl.col("end") > pl.col("newest"))
+    end = pl.when(near & ~taken).then("end").otherwise("heard")
+    spoken = spoken.with_columns(end=end).drop("now", "newest")
     following = (
         reports.join(learned, on=key, nulls_equal=True)
         .sort(*key, "placed", nulls_last=True)

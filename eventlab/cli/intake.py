@@ -142,6 +142,7 @@ def _what(one: FileResult) -> str:
         "visits": "visits",
         "outcomes": "outcomes",
         "schedule": "schedule of opening hours",
+        "users": "list of users",
     }
     named = words.get(str(one.role), "unknown")
     of = f" of {one.site}" if one.site else ""

@@ -12,6 +12,7 @@ from eventlab.schema import (
     SCHEDULE,
     SITE,
     TAUGHT,
+    USER,
     VISIT,
     WEATHER,
     ZONE,
@@ -52,6 +53,8 @@ class Context:
         site's probabilities do not depend on which other sites are looked at with it.
     schedule : polars.DataFrame
         SCHEDULE columns: when places are meant to be open.
+    users : polars.DataFrame
+        USER columns: who has a code.
     """
 
     sites: pl.DataFrame
@@ -63,6 +66,7 @@ class Context:
     taught: pl.DataFrame = field(default_factory=lambda: empty(TAUGHT))
     calibration: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATION))
     schedule: pl.DataFrame = field(default_factory=lambda: empty(SCHEDULE))
+    users: pl.DataFrame = field(default_factory=lambda: empty(USER))
 
     @classmethod
     def empty(cls) -> "Context":

@@ -10,40 +10,12 @@ from eventlab.context import cells as read
 from eventlab.context.headings import MEASURES, Heading, fold, understood
 from eventlab.context.opening import settled, time_of_day, weekdays
 from eventlab.context.recognise import NEEDED
+from eventlab.context.shapes import KEYS, SHAPES
 from eventlab.context.times import dates, timed_rows
 from eventlab.context.units import Unit, bare, settle, to_ours
 from eventlab.errors import WrongContext
 from eventlab.meaning.question import Question
-from eventlab.schema import (
-    OUTCOME,
-    SCHEDULE,
-    SITE,
-    VISIT,
-    WEATHER,
-    ZONE,
-    Role,
-    Schema,
-    conform,
-    formatted,
-)
-
-SHAPES: dict[Role, Schema] = {
-    Role.SITES: SITE,
-    Role.ZONES: ZONE,
-    Role.WEATHER: WEATHER,
-    Role.VISITS: VISIT,
-    Role.OUTCOMES: OUTCOME,
-    Role.SCHEDULE: SCHEDULE,
-}
-KEYS: dict[Role, tuple[str, ...]] = {
-    Role.SITES: ("site",),
-    Role.ZONES: ("site", "zone", "area"),
-    Role.WEATHER: ("site", "station", "at"),
-    Role.VISITS: ("site", "at", "zones", "work"),
-    Role.OUTCOMES: ("site", "at", "outcome"),
-    Role.SCHEDULE: ("site", "area", "weekday", "opens", "from"),
-}
-"""What makes a row of each role one thing; a later row of the same thing replaces it."""
+from eventlab.schema import Role, conform, formatted
 
 _TOLD = ("row", "raw", "problem")
 _DATES = frozenset({"date", "dateutc", "visitdate", "dateofvisit", "alarmdate"})
@@ -183,6 +155,11 @@ _RULES: dict[Role, dict[str, _Rule]] = {
         "from": _DATE,
         "until": _DATE,
         "holidays": _FLAG,
+    },
+    Role.USERS: {
+        "person": _Rule(_identity, "a user's number"),
+        "since": _DATE,
+        "until": _DATE,
     },
 }
 

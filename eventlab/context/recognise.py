@@ -48,9 +48,11 @@ NEEDED: dict[Role, tuple[str, ...]] = {
     Role.VISITS: ("site", "at"),
     Role.OUTCOMES: ("site", "at"),
     Role.SCHEDULE: ("site", "weekday"),
+    Role.USERS: ("site", "person"),
 }
 """Columns without which a file of the role cannot be used."""
 
+_USER_WORDS = frozenset({"user", "userno", "usernumber"})
 _TIMELESS = (Role.ZONES, Role.SITES, Role.SCHEDULE)
 
 
@@ -70,6 +72,8 @@ def recognise(header: Sequence[str] | None) -> Role | None:
     if not header:
         return None
     folded = {fold(text or "") for text in header}
+    if _users(header, folded):
+        return Role.USERS
     if folded & _EVENT_WORDS:
         return None
     for role, telling in _SAYS.items():
@@ -81,3 +85,11 @@ def recognise(header: Sequence[str] | None) -> Role | None:
         if columns >= set(must) and columns & telling:
             return role
     return None
+
+
+def _users(header: Sequence[str], folded: set[str]) -> bool:
+    """Tell whether it lists who has a code: a number and a name, and nothing that happened."""
+    columns = understood(Role.USERS, header).keys()
+    happened = folded & (_EVENT_WORDS - _USER_WORDS | _CLOCK_WORDS)
+    of_points = "zone" in understood(Role.ZONES, header)
+    return columns >= {"site", "person", "name"} and not happened and not of_points

@@ -17,7 +17,8 @@ KEPT = 64 * 1024 * 1024
 """Bytes of small files that are kept read between recognising and taking."""
 
 ORDER = (
-    *(Role.SITES, Role.ZONES, Role.SCHEDULE, Role.WEATHER, Role.VISITS, Role.OUTCOMES),
+    *(Role.SITES, Role.ZONES, Role.SCHEDULE, Role.USERS),
+    *(Role.WEATHER, Role.VISITS, Role.OUTCOMES),
     Role.LOG,
 )
 """Context before logs: a log is read with what its site's lists tell."""

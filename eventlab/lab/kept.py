@@ -1,6 +1,8 @@
 """A store with what is worked out from it, kept until the store changes."""
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -50,9 +52,11 @@ class Kept:
         self.settings = settings or Settings()
         self._now = now
         self._lock = threading.Lock()
+        self._looked = threading.local()
         self._kept: tuple[str, Standing] | None = None
         self._lists: tuple[str, Context, Learning] | None = None
         self._gathered: tuple[str, Gathered] | None = None
+        self._sizes: tuple[str, list[list[str]]] | None = None
         self._store: Store | None
         try:
             self._store = Store.open(location, create=create)
@@ -81,7 +85,17 @@ class Kept:
 
     def version(self) -> str:
         """Return a text that changes whenever an answer may change."""
-        return self.store.version()
+        seen: str | None = getattr(self._looked, "version", None)
+        return seen or self.store.version()
+
+    @contextmanager
+    def _one_look(self) -> Iterator[None]:
+        """Answer one question by one state of the store: its version is read once."""
+        self._looked.version = self.version()
+        try:
+            yield
+        finally:
+            del self._looked.version
 
     def standing(self) -> Standing:
         """Return all that was found out about the store as it is now."""
@@ -108,7 +122,7 @@ class Kept:
         """
         if site is not None:
             return self._standing_of(site)
-        divided = parts(self.store)
+        divided = self._divided()
         if self._fresh() or len(divided) <= 1:
             return self.standing()
         with processes(len(divided)) as executor:
@@ -116,6 +130,13 @@ class Kept:
             return in_parts(
                 self.store, divided, known, self.settings, now=self._now, executor=executor
             )
+
+    def _divided(self) -> list[list[str]]:
+        """Divide the sites of the store, kept until it changes; see ``portfolio.parts``."""
+        version = self.version()
+        if self._sizes is None or self._sizes[0] != version:
+            self._sizes = (version, parts(self.store))
+        return self._sizes[1]
 
     def _fresh(self) -> bool:
         return self._kept is not None and self._kept[0] == self.version()

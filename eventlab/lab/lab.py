@@ -7,6 +7,7 @@ from pathlib import Path
 import polars as pl
 
 from eventlab.advice import Trial, WhatIf
+from eventlab.analysis.listed_codes import ACTS
 from eventlab.ground.order import WAYS, in_order
 from eventlab.lab import (
     alive,
@@ -26,12 +27,12 @@ from eventlab.lab.kept import Kept
 from eventlab.lab.layouts import Layout
 from eventlab.lab.learning import HowSure, Learning, how_sure
 from eventlab.lab.people import PeopleView, people_view
-from eventlab.lab.portfolio import parts, within
+from eventlab.lab.portfolio import within
 from eventlab.lab.rebuilding import Retaken
 from eventlab.lab.result import FileResult
 from eventlab.lab.unread import unread as unread_rows
 from eventlab.lab.working import load
-from eventlab.schema import EVENT, empty
+from eventlab.schema import EVENT, Kind, empty
 from eventlab.store import fetch
 
 
@@ -250,7 +251,13 @@ class Lab(Kept):
 
     def people(self, site: str, at: date | None = None) -> PeopleView:
         """Return how a site is used, and what training on a date came to; see ``people_view``."""
-        return people_view(self._standing_of(site), self.settings, site, at)
+        standing, around = self._standing_of(site), self._context()
+        return people_view(standing, self.settings, site, at, everywhere=self._acts, around=around)
+
+    def _acts(self) -> pl.DataFrame:
+        """Return the openings and closings of all sites."""
+        rows = self.store.events(columns=list(ACTS))
+        return fetch(rows.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM])))
 
     def proof(
         self,
@@ -269,12 +276,13 @@ class Lab(Kept):
 
         How long cells last is learned from all sites of the store.
         """
-        self._known(site)
-        whole = len(parts(self.store)) <= 1
-        standing = self.standing() if whole else self._standing_of(site)
-        return alive.alive_view(
-            standing, self.settings, site, self.now(), fleet=lambda: self._fleet().lives
-        )
+        with self._one_look():
+            self._known(site)
+            whole = len(self._divided()) <= 1
+            standing = self.standing() if whole else self._standing_of(site)
+            return alive.alive_view(
+                standing, self.settings, site, self.now(), fleet=lambda: self._fleet().lives
+            )
 
     def fleet(self) -> fleet.FleetView:
         """Say how long cells last and which devices fail, over all sites; see ``fleet``."""

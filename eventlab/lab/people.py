@@ -1,6 +1,6 @@
 """What the page of how a place is used shows."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import Any
@@ -14,8 +14,10 @@ from eventlab.analysis.by_person import by_person, mistakes
 from eventlab.analysis.entries import closings, entries
 from eventlab.analysis.forced_arming import left_out
 from eventlab.analysis.lasting_bypass import bypasses
+from eventlab.analysis.listed_codes import against_list, far_apart
 from eventlab.analysis.who import SHARED
-from eventlab.ground import Power, Told
+from eventlab.context import Context
+from eventlab.ground import Ground, Power, Told
 from eventlab.lab.standing import Standing
 from eventlab.meaning.clock import to_wall
 from eventlab.report import coverage_sentence, peopling
@@ -81,7 +83,13 @@ class PeopleView:
 
 
 def people_view(
-    standing: Standing, settings: Settings, site: str, at: date | None = None
+    standing: Standing,
+    settings: Settings,
+    site: str,
+    at: date | None = None,
+    *,
+    everywhere: Callable[[], pl.DataFrame] | None = None,
+    around: Context | None = None,
 ) -> PeopleView:
     """Put together what the page of how a place is used shows.
 
@@ -95,6 +103,11 @@ def people_view(
         Which site.
     at : date, optional
         A training, by the site's own calendar.
+    everywhere : callable, optional
+        Gives the openings and closings of all sites, columns of `listed_codes.ACTS`; asked only
+        where somebody has a name here.
+    around : Context, optional
+        What is known of all sites, where ``standing`` is of this one.
 
     Returns
     -------
@@ -120,6 +133,17 @@ def people_view(
     spans = _bypasses(standing, settings, site, points, home)
     ends = ground.powers.filter(pl.col("power") == Power.BYPASS_ENDS)["value"].to_list()
     told = who.to_dicts() if recorded else []
+    users = context.users.filter(pl.col("site") == site)
+    codes = mistakes(ground, settings).row(0, named=True) | {"listed": users.height > 0}
+    first, last = (
+        row[name].astimezone(ZoneInfo(home)).replace(tzinfo=None) for name in ("first", "now")
+    )
+    asked = peopling.questions(told)
+    if recorded:
+        listed = against_list(who, users, first.date(), last.date(), settings)
+        asked += peopling.listed_questions(_labelled(listed, labels), (last - first).days)
+        if everywhere is not None and (users.height or _told_by_name(ground)):
+            asked += _apart(everywhere(), around or context, site, home, labels, settings)
     says = {
         "entry": peopling.entry_sentence(_entered(came)),
         "doors": peopling.door_sentence(
@@ -130,7 +154,7 @@ def people_view(
         "people": peopling.people_sentence(told, shared=(who["what"] == SHARED).any()),
         "bypasses": peopling.bypass_sentence(spans.to_dicts(), told=Told.YES in ends),
         "areas": _areas(standing, site, points) if recorded else "Armed areas: not recorded.",
-        "codes": peopling.mistakes_sentence(mistakes(ground, settings).row(0, named=True)),
+        "codes": peopling.mistakes_sentence(codes),
     }
     shown = came.with_columns(
         who=pl.col("person").replace_strict(labels, default="user not told",
@@ -143,8 +167,8 @@ def people_view(
         time_zone=home,
         heading=peopling.HEADING,
         covers=coverage_sentence(ground, site),
-        first=row["first"].astimezone(ZoneInfo(home)).replace(tzinfo=None),
-        last=row["now"].astimezone(ZoneInfo(home)).replace(tzinfo=None),
+        first=first,
+        last=last,
         recorded=recorded,
         entries=shown.select(
             *("local", "who", "door", "steps", "keypad", "entry_s", "over_s", "delay_s", "late")
@@ -154,8 +178,36 @@ def people_view(
         bypasses=spans,
         trained=_trained(standing, settings, site, at, home, labels),
         says=says,
-        questions=peopling.questions(told),
+        questions=asked,
     )
+
+
+def _labelled(asked: pl.DataFrame, labels: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Name codes by number; one that the log never told is numbered as its list has it."""
+    return [
+        one | {"label": labels.get(one["person"], f"user {one['person']}").capitalize()}
+        for one in asked.to_dicts()
+    ]
+
+
+def _told_by_name(ground: Ground) -> bool:
+    return bool(ground.events["person_name"].is_not_null().any())
+
+
+def _apart(
+    acts: pl.DataFrame,
+    context: Context,
+    site: str,
+    home: str,
+    labels: Mapping[str, str],
+    settings: Settings,
+) -> list[str]:
+    """Ask about names that were at two sites at once."""
+    far = far_apart(acts, context.users, context.sites, site, settings)
+    names = context.sites.select(other="site", other_name=pl.coalesce("name", "site"))
+    wall = to_wall(far.with_columns(home=pl.lit(home)), "at", "home", "local")
+    told = wall.join(names.unique("other"), on="other", how="left", maintain_order="left")
+    return peopling.apart_questions(_labelled(told, labels))
 
 
 def _people(told: pl.DataFrame, home: str) -> pl.DataFrame:

@@ -15,6 +15,7 @@ from eventlab.schema import (
     SITE,
     TAUGHT,
     TRIPS,
+    USER,
     VISIT,
     WEATHER,
     ZONE,
@@ -38,15 +39,17 @@ TABLES: Mapping[Role, tuple[str, Schema, tuple[str, ...]]] = {
     Role.VISITS: ("visits", VISIT, ("site", "at", "work")),
     Role.OUTCOMES: ("outcomes", OUTCOME, ("site", "at")),
     Role.SCHEDULE: ("schedule", SCHEDULE, ("site",)),
+    Role.USERS: ("users", USER, ("site",)),
 }
 """The small tables of the store: name, shape, and what makes a row the same row.
 
-Of a schedule it is the site: what comes anew stands for all of its earlier rows, so that hours that
-were put right leave no old ones behind.
+Of a schedule, and of a list of users, it is the site: what comes anew stands for all of its
+earlier rows, so that hours that were put right leave no old ones behind.
 """
 
 SAME_ROW: Mapping[Role, tuple[str, ...]] = {
     Role.SCHEDULE: ("site", "area", "weekday", "opens", "from"),
+    Role.USERS: ("site", "person", "since"),
 }
 """What makes two rows of one file the same, where that is more than what a new file replaces."""
 

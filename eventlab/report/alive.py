@@ -78,12 +78,12 @@ _WITNESS = {
 _NEVER: Mapping[str, tuple[str, str]] = {
     "on-test": ("This log tells of no test with the centre", "the centre's own history"),
     "work": ("This log tells of no walk test and no service mode", "a walk test"),
-    "clock": ("Nothing here tells the time a second time", "the centre's history beside this log"),
+    "clock": ("Only one clock is told here", "the centre's history beside this log"),
     "mains": ("This log tells of no mains loss", "a mains test at the next visit"),
     "system-battery": ("This log tells of no low battery of the panel", "a load test of it"),
     "path": ("This log names no path and tells of none lost", "a test signal over each path"),
     "arrival": (
-        "It takes the panel's log and the centre's history together, with alarms in both",
+        "Only the panel's log and the centre's history together tell it, with alarms in both",
         "the other log",
     ),
     "reports": ("This log tells of no test report", "the centre's history, or a test signal"),
@@ -206,9 +206,10 @@ def _fine(row: Mapping[str, Any]) -> str:
     family, last = row["family"], row["last_wall"]
     if family == "log":
         gaps = f"; {count(row['times'], 'gap')} in it" if row["times"] else ", without a gap"
-        return f"Its newest row is of {_moment(last)}{gaps}.{_longest(row) if row['times'] else ''}"
+        longest = _longest(row) if row["times"] else ""
+        return f"Its newest entry is of {_moment(last)}{gaps}.{longest}"
     if family in {"panel", "centre"}:
-        return f"Its newest row is of {_moment(last)}."
+        return f"Its newest entry is of {_moment(last)}."
     if family == "reports":
         due = f"Reports are due every {span(row['period_h'])}"
         if not row["times"]:
@@ -218,6 +219,10 @@ def _fine(row: Mapping[str, Any]) -> str:
         return "It agrees with what else tells the time."
     if family == "arrival" and not row["times"]:
         return f"Alarms that should reach the centre did; the last on {_moment(last)}."
+    if row["times"] == 1 and last is not None:
+        longest = row["longest_h"]
+        lasted = f"; it lasted {span(longest)}" if longest is not None else ""
+        return f"{_upper(state_of(row['what']))} once, told on {_day(last)}{lasted}."
     if row["times"]:
         on = f", the last time told on {_day(last)}" if last is not None else ""
         return f"{_upper(state_of(row['what']))} {times(row['times'])}{on}.{_longest(row)}"
@@ -227,7 +232,7 @@ def _fine(row: Mapping[str, Any]) -> str:
         return f"Last used on {_day(last)}, and ended."
     if last is not None:
         return f"Told in service time only, on {_day(last)}, and put right."
-    return "Never told of this one, though this log does tell of others."
+    return "Nothing was told of this one, though this log does tell of others."
 
 
 def _point(row: Mapping[str, Any]) -> str:
@@ -236,8 +241,9 @@ def _point(row: Mapping[str, Any]) -> str:
         out = f" It was out of service {times(row['times'])}.{_longest(row)}"
     if row["why"] == "life":
         return (
-            "Of a life-safety point only lost protection is told, and this log holds none that "
-            f"stands; its silence is never called well. It is tried at its own tests.{out}"
+            "Of a life-safety point only lost protection is told here, and none stands in this "
+            "log. That it is quiet shows nothing of it: it has to be tried at tests of its own."
+            f"{out}"
         )
     last = row["last_wall"]
     seen = f"last seen to detect on {_moment(last)}" if last else "never seen to detect in this log"
@@ -295,7 +301,7 @@ def alive_sentence(lanes: pl.DataFrame, *, stale_days: int | None = None) -> str
         many_bad = count(bad.height, "thing is", "things are")
         told.append(f"{many_bad} not well{when}: {'; '.join(first)}{more}.")
     elif stale_days is None:
-        told.append("Nothing that this log can show stands open.")
+        told.append("This log shows nothing that is out of order now.")
     well = many[Health.WELL]
     parts = [f"{well} {'is' if well == 1 else 'are'} well as far as this log shows"]
     rest = {Health.NOT_RECORDED: "it does not record", Health.NOT_COVERED: "it does not cover"}

@@ -35,29 +35,36 @@ def entry_sentence(all_: Row) -> str:
     delay = plain(all_["delay_s"])
     whose = "its entry delay" if all_["delay_listed"] else "the usual entry delay (not listed)"
     share = (
-        f"{plain(late)} of {count(n, 'entry', 'entries')} set the alarm off "
-        f"({percent(all_['late_share'])}, {percent(all_['late_low'])} to "
-        f"{percent(all_['late_high'])})"
+        f"on {plain(late)} of {count(n, 'entry', 'entries')} the alarm went off before anyone "
+        f"disarmed: {_in_100(all_)}"
     )
     if all_["timed"]:
         left = all_["delay_s"] - all_["half_s"]
         margin = f"{plain(abs(left))} s {'left' if left >= 0 else 'over'}"
         return (
-            f"Half of {count(all_['timed'], 'entry', 'entries')} took "
+            f"Half of {count(all_['timed'], 'entry', 'entries')} took up to "
             f"{seconds_told(all_['half_s'], grain)} from the first door to the disarm, with "
-            f"{margin} of {whose} of {delay} s, the longest "
-            f"{seconds_told(all_['most_s'], grain)}; {share}."
+            f"{margin} of {whose} of {delay} s; the longest took "
+            f"{seconds_told(all_['most_s'], grain)}. {share[:1].upper()}{share[1:]}."
         )
     if not late:
         return (
-            f"None of {count(n, 'entry', 'entries')} set the alarm off. This log tells alarms and "
-            "disarms only, so how much time was left is not recorded."
+            f"On none of {count(n, 'entry', 'entries')} the alarm went off. This log tells no door "
+            "before a disarm, so how much time people had left is not recorded."
         )
     return (
-        f"{share[:1].upper()}{share[1:]}; half of these were disarmed within "
-        f"{seconds_told(all_['over_s'], grain)} of the alarm, the latest after "
-        f"{seconds_told(all_['over_most_s'], grain)}. This log tells alarms and disarms only: how "
-        f"late people were is known, how much time the others had left is not recorded."
+        f"{share[:1].upper()}{share[1:]}. Half of these alarms were switched off within "
+        f"{seconds_told(all_['over_s'], grain)}, the last one after "
+        f"{seconds_told(all_['over_most_s'], grain)}. This log tells no door before an alarm, so "
+        "how much time the others had left is not recorded."
+    )
+
+
+def _in_100(all_: Row) -> str:
+    """Say a share with its limits, as people say it."""
+    return (
+        f"{percent(all_['late_share'])}, and the true share lies between "
+        f"{percent(all_['late_low'])} and {percent(all_['late_high'])}"
     )
 
 
@@ -78,13 +85,13 @@ def door_sentence(doors: Sequence[Row], entries: int, *, timed: bool) -> str:
         return f"Which door comes first: {NOT_RECORDED}. This log tells no opening before a disarm."
     first = doors[0]
     text = (
-        f"{first['label']} comes first on {plain(first['entries'])} of "
-        f"{count(told, 'entry', 'entries')} of which the way is told"
+        f"{first['label']} comes first on {plain(first['entries'])} of the "
+        f"{count(told, 'entry', 'entries')} whose way in is known"
     )
     if told < entries:
-        text += f"; of {plain(entries - told)} others it is not recorded"
+        text += f"; of the other {plain(entries - told)} it is not recorded"
     if not timed:
-        text += "; this log shows a way only where an alarm came on it"
+        text += ": this log shows the way in only where an alarm was raised on it"
     off = [one for one in doors if not one["on_route"] and one["entries"] >= 3]
     signs = []
     if off:
@@ -136,9 +143,9 @@ def exit_sentence(all_: Row) -> str:
     if not all_["exits"]:
         return f"Closings: {NOT_RECORDED}."
     text = (
-        f"{plain(all_['late'])} of {count(all_['exits'], 'closing')} set the alarm off "
-        f"({percent(all_['late_share'])}, {percent(all_['late_low'])} to "
-        f"{percent(all_['late_high'])}); {plain(all_['again'])} were armed once more soon after"
+        f"On {plain(all_['late'])} of {count(all_['exits'], 'closing')} the alarm went off on the "
+        f"way out: {_in_100(all_)}. After {plain(all_['again'])} somebody came back and armed once "
+        "more"
     )
     way = " How long people took to leave is not recorded."
     if all_["timed"]:
@@ -156,7 +163,7 @@ def exit_sentence(all_: Row) -> str:
         text += f"; {times(inside)} somebody was still inside{by}"
     return (
         f"{text}. {count(all_['recent'], 'alarm')} came within {plain(all_['recent_s'])} s of a "
-        f"closing (a setting).{way}"
+        f"closing.{way}"
     )
 
 
@@ -184,20 +191,21 @@ def people_sentence(people: Sequence[Row], *, shared: bool) -> str:
     usual = 100 * sum(one["alarms"] for one in told) / max(sum(one["acts"] for one in told), 1)
     apart = worst["expected_low"] > usual
     text = (
-        f"All together {plain(usual, 1)} alarms in 100 entries and closings. Most are to be "
-        f"expected of {worst['who']}: about {plain(worst['expected'], 1)} in 100 "
+        f"In 100 entries and closings the alarm goes off {plain(usual, 1)} times. Most often it "
+        f"does so with {worst['who']}: about {plain(worst['expected'], 1)} times in 100 "
         f"({plain(worst['expected_low'], 1)} to {plain(worst['expected_high'], 1)})"
     )
     rest = "more than is usual here" if apart else "which chance alone may bring"
     return (
-        f"{text}, {rest}. Figures are drawn to what is usual here: one bad evening is no verdict."
+        f"{text}, {rest}. Of a code that was used little this says little: its figure is kept near "
+        "the usual one, so that one bad evening is no verdict."
     )
 
 
 def bypass_sentence(spans: Sequence[Row], *, told: bool) -> str:
     """Say how often points were left out and which still are."""
     if not spans:
-        return "No bypass stands in this log."
+        return "This log tells of no point that was left out (bypassed)."
     open_ = sorted({one["label"] for one in spans if one["open"]})
     points = len({one["label"] for one in spans})
     text = f"{count(len(spans), 'bypass', 'bypasses')} of {count(points, 'point')}"
@@ -249,18 +257,24 @@ def mistakes_sentence(row: Row) -> str:
     if row["wrong"]:
         right = ""
         if row["righted"]:
+            all_ = row["righted"] == row["wrong"]
+            each = "each time" if all_ else times(row["righted"])
             right = (
-                f", of which {plain(row['righted'])} were put right, half of them within "
+                f"; {each} the right one followed, half of the times within "
                 f"{seconds_told(row['right_s'], grain)}"
             )
-        told.append(f"{count(row['wrong'], 'wrong code')}{right}.")
+        told.append(f"A wrong code was keyed {times(row['wrong'])}{right}.")
     else:
         told.append("No wrong code stands in this log; many panels record none.")
     if row["cancels"]:
         took = row["cancel_s"]
-        half = f", half within {span(took / 3600)} of the alarm" if took is not None else ""
-        told.append(f"{count(row['cancels'], 'alarm')} cancelled by a user{half}.")
-    told.append("A code that was never used stands in no row, so none is told here.")
+        half = f", half of them within {span(took / 3600)}" if took is not None else ""
+        told.append(f"Users cancelled {count(row['cancels'], 'alarm')}{half}.")
+    if not row.get("listed"):
+        told.append(
+            "A code that was never used stands in no row; a list of users (site, user, name, "
+            "since, until) would show it."
+        )
     return " ".join(told)
 
 
@@ -279,6 +293,53 @@ def questions(people: Sequence[Row]) -> list[str]:
                 "agreed, a cleaner or a round perhaps?"
             )
     return asked
+
+
+def listed_questions(asked: Sequence[Row], days: int) -> list[str]:
+    """Ask, kindly, about codes that do not fit the list of users; nobody is named.
+
+    Parameters
+    ----------
+    asked : sequence of mapping
+        As `analysis.listed_codes.against_list` gives them, with ``label``.
+    days : int
+        How many days the log covers.
+    """
+    told = []
+    for one in asked:
+        if one["asks"] == "never":
+            told.append(
+                f"{one['label']} stands in the list of users and was not used once in the "
+                f"{count(min(one['days'], days), 'day')} that this log covers of it: is the code "
+                "still needed?"
+            )
+        elif one["asks"] == "ended":
+            told.append(
+                f"{one['label']} was to end on {one['until']:%-d %b %Y} and was used after that, "
+                f"last on {one['last']:%-d %b %Y}: was it given on, or is the list old?"
+            )
+        else:
+            told.append(f"{one['label']} is used and stands in no list of users: whose code is it?")
+    return told
+
+
+def apart_questions(asked: Sequence[Row]) -> list[str]:
+    """Ask, kindly, how one name could be at two places at once; nobody is named.
+
+    Parameters
+    ----------
+    asked : sequence of mapping
+        As `analysis.listed_codes.far_apart` gives them, with ``label``, ``local`` (wall) and
+        ``other_name``.
+    """
+    return [
+        f"{one['label']} was used here and, under the same name, at {one['other_name']}, "
+        f"{plain(one['km'])} km away, {count(max(1, round(one['minutes'])), 'minute')} apart "
+        f"({one['local']:%-d %b %Y %H:%M}"
+        + (f", and {times(one['times'] - 1)} before" if one["times"] > 1 else "")
+        + "): is a code shared, or is one of the two clocks wrong?"
+        for one in asked
+    ]
 
 
 def trained_sentence(row: Row, who: str | None) -> str:

@@ -160,6 +160,15 @@ OUTCOME: Schema = {
 }
 """What came out of an alarm; ``suggested``: what a tool had proposed, where that is told."""
 
+USER: Schema = {
+    "site": pl.String(),
+    "person": pl.String(),
+    "name": pl.String(),
+    "since": pl.Date(),
+    "until": pl.Date(),
+}
+"""Whose code it is, from when to when; the name stays where the store is."""
+
 SCHEDULE: Schema = {
     "site": pl.String(),
     "area": pl.String(),

@@ -97,6 +97,7 @@ class Role(StrEnum):
     VISITS = "visits"
     OUTCOMES = "outcomes"
     SCHEDULE = "schedule"
+    USERS = "users"
 
 
 class Use(StrEnum):

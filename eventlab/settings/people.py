@@ -85,6 +85,9 @@ class PeopleSettings:
     odd_share: float = one(
         0.02, "share", "of all other uses at that hour or next to it: an hour that is not usual"
     )
+    apart_km: float = one(5, "km", "sites nearer to each other than their lists may err")
+    apart_km_h: float = one(150, "km/h", "from door to door nobody is faster (common practice)")
+    apart_clock_min: float = one(10, "min", "so much two clocks may differ, and a row be late")
     wrong_code_s: float = one(
         120, "s", "the right code follows a wrong one within this time, or nobody was let in"
     )

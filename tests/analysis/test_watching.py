@@ -1,8 +1,22 @@
 """What must be alive: lids, masked detectors, faults, radio, and what the log does not cover."""
 
+from datetime import UTC, datetime
+
+import polars as pl
 import pytest
 
-from eventlab.analysis import battery, faults, log_gap, mains, on_test, radio, reports, supervision
+from eventlab.analysis import (
+    battery,
+    faults,
+    log_gap,
+    mains,
+    on_test,
+    path_down,
+    radio,
+    reports,
+    run,
+    supervision,
+)
 from eventlab.analysis.conditions import spells
 from eventlab.ground import lay
 from eventlab.ground.standing import CONDITIONS
@@ -223,9 +237,59 @@ def test_what_a_dead_panel_did_not_send_is_told_as_that():
     assert len(found(reports, quiet, alive)) == 1
     assert found(reports, quiet, alive, restart) == []
     assert found(log_gap, quiet, alive, restart)[0]["figures"]["dead"] == 1
-    # a path told lost takes nothing away: whether it carried nothing is another finding's to say
+    # a path told lost takes nothing away here: in a run the two become one finding
     lost = lasting("comms-fail", "2025-01-20 05:00:00", "2025-01-26 20:00:00")
     assert len(found(reports, nights(26), alive, lost)) == 1
+
+
+def test_a_lost_path_and_the_reports_that_it_did_not_carry_are_one_finding():
+    reported = "\n".join(f"2025-01-{d:02} 03:10:00 test-report" for d in range(7, 21))
+    lost = "2025-01-20 05:00:00 comms-fail"
+    told = run(ground(nights(20), reported, lost), NOTHING, SETTINGS)
+    (row,) = told.filter(pl.col("pattern").is_in(["path-down", "report-missed"])).to_dicts()
+    assert (row["pattern"], row["standing"]) == ("path-down", True)
+    assert any(line["what"].startswith("no test report after") for line in row["evidence"])
+    # Reports that failed to come at another time as well stay a finding of their own.
+    some = (*range(7, 12), *range(16, 21))
+    earlier = "\n".join(f"2025-01-{d:02} 03:10:00 test-report" for d in some)
+    both = run(ground(nights(20), earlier, lost), NOTHING, SETTINGS)["pattern"]
+    assert {"path-down", "report-missed"} <= set(both)
+
+
+def heard_on(*days):
+    return "\n".join(f"2025-01-{d:02} 18:00:05 arm person=1 witness=receiver path=IP" for d in days)
+
+
+def test_an_outage_whose_end_got_lost_ends_when_something_comes_over_the_path():
+    """Lost on the 10th, its end is not told; lost again on the 20th and back on the 26th."""
+    told = f"""
+    2025-01-10 12:00:00 comms-fail path=IP witness=receiver
+    2025-01-20 19:00:00 comms-fail path=IP witness=receiver
+    2025-01-26 12:00:00 comms-fail end path=IP witness=receiver
+    {heard_on(*range(10, 21), *range(27, 30))}
+    """
+    lost = path_down.lost_paths(ground(QUIET, told), SETTINGS)
+    first, second = lost.sort("since").to_dicts()
+    assert (first["ended_by"], first["hours"], first["until"].day) == ("heard", None, 10)
+    assert (second["ended_by"], second["hours"]) == ("end", pytest.approx(137))
+
+
+def test_two_paths_have_outages_of_their_own():
+    told = """
+    2025-01-10 12:00:00 comms-fail path=IP witness=receiver
+    2025-01-10 12:01:00 comms-fail path=radio witness=receiver
+    2025-01-10 13:00:00 comms-fail end path=radio witness=receiver
+    """
+    lost = path_down.lost_paths(ground(QUIET, told), SETTINGS)
+    assert dict(lost.select("path", "open").iter_rows()) == {"IP": True, "radio": False}
+
+
+def test_reports_are_judged_up_to_the_last_row_of_the_log():
+    reported = "\n".join(f"2025-01-{d:02} 03:10:00 test-report" for d in range(6, 27))
+    laid = ground(nights(20), reported, now=datetime(2025, 1, 28, 12, tzinfo=UTC))
+    assert reports.find(laid, NOTHING, SETTINGS).is_empty()
+    # Rows that went on while no report came show that it stopped.
+    assert len(found(reports, nights(25), reported)) == 1
 
 
 # -- the log itself -----------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """How a place is used, over the sample logs and over logs that know people by name."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -10,9 +10,11 @@ import pytest
 from eventlab.lab import Lab
 from eventlab.lab.people import people_view
 from eventlab.lab.standing import work_out
+from eventlab.schema import USER, conform
 from eventlab.settings import Settings
 from tests.analysis.standing import context, events
 
+SETTINGS = Settings()
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 PLACE = context("1 entry front door", "2 interior hall", "3 perimeter window")
 FIRST = datetime(2025, 1, 6, tzinfo=UTC)
@@ -35,9 +37,9 @@ def lived(who=("Ragnhild", "7", "Bodil")):
     return "\n".join(lines)
 
 
-def view(*texts, at=None, known=PLACE):
-    standing = work_out(events(*texts), known, Settings())
-    return people_view(standing, Settings(), "S1", at)
+def view(*texts, at=None, known=PLACE, settings=SETTINGS):
+    standing = work_out(events(*texts), known, settings)
+    return people_view(standing, settings, "S1", at)
 
 
 def everything(told):
@@ -65,7 +67,7 @@ def test_people_are_told_by_number_and_never_by_name():
 
 def test_what_the_page_says_stands_on_the_log():
     told = view(lived(("1", "2", "3")))
-    assert told.says["entry"].startswith("7 of 60 entries set the alarm off")
+    assert told.says["entry"].startswith("On 7 of 60 entries the alarm went off")
     assert "how much time the others had left is not recorded" in told.says["entry"]
     assert told.says["keypads"] == "Which keypad is used: not recorded."
     assert told.says["bypasses"] == "1 bypass of 1 point."
@@ -99,3 +101,18 @@ def test_the_branch_library_has_a_code_that_is_late_more_often(tmp_path):
     assert worst == "user 7"
     assert "more than is usual here" in told.says["people"]
     assert told.doors["door"].to_list() == ["1"]
+
+
+def test_codes_are_held_against_the_list_of_users_and_nobody_is_named():
+    lines = lived(("1", "2", "3"))
+    listed = [
+        {"site": "S1", "person": "1", "name": "Ragnhild", "since": date(2024, 1, 1)},
+        {"site": "S1", "person": "8", "name": "Bodil", "since": date(2024, 1, 1)},
+    ]
+    known = replace(PLACE, users=conform(pl.DataFrame(listed), USER))
+    told = view(lines, known=known, settings=replace(SETTINGS, unused_days=30))
+    asked = " ".join(told.questions)
+    assert "User 8 stands in the list of users and was not used once" in asked
+    assert "User 2 is used and stands in no list of users: whose code is it?" in asked
+    assert "Bodil" not in asked
+    assert "list of users" not in told.says["codes"]

@@ -111,6 +111,10 @@ def judge(made: Ordinary, found: pl.DataFrame) -> Judged:
         .filter(same & meets)
         .unique("finding", keep="first", maintain_order=True)
     )
+    # Reports that a lost path did not carry are told with the path: one outage, one finding.
+    silent = true.filter(pl.col("pattern") == Pattern.REPORT_MISSED).drop("pattern")
+    told = ours.filter(pl.col("pattern") == Pattern.PATH_DOWN).join(silent, on="site")
+    hit = pl.concat([pairs["planted"], told.filter(meets)["planted"]])
     return Judged(
         ours.join(
             pairs.select("finding", "true_since", "true_until", "true_standing"),
@@ -119,7 +123,7 @@ def judge(made: Ordinary, found: pl.DataFrame) -> Judged:
         )
         .with_columns(right=pl.col("true_since").is_not_null())
         .join(made.sites, on="site", how="left"),
-        planted.with_columns(hit=pl.col("planted").is_in(pairs["planted"].implode())).join(
+        planted.with_columns(hit=pl.col("planted").is_in(hit.implode())).join(
             made.sites.drop("trip_limit"), on="site", how="left"
         ),
         made.sites,

@@ -37,7 +37,7 @@ def test_each_building_has_its_story(truth):
         ("TV06", Pattern.FOLLOWS_WIND),
         ("TV07", Pattern.POSSIBLE_INTRUSION),
         ("TV08", Pattern.MAINS_OUT),
-        ("TV08", Pattern.REPORT_MISSED),
+        ("TV08", Pattern.PATH_DOWN),
         ("TV09", Pattern.LEFT_ON_TEST),
     }
     quiet = {site for site, pattern in told if pattern == NOTHING}

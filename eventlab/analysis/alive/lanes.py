@@ -144,6 +144,7 @@ def lanes(
     return Lanes(ordered.select(*SUBJECT, *_TOLD), spells, beats(ground, alarms))
 
 
+_MOVES = (pl.col("power") == Power.ACTIVATIONS) & (pl.col("value") == Told.YES)
 _CELL = ("age_days", "left_days", "early_days", "life_days", "life_low", "life_high")
 _FLEET = ("cells", "failed")
 _TOLD = (
@@ -244,6 +245,10 @@ def _periods(ground: Ground, settings: Settings) -> pl.DataFrame:
 
 
 def _rhythm(ground: Ground, settings: Settings) -> pl.DataFrame:
+    if ground.powers.filter(_MOVES).is_empty():
+        key = dict.fromkeys(("site", "zone", "within", "family"), pl.String)
+        days_ = dict.fromkeys(("seen_days", "of_days", "silent_days"), pl.Int64)
+        return pl.DataFrame(schema=key | days_ | {"chance": pl.Float64})
     return rhythms(ground, settings).select(
         "site", "zone", "within", "seen_days", "silent_days", "chance",
         family=pl.lit("point"), of_days="days",
@@ -298,10 +303,7 @@ def _told_kinds(ground: Ground) -> pl.DataFrame:
 
 def _sites(ground: Ground, settings: Settings, now: datetime) -> pl.DataFrame:
     moves = (
-        ground.powers.filter((pl.col("power") == Power.ACTIVATIONS) & (pl.col("value") == Told.YES))
-        .select("site")
-        .unique()
-        .with_columns(moves=pl.lit(value=True))
+        ground.powers.filter(_MOVES).select("site").unique().with_columns(moves=pl.lit(value=True))
     )
     fresh = pl.lit(now) - pl.col("heard") <= days(settings.unknown_after_days)
     return (

@@ -12,7 +12,7 @@ from eventlab.analysis.habits.spans import PLACE, Spans, centre_alone, spans
 from eventlab.analysis.habits.unusual import Usual, around, late, odd, unarmed
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Kind, Pattern, Phase, Timing
+from eventlab.schema import Kind, Pattern, Phase, Timing, Witness
 from eventlab.settings import Settings
 from eventlab.stats import share_interval
 
@@ -103,17 +103,22 @@ def _nights(
     opened = pl.col("opened").sum().over("k")
     share = (pl.col("lost") + _LOST_MORE) / (2 * opened + _LOST_MORE)
     stretches = stretches.with_columns(seems=opened * share**2)
+    # Told by the centre only, an opening may be the late row of an earlier one.
+    heard = ground.occurrences.filter(
+        (pl.col("kind") == Kind.DISARM) & ~pl.col("witnesses").list.contains(str(Witness.PANEL))
+    ).select("site", since="placed", heard=pl.lit(value=True))
     ended = pl.col("closed") | (pl.col("until") < pl.col("end"))
     least = (
         pl.when(pl.col("odd_hour").is_not_null())
         .then(pl.lit(settings.missed_unusual_h))
-        .when(pl.col("alone") & ~ended)
+        .when((pl.col("alone") | pl.col("heard")) & ~ended)
         .then(pl.lit(settings.missed_centre_h))
         .otherwise(pl.lit(0.0))
     )
     rows = (
         stretches.join(unusual.select("open", "odd_hour"), on="open", how="left")
         .join(alone, on="site", how="left")
+        .join(heard.unique(), on=["site", "since"], how="left")
         .filter(
             (pl.col("sure_h") >= settings.missed_closing_h)
             & (pl.col("length_h") >= least)

@@ -13,7 +13,6 @@ PATH_DIES = "2026-10-02 12:00:00"
 def _story(world: World, building: Building) -> Iterator[Push]:
     dies = moment_of(PATH_DIES)
     yield from reports(world, building, until=dies)
-    world.tell(Pattern.REPORT_MISSED, "TV08", dies, kind="site")
     # Two short faults of the path, restored, before the end of it.
     for when, minutes in (("2026-03-02 14:20:31", 7), ("2026-07-29 03:02:10", 12)):
         since = moment_of(when)
