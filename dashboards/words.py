@@ -17,6 +17,7 @@ PATTERN_WORDS: dict[str, str] = {
     Pattern.STORM_BURST: "burst in a storm",
     Pattern.FOLLOWS_POINT: "alarms just after another point",
     Pattern.FOLLOWS_SIREN: "alarms as the siren stops",
+    Pattern.AFTER_VISIT: "alarms after visits",
     Pattern.ENTRY_OVERRUN: "entry took too long",
     Pattern.EXIT_OVERRUN: "leaving took too long",
     Pattern.MAINS_OUT: "mains supply out",

@@ -137,14 +137,12 @@ def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Tell whether the point began such an episode on other nights: what it is has its reason."""
     alone = timing.filter(~pl.col("sign").is_in(PROMPT)).drop_nulls("first_zone")
     point = ["site", "area", "first_zone"]
-    nights = alone.select(*point, other="night").unique()
-    away = (pl.col("other") - pl.col("night")).dt.total_days().abs()
-    others = (
-        alone.join(nights, on=point, nulls_equal=True)
-        .filter(away.is_between(1, _AGAIN_DAYS))
-        .group_by(_KEY)
-        .agg(others=pl.len())
-    )
+    nights = alone.select(*point, "night").unique()
+    series = nights.select(pl.struct(point).rank("dense")).to_series().to_numpy()
+    day = nights["night"].to_physical().cast(pl.Int64).to_numpy()
+    # The night itself stands in both counts.
+    either = sum(count_within(way * day, _AGAIN_DAYS, series) for way in (1, -1)) - 2
+    others = nights.with_columns(others=pl.Series(either, dtype=pl.Int64))
     told = (
         ground.occurrences.lazy()
         .group_by("site")
@@ -153,11 +151,11 @@ def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     sign = (
         pl.when(pl.col("others") >= _AGAIN_NIGHTS)
         .then(pl.lit("recurs"))
-        .when(pl.col("others").is_null() & pl.col("long"))
+        .when((pl.col("others") == 0) & pl.col("long"))
         .then(pl.lit("once"))
     )
     return (
-        alone.join(others, on=list(_KEY), how="left")
+        alone.join(others, on=[*point, "night"], how="left", nulls_equal=True)
         .join(told.collect(), on="site", how="left")
         .with_columns(**_said("contact", sign))
         .drop_nulls("sign")

@@ -8,11 +8,13 @@ import polars as pl
 import pytest
 
 from eventlab.analysis import after_visit
+from eventlab.ground import lay
 from eventlab.schema import UTC as UTC_TYPE
 from eventlab.schema import VISIT, Pattern, conform
 from eventlab.simulate import BACKGROUNDS
+from eventlab.simulate.single import site_events
 from tests.analysis.standing import SETTINGS, context, ground, nights
-from tests.proving.visiting import found
+from tests.proving.visiting import found, visited
 
 KNOWN = context("1 interior hall", "2 interior store", "9 fire smoke")
 QUIET = nights(360)
@@ -75,6 +77,17 @@ def test_visits_in_a_row_are_one():
 
 def test_life_safety_points_are_never_named():
     assert told(SOON, kind="fire").is_empty()
+
+
+def test_a_site_is_told_the_same_alone():
+    made = visited(site_events(3, sites=4), 3, 5, 12)
+    every = after_visit.find(lay(made.events, made.context, SETTINGS), made.context, SETTINGS)
+    assert every["site"].n_unique() > 1
+    for site in every["site"]:
+        own, known = made.events.filter(pl.col("site") == site), made.context.only([site])
+        assert after_visit.find(lay(own, known, SETTINGS), known, SETTINGS).equals(
+            every.filter(pl.col("site") == site)
+        )
 
 
 @pytest.mark.parametrize("background", BACKGROUNDS)

@@ -108,6 +108,18 @@ def test_a_break_in_is_the_likeliest_of_its_causes():
     assert row["cause"] == Cause.INTRUSION
 
 
+def test_what_a_point_did_on_other_nights_counts():
+    once = shares(only(weighed("2025-01-10 02:00:00 intrusion-alarm zone=2")))
+    far = nights(120)
+    lines = [f"2025-01-{d} 02:{d}:00 intrusion-alarm zone=2" for d in (10, 15, 20)]
+    again = causes(ground(far, *lines, known=KNOWN), KNOWN, SETTINGS)
+    alone = causes(ground(far, lines[0], known=KNOWN), KNOWN, SETTINGS)
+    assert shares(again.row(0, named=True))["detector"] > once["detector"]
+    # in a log of forty days nothing is said of the other nights
+    assert shares(only(alone))["unexplained"] > once["unexplained"]
+    assert shares(again.row(0, named=True))["unexplained"] < once["unexplained"]
+
+
 def test_life_safety_gets_no_cause():
     got = weighed(
         "2025-01-10 02:00:00 fire zone=9",

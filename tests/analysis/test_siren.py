@@ -3,14 +3,18 @@
 import json
 from datetime import UTC, datetime, timedelta
 
+import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import settings as tries
 from hypothesis import strategies as st
 
 from eventlab.analysis import siren
+from eventlab.ground import lay
 from eventlab.schema import Pattern
 from eventlab.simulate import BACKGROUNDS
+from eventlab.simulate.single import site_events
+from eventlab.simulate.sounding import sounding
 from tests.analysis.standing import SETTINGS, context, ground, nights
 from tests.proving.siren import found, right
 
@@ -80,6 +84,17 @@ def test_life_safety_points_are_never_named():
 def test_nobody_else_is_named(seed, nights_):
     got = found(seed, 4, nights_)
     assert right(got).height == got.height
+
+
+def test_a_site_is_told_the_same_alone():
+    made = sounding(site_events(3, sites=3), 3, 8)
+    every = siren.find(lay(made.events, made.context, SETTINGS), made.context, SETTINGS)
+    assert every["site"].n_unique() == 3
+    for site in every["site"]:
+        own, known = made.events.filter(pl.col("site") == site), made.context.only([site])
+        assert siren.find(lay(own, known, SETTINGS), known, SETTINGS).equals(
+            every.filter(pl.col("site") == site)
+        )
 
 
 @pytest.mark.parametrize("background", BACKGROUNDS)
