@@ -48,7 +48,8 @@ def section(asked: Site, *, narrow: bool, odds_from: str = "") -> html.Section:
             ),
             html.P(
                 [
-                    f"What explains them best is told {odds_from}. ",
+                    "Each has the colour of its likeliest cause; how likely is worked out "
+                    f"{odds_from}. ",
                     parts.link("How sure are these causes?", HowSure()),
                 ],
                 className="hint",
