@@ -48,8 +48,7 @@ def section(asked: Site, *, narrow: bool, odds_from: str = "") -> html.Section:
             ),
             html.P(
                 [
-                    "Each has the colour of its likeliest cause; how likely is worked out "
-                    f"{odds_from}. ",
+                    f"Its colour is its likeliest cause; how likely is told {odds_from}. ",
                     parts.link("How sure are these causes?", HowSure()),
                 ],
                 className="hint",
