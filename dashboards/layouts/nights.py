@@ -48,7 +48,7 @@ def section(asked: Site, *, narrow: bool, odds_from: str = "") -> html.Section:
             ),
             html.P(
                 [
-                    f"What explains them best is told {odds_from}. ",
+                    f"Its colour is its likeliest cause; how likely is told {odds_from}. ",
                     parts.link("How sure are these causes?", HowSure()),
                 ],
                 className="hint",

@@ -222,7 +222,9 @@ def _fine(row: Mapping[str, Any]) -> str:
     if row["times"] == 1 and last is not None:
         longest = row["longest_h"]
         lasted = f"; it lasted {span(longest)}" if longest is not None else ""
-        return f"{_upper(state_of(row['what']))} once, told on {_day(last)}{lasted}."
+        state = state_of(row["what"])
+        once = f"Once {state}" if state.startswith("not ") else f"{_upper(state)} once"
+        return f"{once}, told on {_day(last)}{lasted}."
     if row["times"]:
         on = f", the last time told on {_day(last)}" if last is not None else ""
         return f"{_upper(state_of(row['what']))} {times(row['times'])}{on}.{_longest(row)}"
