@@ -13,7 +13,7 @@ _OF_POINT = (Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM, Kind.ACTIVATION)
 _LEAST_ENDS = 3
 """Fewer ends at a disarm do not show that they come then."""
 _LEAST_OPEN = 5
-"""Fewer openings that seem to stay open do not show that a log mostly leaves their ends out."""
+"""Fewer openings without an end do not show that a log mostly leaves their ends out."""
 STAYS_OPEN = "stays open"
 
 
@@ -21,9 +21,9 @@ def stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Da
     """Find openings of the outer skin that alarmed and did not close again.
 
     Where ends are told as they happen it shows by them; where they come with the disarm, an
-    opening that was open then ends later, or in no row. Other logs cannot show it, nor can one in
-    which openings seem to stay open again and again: it leaves ends out, or tells them late. Where
-    the panel's own log is there, it must tell the alarm: a second path may send alarms alone.
+    opening that was open then ends later, or in no row. Other logs cannot show it; nor does an end
+    that is missing where most ends are: such a log leaves them out. Where the panel's own log is
+    there, it must tell the alarm: a second path may send alarms alone.
 
     Parameters
     ----------
@@ -110,10 +110,12 @@ def openings(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
     heard = by_panel | ~pl.col("site").is_in(own_log.to_list())
     stayed = pl.col("live") & (seconds(pl.col("stop") - pl.col("at")) >= settings.stays_open_s)
     near = near.with_columns(stays=heard & (stayed | pl.col("after_disarm")))
-    usual = (pl.col("stays").sum().over("site") >= _LEAST_OPEN) & (
-        pl.col("stays").mean().over("site") > settings.stays_usual
+    # An end that is told late shows that it was open, whatever else the log leaves out.
+    untold = pl.col("stays") & ~(pl.col("closed") == pl.col("shut")).fill_null(value=False)
+    usual = (untold.sum().over("site") >= _LEAST_OPEN) & (
+        untold.mean().over("site") > settings.stays_usual
     )
-    return near.with_columns(pl.col("stays") & ~usual)
+    return near.with_columns(pl.col("stays") & ~(untold & usual))
 
 
 def _how_ends_are_told(ground: Ground) -> pl.DataFrame:

@@ -28,7 +28,7 @@ class CauseSettings:
         300, "s", "a door that wind moves closes again; one that is left open does not"
     )
     stays_usual: float = one(
-        0.25, "share", "of the openings that alarmed; if more stay open, the log leaves ends out"
+        0.25, "share", "of the openings that alarmed; if more have no end, the log leaves ends out"
     )
     sign_near_s: float = one(
         1800, "s", "tamper, path, power or log lost this close to an alarm are looked at with it"
