@@ -232,23 +232,28 @@ def _by_chance(own: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
 
 
 def _alarms(nights: pl.DataFrame, own: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Gather the alarms of each night that lie around what made it one."""
+    """Gather the alarms of each night that lie around what made it one.
+
+    What alarms later in the same night is told with it, but makes it no more telling.
+    """
     window = pl.duration(seconds=int(settings.confirmation_window_s))
-    near = own.join(nights.select(*_NIGHT, "first", "last"), on=list(_NIGHT)).filter(
-        (pl.col("at") >= pl.col("first") - window) & (pl.col("at") <= pl.col("last") + window)
+    later = pl.duration(seconds=int(3600 * settings.shut_out_h))
+    around = own.join(nights.select(*_NIGHT, "first", "last"), on=list(_NIGHT)).filter(
+        (pl.col("at") >= pl.col("first") - window) & (pl.col("at") <= pl.col("last") + later)
     )
+    near = pl.col("at") <= pl.col("last") + window
     label = pl.lit("point ") + pl.col("zone").fill_null("not told")
     named = pl.when(pl.col("name").is_not_null()).then(" (" + pl.col("name") + ")")
     return (
-        near.sort("site", "at", "occurrence")
+        around.sort("site", "at", "occurrence")
         .group_by(_NIGHT, maintain_order=True)
         .agg(
             first_alarm=pl.col("at").min(),
             first_local=pl.col("local").first(),
-            inward=pl.col("outer").first() & ~pl.col("outer").all(),
+            inward=pl.col("outer").first() & ~pl.col("outer").filter(near).all(),
             last_alarm=pl.col("at").max(),
             alarms=pl.len().cast(pl.Int64),
-            points=pl.col("point").drop_nulls().n_unique().cast(pl.Int64),
+            points=pl.col("point").filter(near).drop_nulls().n_unique().cast(pl.Int64),
             told=line(
                 label + named.fill_null(""), clock(pl.col("local"), pl.col("grain")), "alarm rows"
             ).head(_MOST_LINES),
