@@ -141,8 +141,8 @@ def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     series = nights.select(pl.struct(point).rank("dense")).to_series().to_numpy()
     day = nights["night"].to_physical().cast(pl.Int64).to_numpy()
     # The night itself stands in both counts.
-    either = sum(count_within(way * day, _AGAIN_DAYS, series) for way in (1, -1)) - 2
-    others = nights.with_columns(others=pl.Series(either, dtype=pl.Int64))
+    on, back = (count_within(way * day, _AGAIN_DAYS, series) for way in (1, -1))
+    others = nights.with_columns(others=pl.Series(on + back - 2))
     told = (
         ground.occurrences.lazy()
         .group_by("site")
