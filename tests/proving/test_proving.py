@@ -10,7 +10,7 @@ from eventlab.analysis.run import margin
 from eventlab.analysis.tables import table
 from eventlab.schema import Pattern
 from eventlab.simulate import BACKGROUNDS, PATTERNS
-from tests.proving import driving, living
+from tests.proving import driving, living, siren, visiting
 from tests.proving.__main__ import HELD_OUT, SITES, rows
 from tests.proving.judging import healthy, prove, seen
 from tests.proving.measured import text, written
@@ -50,16 +50,14 @@ def test_the_table_is_measured_by_pattern_number_and_margin():
     measured = table("confidence")
     # Of these no share can be right: they say may, and that nobody can know.
     never = {Pattern.POSSIBLE_INTRUSION, Pattern.LONE_OPENING}
-    measured_apart = {*driving.PATTERN.values(), *living.BASIS}
+    alone = {Pattern.FOLLOWS_SIREN, Pattern.AFTER_VISIT}
+    measured_apart = {*driving.PATTERN.values(), *living.BASIS, *alone}
     assert set(measured["pattern"]) == {*PATTERNS, *measured_apart, *never}
+    seeds = [HELD_OUT, *(one.HELD_OUT for one in (driving, living, siren, visiting))]
     known = measured.filter(pl.col("confidence").is_not_null())
     assert set(known["pattern"]) >= {*PATTERNS, *driving.PATTERN.values()}
     assert (known["cases"] >= 5).all()
-    assert (
-        known["basis"]
-        .str.contains(f"seed ({HELD_OUT}|{driving.HELD_OUT}|{living.HELD_OUT}): ")
-        .all()
-    )
+    assert known["basis"].str.contains(f"seed ({'|'.join(map(str, seeds))}): ").all()
     assert known["confidence"].is_between(0, 1, closed="none").all()
     ladder = measured.sort("pattern", "margin", "events_min")
     assert ladder.select("pattern", "margin", "events_min").is_unique().all()
