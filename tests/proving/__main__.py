@@ -14,7 +14,7 @@ from eventlab.schema import Pattern
 from tests.proving.judging import Judged, healthy, held, prove, seen, shares
 from tests.proving.measured import put
 
-TUNING, HELD_OUT = 11, 2027
+TUNING, HELD_OUT = 11, 2033
 SITES = 2040
 LEAST = 5
 """Fewer findings than this measure nothing."""
