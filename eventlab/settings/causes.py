@@ -16,7 +16,7 @@ class CauseSettings:
         60, "days", "before the week of a trial: what alarmed there as often then rattles"
     )
     tried_chance: float = one(
-        0.05, "chance", "of so many of a point's nights in that week, were all weeks alike"
+        0.2, "chance", "of so many of its nights in that week by a rattle: trials must not hide in it"
     )
     shut_out_h: float = one(
         12, "h", "who shuts a way in out by tripping it comes in the same night (common practice)"
