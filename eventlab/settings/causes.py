@@ -16,7 +16,7 @@ class CauseSettings:
         60, "days", "before the week of a trial: what alarmed there as often then rattles"
     )
     tried_chance: float = one(
-        0.2, "chance", "of so many of its nights in that week by a rattle: trials must not hide in it"
+        0.2, "chance", "of so many nights in that week by a rattle, in which no trial must hide"
     )
     shut_out_h: float = one(
         12, "h", "who shuts a way in out by tripping it comes in the same night (common practice)"
