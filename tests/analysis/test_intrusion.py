@@ -1,6 +1,6 @@
 """Real break-ins are never called anything else; nuisance is not all called one."""
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 import polars as pl
 import pytest
@@ -179,7 +179,10 @@ def test_a_lid_opened_and_shut_days_before_is_a_record_but_of_the_point_that_ala
 
 
 def test_what_rattles_every_week_is_no_trial():
-    weeks = [at("23:40:00", rest="zone=5", day=f"2025-01-{d:02}") for d in range(8, 31, 3)]
+    weeks = [
+        at("23:40:00", rest="zone=5", day=f"{date(2024, 12, 9) + timedelta(days=n)}")
+        for n in range(0, 53, 3)
+    ]
     tried = [at("23:40:00", rest="zone=5", day=f"2025-02-0{d}") for d in (1, 3)]
     assert tell(*weeks, *tried, at("02:10:00", rest="zone=2")) == []
 
