@@ -14,6 +14,8 @@ _SINCE = ("it became more frequent between", "near that date")
 """Lines of a changed rate that another finding takes over."""
 
 
+_TURNED = pl.duration(days=14)
+"""A point that is seldom seen has been quiet for so long when its number changes."""
 _SLACK = 2.5
 """So many periods before a path was told lost its last report may have come, and after it was
 back the next one: a centre tells a path lost when reports are late."""
@@ -26,7 +28,8 @@ def folded(found: pl.DataFrame) -> pl.DataFrame:
     """Fold what only says again what another finding says more of.
 
     A changed rate belongs to what says why the same point alarms; test reports that did not come
-    while a path was told lost belong to the lost path: one outage is one finding.
+    while a path was told lost belong to the lost path: one outage is one finding. Numbers that fell
+    silent as others began are renumbered, not dead.
 
     Parameters
     ----------
@@ -38,7 +41,22 @@ def folded(found: pl.DataFrame) -> pl.DataFrame:
     polars.DataFrame
         The same rows; what is left out has its dates, or its lines, in the other one.
     """
-    return _one_outage(_why(found))
+    return _one_outage(_why(_not_dead(found)))
+
+
+def _not_dead(found: pl.DataFrame) -> pl.DataFrame:
+    """Leave out silences of numbers that a site's points no longer have."""
+    pattern = pl.col("pattern")
+    changed = pl.col("figures").str.json_path_match("$.renumbered").cast(pl.Int64, strict=False)
+    anew = found.filter((pattern == Pattern.LIST_MISMATCH) & (changed > 0)).select(
+        "site", begun="since"
+    )
+    quiet = found.filter(pattern == Pattern.SILENT_ZONE).join(anew, on="site")
+    near = pl.col("since").is_between(pl.col("begun") - _TURNED, pl.col("begun"))
+    gone = quiet.filter(near).select("site", "subject", "area", "pattern")
+    if gone.is_empty():
+        return found
+    return found.join(gone, on=gone.columns, how="anti", nulls_equal=True, maintain_order="left")
 
 
 def _why(found: pl.DataFrame) -> pl.DataFrame:
