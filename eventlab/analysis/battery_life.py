@@ -10,11 +10,19 @@ from eventlab.analysis.cell_lives import ANY, LIFE, POINT, devices, lives
 from eventlab.analysis.conditions import spells
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Health, Kind
+from eventlab.schema import Health, Kind, Schema
 from eventlab.settings import Settings
 from eventlab.stats import Weibull, failing, remaining_time, survival, weibull
 
-__all__ = ["ANY", "LIFE", "families", "in_service", "left", "lives", "remaining"]
+__all__ = ["ANY", "IN_SERVICE", "LIFE", "families", "in_service", "left", "lives", "remaining"]
+
+IN_SERVICE: Schema = {
+    **dict.fromkeys((*POINT, "family"), pl.String()),
+    "since": pl.Datetime("us", "UTC"),
+    "age_days": pl.Float64(),
+    "low": pl.Boolean(),
+}
+"""What ``in_service`` gives of each device."""
 
 
 def remaining(

@@ -5,7 +5,7 @@ from datetime import datetime
 
 import polars as pl
 
-from eventlab.analysis.battery_life import LIFE, families, in_service, left, lives
+from eventlab.analysis.battery_life import IN_SERVICE, LIFE, families, in_service, left, lives
 from eventlab.analysis.wear import WATCHED, expected, watched
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -89,7 +89,7 @@ def gather(
         The same as of all sites at once.
     """
     exports = store.exports()
-    told = [Gathered(*(pl.DataFrame(schema=schema) for schema in (LIFE, {}, WATCHED)))]
+    told = [Gathered(*(pl.DataFrame(schema=schema) for schema in (LIFE, IN_SERVICE, WATCHED)))]
     for sites in parts(store):
         events = fetch(store.events(sites=sites)).filter(~pl.col("kind").is_in(list(_BESIDE)))
         own = context.only(sites)
@@ -97,7 +97,7 @@ def gather(
         told.append(of_ground(ground, own, settings))
     return Gathered(
         pl.concat([one.lives for one in told]),
-        pl.concat([one.devices for one in told[1:]] or [told[0].devices]),
+        pl.concat([one.devices for one in told]),
         pl.concat([one.watched for one in told]),
     )
 
@@ -117,15 +117,9 @@ def fleet_view(told: Gathered, settings: Settings) -> FleetView:
     FleetView
         Frames; empty ones where no device is known.
     """
-    devices = told.devices
-    if devices.height:
-        devices = left(devices, told.lives, settings).sort(
-            ["low", "chance", "site", "zone"],
-            descending=[True, True, False, False],
-            nulls_last=True,
-        )
-    return FleetView(
-        families(told.lives, settings),
-        devices,
-        expected(told.watched) if told.watched.height else told.watched,
+    devices = left(told.devices, told.lives, settings).sort(
+        ["low", "chance", "site", "zone"],
+        descending=[True, True, False, False],
+        nulls_last=True,
     )
+    return FleetView(families(told.lives, settings), devices, expected(told.watched))

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from eventlab.report.text import clean
+from eventlab.report.text import clean, user
 from eventlab.schema import Timing
 
 
@@ -100,7 +100,7 @@ def _ended(row: Mapping[str, object]) -> str:
     if not isinstance(after, float):
         return ""
     told = f"{after:.0f} s" if after < 600 else f"{after / 3600:.1f} h"
-    who = f" by user {row['disarmed_by']}" if row["disarmed_by"] else ""
+    who = f" by {user(row['disarmed_by'])}" if row["disarmed_by"] else ""
     return f"; disarmed {told} later{who}"
 
 

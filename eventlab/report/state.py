@@ -9,6 +9,7 @@ from eventlab.ground import Ground
 from eventlab.meaning.clock import to_wall
 from eventlab.report.said import Said
 from eventlab.report.sentences import sentence
+from eventlab.report.text import user
 from eventlab.schema import FINDING, LIFE_SAFETY_USES, Subject, conform
 
 _MOMENT = "%-d %b %Y %H:%M"
@@ -78,7 +79,7 @@ def _statement(row: dict[str, object]) -> str:
     words = {
         Subject.ZONE: f"point {subject}" + (f" ({name})" if name else ""),
         Subject.AREA: f"area {subject}",
-        Subject.PERSON: f"user {subject}" if str(subject).isdigit() else "a user told by name",
+        Subject.PERSON: user(subject),
     }
     said = Said(
         subject=words.get(Subject(kind), site),

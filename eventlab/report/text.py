@@ -100,3 +100,8 @@ def wrapped(text: str, first: str, rest: str) -> list[str]:
 def clean(text: str) -> str:
     """Show control characters as marks, so that logged text cannot steer a terminal."""
     return "".join(c if c.isprintable() or c == "\n" else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+def user(person: object) -> str:
+    """Tell a person by number; where the log knows a name only, the name is not passed on."""
+    return f"user {person}" if str(person).isdigit() else "a user told by name"
