@@ -159,7 +159,7 @@ def could_be_numbers(cells: pl.Series) -> str | None:
     """
     held = _cells(cells)
     # A mean of flags is a number here; its type also allows others.
-    if len(held) and held.str.contains(r"^\s*0?[.,]\d+\s*$").mean() >= 0.8:  # type: ignore[operator]
+    if len(held) and held.str.contains(r"^\s*0?[.,]\d+\s*$").mean() >= 0.8:  # type: ignore[operator]  # a share
         return "times"
     kind = kind_of(held, datetime.now(UTC).date())
     if kind is None:

@@ -40,9 +40,9 @@ def visited(made: Sites, seed: int, visits: int, nights: int) -> Sites:
         site = str(name)
         draw = np.random.Generator(np.random.PCG64([seed, zlib.crc32(site.encode())]))
         first, last = every["at"].min(), every["at"].max()
-        span = int((last - first).total_seconds() / 86400)  # type: ignore[operator]
+        span = int((last - first).total_seconds() / 86400)  # type: ignore[operator]  # times
         day = np.sort(draw.choice(np.arange(1, span // 20), visits, replace=False)) * 20
-        at = [first + pl.duration(days=int(one)) for one in day]  # type: ignore[operator]
+        at = [first + pl.duration(days=int(one)) for one in day]  # type: ignore[operator]  # times
         dates = pl.select(pl.concat_list(at).explode()).to_series().dt.truncate("1d")
         alarms = every.filter(_ALARM)["at"]
         if not nights:
