@@ -88,12 +88,12 @@ def gather(
     Gathered
         The same as of all sites at once.
     """
-    exports = store.exports()
+    spans = store.spans()
     told = [Gathered(*(pl.DataFrame(schema=schema) for schema in (LIFE, IN_SERVICE, WATCHED)))]
     for sites in parts(store):
         events = fetch(store.events(sites=sites)).filter(~pl.col("kind").is_in(list(_BESIDE)))
         own = context.only(sites)
-        ground = laid(events, own, settings, now=now, exports=exports)
+        ground = laid(events, own, settings, now=now, spans=spans)
         told.append(of_ground(ground, own, settings))
     return Gathered(
         pl.concat([one.lives for one in told]),

@@ -150,8 +150,8 @@ class Kept:
         return self._work_out(events, self._context().only([site]))
 
     def _work_out(self, events: pl.DataFrame, context: Context) -> Standing:
-        exports = self.store.exports()
-        return work_out(events, context, self.settings, now=self._now, exports=exports)
+        spans = self.store.spans()
+        return work_out(events, context, self.settings, now=self._now, spans=spans)
 
     def _fleet(self) -> Gathered:
         """Return what all sites tell of cells and devices, kept until the store changes."""

@@ -256,8 +256,7 @@ class Lab(Kept):
 
     def _acts(self) -> pl.DataFrame:
         """Return the openings and closings of all sites."""
-        rows = self.store.events(columns=list(ACTS))
-        return fetch(rows.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM])))
+        return fetch(self.store.events(kinds=[Kind.ARM, Kind.DISARM], columns=list(ACTS)))
 
     def proof(
         self,

@@ -116,14 +116,14 @@ def learned(
     told = set(context.outcomes["site"].unique())
     if not told:
         return Learning()
-    exports = store.exports()
+    spans = store.spans()
     uses, rows = [], []
     for part in parts(store):
         sites = [site for site in part if site in told]
         if not sites:
             continue
         here = context.only(sites)
-        ground = laid(fetch(store.events(sites=sites)), here, settings, now=now, exports=exports)
+        ground = laid(fetch(store.events(sites=sites)), here, settings, now=now, spans=spans)
         use = matched(ground.episodes, here.outcomes, settings)
         uses.append(use)
         taught = use.filter(pl.col("use") == LEARNED).select("site", "episode", true="cause")

@@ -54,13 +54,12 @@ def parts(store: Store) -> list[list[str]]:
         Sites to be looked at together: at most about ``PART`` events, or one larger site; as many
         parts for each processor.
     """
-    sizes = store.events(columns=["site"]).group_by("site", maintain_order=True).agg(n=pl.len())
-    told = fetch(sizes)
-    number = -(-int(told["n"].sum()) // PART)
+    told = store.sizes()
+    number = -(-int(told["events"].sum()) // PART)
     if number > 1:
         number = -(-number // room()) * room()
-    size = -(-int(told["n"].sum()) // max(number, 1))
-    counted = told.with_columns(part=(pl.col("n").cum_sum() - 1) // max(size, 1))
+    size = -(-int(told["events"].sum()) // max(number, 1))
+    counted = told.with_columns(part=(pl.col("events").cum_sum() - 1) // max(size, 1))
     gathered = counted.group_by("part", maintain_order=True).agg("site")
     return gathered["site"].to_list()
 
@@ -73,8 +72,8 @@ class Task:
     ----------
     store : Store
         It holds no open handle.
-    exports : polars.DataFrame
-        What was taken, as the store tells it.
+    spans : polars.DataFrame
+        From when to when each export reaches, as the store tells it.
     outages, calibration : polars.DataFrame
         The small tables of the context that are of the whole store.
     settings : Settings
@@ -84,7 +83,7 @@ class Task:
     """
 
     store: Store
-    exports: pl.DataFrame
+    spans: pl.DataFrame
     outages: pl.DataFrame
     calibration: pl.DataFrame
     settings: Settings
@@ -98,7 +97,7 @@ class Task:
             known.only(sites),
             self.settings,
             now=self.now,
-            exports=self.exports,
+            spans=self.spans,
         )
         return found.findings, found.episodes
 
@@ -135,7 +134,7 @@ def in_parts(
     Portfolio
         The same as of all sites at once: what is found of a site does not depend on the others.
     """
-    task = Task(store, store.exports(), context.outages, context.calibration, settings, now)
+    task = Task(store, store.spans(), context.outages, context.calibration, settings, now)
     work = map if executor is None else executor.map
     told = list(work(task.part, divided))
     found, gathered = zip(*told, strict=True)

@@ -41,7 +41,7 @@ def work_out(
     settings: Settings,
     *,
     now: datetime | None = None,
-    exports: pl.DataFrame | None = None,
+    spans: pl.DataFrame | None = None,
 ) -> Standing:
     """Run everything over the events given.
 
@@ -55,15 +55,15 @@ def work_out(
         The settings in force.
     now : datetime, optional
         The end of what is covered; the last event of each site where left out.
-    exports : polars.DataFrame, optional
-        The store's list of exports: united events do not show where one ends and the next begins.
+    spans : polars.DataFrame, optional
+        From when to when each export reaches, as ``Store.spans`` gives it.
 
     Returns
     -------
     Standing
         Findings and episodes with what they stand on.
     """
-    ground = laid(events, context, settings, now=now, exports=exports)
+    ground = laid(events, context, settings, now=now, spans=spans)
     found = run(ground, context, settings)
     findings = state(advise(found, context), ground, context)
     return Standing(ground, context, findings, causes(ground, context, settings, found))
@@ -75,20 +75,7 @@ def laid(
     settings: Settings,
     *,
     now: datetime | None = None,
-    exports: pl.DataFrame | None = None,
+    spans: pl.DataFrame | None = None,
 ) -> Ground:
     """Lay the ground of the events given; parameters as for ``work_out``."""
-    return lay(events, context, settings, now=now, spans=_spans(exports))
-
-
-def _spans(exports: pl.DataFrame | None) -> pl.DataFrame | None:
-    """Tell what each export covered of each of its sites."""
-    if exports is None or exports.is_empty():
-        return None
-    return (
-        exports.select("sites", source="sha256", since="first", until="last")
-        .explode("sites")
-        .rename({"sites": "site"})
-        .drop_nulls()
-        .select("site", "source", "since", "until")
-    )
+    return lay(events, context, settings, now=now, spans=spans)

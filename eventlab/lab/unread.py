@@ -24,10 +24,7 @@ def unread(store: Store, site: str | None) -> pl.DataFrame:
     """
     found = store.events(
         sites=None if site is None else [site],
-        columns=["site", "kind", "source", "row", "text", "code", "raw", "problem"],
+        kinds=[Kind.UNREAD],
+        columns=["site", "source", "row", "text", "code", "raw", "problem"],
     )
-    return fetch(
-        found.filter(pl.col("kind") == Kind.UNREAD)
-        .with_columns(text=pl.coalesce("text", "code"))
-        .drop("kind", "code")
-    )
+    return fetch(found.with_columns(text=pl.coalesce("text", "code")).drop("code"))

@@ -133,8 +133,8 @@ def _outages(store: Store, sites: pl.DataFrame, settings: Settings) -> pl.DataFr
         return empty(OUTAGE)  # nobody is anybody's neighbour
     kinds = [Kind.MAINS_LOSS, *TRIPS]
     told = fetch(
-        store.events(columns=["site", "placed", "kind", "phase", "zone", "area"])
-        .filter(pl.col("kind").is_in(kinds) & (pl.col("phase") == Phase.BEGIN))
+        store.events(kinds=kinds, columns=["site", "placed", "kind", "phase", "zone", "area"])
+        .filter(pl.col("phase") == Phase.BEGIN)
         .select("site", "kind", "area", "zone", at="placed")
     ).join(places, on="site")
     lost = told.filter(pl.col("kind") == Kind.MAINS_LOSS)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from eventlab.stats.slopes import theil_sen
+
 Floats = npt.NDArray[np.float64]
 Longs = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
@@ -219,7 +221,7 @@ def pieces(times: Floats, offsets: Floats, *, step_s: float = 30.0) -> list[Piec
 
     Notes
     -----
-    Theil-Sen line with the interval of Sen (1968), as scipy's ``theilslopes`` computes it.
+    Theil-Sen line with the interval of Sen (1968), see ``slopes.theil_sen``.
     """
     if times.size < _SIDE_LEAST:
         return []
@@ -286,17 +288,15 @@ def _unevenness(level: Floats, split: int) -> float:
 
 
 def _line(low: int, times: Floats, offsets: Floats) -> Piece:
-    from scipy.stats import theilslopes
-
     middle = float((times[0] + times[-1]) / 2)
     days = (times - middle) / _DAY_S
     slope, half = 0.0, float("inf")
     if times.size >= 2 * _SIDE_LEAST and days[-1] - days[0] > 1:
         thin = np.unique(np.linspace(0, times.size - 1, min(times.size, _MOST)).astype(np.int64))
-        told = theilslopes(offsets[thin], days[thin], alpha=0.95)
-        half = float(told.high_slope - told.low_slope) / 2
+        told, lower, upper = theil_sen(days[thin], offsets[thin])
+        half = (upper - lower) / 2
         # A slope that chance can give is no drift.
-        slope = float(told.slope) if told.low_slope > 0 or told.high_slope < 0 else 0.0
+        slope = told if lower > 0 or upper < 0 else 0.0
     rest = offsets - slope * days
     offset = float(np.median(rest))
     spread = _MAD_TO_SIGMA * float(np.median(np.abs(rest - offset)))

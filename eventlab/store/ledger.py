@@ -260,6 +260,23 @@ def listed(originals: Originals, table: "DeltaTable") -> pl.DataFrame:
 
 _COUNTED = ("read", "repeated", "unread")
 
+SPAN: Schema = {
+    "site": pl.String(),
+    "source": pl.String(),
+    "since": UTC_TIME,
+    "until": UTC_TIME,
+}
+
+
+def spans(originals: Originals, table: "DeltaTable") -> pl.DataFrame:
+    """Say from when to when each export reaches, for each of its sites: columns of ``SPAN``."""
+    rows = [
+        (sorted(one.sites), one.export.sha256, one.extent["first"].min(), one.extent["last"].max())
+        for one in entries(originals, table)
+    ]
+    schema = {**SPAN, "site": pl.List(pl.String())}
+    return pl.DataFrame(rows, schema=schema, orient="row").explode("site").drop_nulls()
+
 
 def contributions(table: "DeltaTable") -> pl.DataFrame:
     """Count the rows that each export was the first to show: source, read, unread.

@@ -22,6 +22,7 @@ def events(
     sites: Sequence[str] | None = None,
     since: date | None = None,
     until: date | None = None,
+    kinds: Sequence[str] | None = None,
     columns: Sequence[str] | None = None,
 ) -> pl.LazyFrame:
     """Return events, bucket after bucket, sorted by site and place inside; see ``Store.events``.
@@ -45,10 +46,18 @@ def events(
             rows = rows.filter(pl.col("placed") >= moment(since))
         if until is not None:
             rows = rows.filter(pl.col("placed") < moment(until))
+        if kinds is not None:
+            rows = rows.filter(pl.col("kind").is_in([str(kind) for kind in kinds]))
         rows = rows.select(pl.col(name).cast(EVENT[name]) for name in read)
         parts.append(rows.map_batches(_in_order))
     whole = pl.concat(parts) if parts else pl.LazyFrame(schema={n: EVENT[n] for n in read})
     return whole.select(names)
+
+
+def sizes(table: "DeltaTable") -> pl.DataFrame:
+    """Return how many events each site has, in the order of ``events``: columns site, events."""
+    counted = scan(table).group_by(BUCKET, "site").agg(events=pl.len())
+    return fetch(counted.sort(BUCKET, "site").select("site", "events"))
 
 
 def readings(table: "DeltaTable", sites: Sequence[str]) -> pl.DataFrame:

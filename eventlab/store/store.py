@@ -237,6 +237,7 @@ class Store:
         sites: Sequence[str] | None = None,
         since: date | None = None,
         until: date | None = None,
+        kinds: Sequence[str] | None = None,
         columns: Sequence[str] | None = None,
     ) -> pl.LazyFrame:
         """Return events, bucket after bucket, sorted by site and ``placed`` inside.
@@ -250,6 +251,8 @@ class Store:
             All sites where left out; rows of unknown site have an empty name.
         since, until : date or datetime, optional
             From this instant on, and before that one; dates begin at midnight UTC.
+        kinds : sequence of str, optional
+            All kinds where left out.
         columns : sequence of str, optional
             Columns of ``EVENT``; all where left out.
 
@@ -259,7 +262,12 @@ class Store:
             Types of ``EVENT``.
         """
         return reading.events(
-            self.place.open(), sites=sites, since=since, until=until, columns=columns
+            self.place.open(),
+            sites=sites,
+            since=since,
+            until=until,
+            kinds=kinds,
+            columns=columns,
         )
 
     def readings(self, sites: Sequence[str]) -> pl.DataFrame:
@@ -285,6 +293,27 @@ class Store:
             Columns of ``ledger.LEDGER``; ``rows == read + repeated + unread``.
         """
         return ledger.listed(self.place.originals, self.place.open())
+
+    def spans(self) -> pl.DataFrame:
+        """Say from when to when each export reaches: united events do not show where one ends.
+
+        Returns
+        -------
+        polars.DataFrame
+            ``site``, ``source`` (hash of the export), ``since``, ``until``: the whole export's
+            first and last time, once for each of its sites.
+        """
+        return ledger.spans(self.place.originals, self.place.open())
+
+    def sizes(self) -> pl.DataFrame:
+        """Count the events of each site.
+
+        Returns
+        -------
+        polars.DataFrame
+            ``site``, ``events``, in the order in which ``events`` gives them.
+        """
+        return reading.sizes(self.place.open())
 
     def export(self, sha256: str) -> Export | None:
         """Return how an export was taken; None where it is not in the store."""

@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.stats import siegelslopes, theilslopes
 
 from eventlab.stats.clocks import matched, partners, peak, pieces
+from eventlab.stats.slopes import theil_sen
 
 DAY = 86_400.0
 
@@ -86,3 +87,17 @@ def test_few_pairs_tell_no_line():
     empty = np.zeros(0, dtype=np.int64)
     places, offsets = matched(none, none, partners(none, empty, none, empty, 100.0))
     assert places.size == offsets.size == 0
+
+
+@pytest.mark.filterwarnings("ignore:invalid value encountered in sqrt")
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(-9, 9)), min_size=2, max_size=60).filter(
+        lambda told: len({x for x, _ in told}) > 1
+    )
+)
+def test_a_line_through_points_is_scipys(told):
+    x, y = np.array(told, dtype=float).T
+    theirs = theilslopes(y, x, alpha=0.95)
+    assume(np.isfinite(theirs.low_slope))  # so many ties that no variance is left
+    wanted = (theirs.slope, theirs.low_slope, theirs.high_slope)
+    assert theil_sen(x, y) == pytest.approx(wanted, abs=1e-12)

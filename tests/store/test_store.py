@@ -131,6 +131,19 @@ def test_the_ledger(store):
     assert store.export(export_of(pack(ROWS)).sha256).rows == 70
 
 
+def test_how_far_each_export_reaches_and_how_large_each_site_is(store):
+    keep_and_take(store, pack(ROWS[60:]), name="2.csv")
+    listed = store.exports()
+    wanted = listed.select("sites", "sha256", "first", "last").explode("sites")
+    assert store.spans().rows() == wanted.rows()
+    held = store.events().collect()
+    sizes = held.group_by("site", maintain_order=True).len()
+    assert store.sizes().rows() == sizes.rows()
+    kinds = held["kind"].unique().to_list()[:1]
+    some = store.events(kinds=kinds).collect()
+    assert some.equals(held.filter(pl.col("kind").is_in(kinds)))
+
+
 def test_the_ledger_of_many_exports_is_the_same_from_its_shortcut(store, tmp_path, monkeypatch):
     monkeypatch.setattr("eventlab.store.ledger._CACHE_FROM", 2)
     for n in range(4):
