@@ -1,7 +1,7 @@
 """What every analysis stands on: powers, occurrences, coverage, arming, exposure, episodes."""
 
 from eventlab.ground.ground import Ground
-from eventlab.ground.lay import lay
+from eventlab.ground.lay import NEEDED, lay
 from eventlab.ground.words import (
     ArmAt,
     Arming,
@@ -17,6 +17,7 @@ from eventlab.ground.words import (
 )
 
 __all__ = [
+    "NEEDED",
     "ArmAt",
     "Arming",
     "Basis",

@@ -21,7 +21,7 @@ from eventlab.ground.points import all_hours_seen, labelled, pointed, points
 from eventlab.ground.shapes import publish
 from eventlab.ground.sites import contradictions, site_values
 from eventlab.ground.words import Arming, Power, State, Told
-from eventlab.schema import TRIPS, Kind, Phase, Timing
+from eventlab.schema import EVENT, TRIPS, Kind, Phase, Timing
 from eventlab.settings import Settings
 
 SLIM = (
@@ -32,8 +32,11 @@ BRIEF = (
     *("n", "s", "site", "placed", "timing", "grain", "kind", "phase", "area", "zone", "person"),
     *("point", "k", "state", "period", "occurrence", "aside", "life_safety", "trip", "night"),
 )
-UNTOLD = ("label", "wall", "piece", "nth", "reading", "raw", "problem")
-"""Event columns that occurrences do not carry."""
+NEEDED = tuple(name for name in EVENT if name not in {"nth", "reading", "raw", "problem"})
+"""Event columns that anything is worked out from; the others are shown to people."""
+
+UNTOLD = (*(name for name in EVENT if name not in NEEDED), "label", "wall", "piece")
+"""Columns that occurrences do not carry."""
 
 OFTEN = (Kind.ACTIVATION, Kind.TEST_REPORT, Kind.ACCESS, Kind.HANDLING)
 """Kinds that fill a log and that few steps look at."""
@@ -62,7 +65,7 @@ def lay(
     Parameters
     ----------
     events : polars.DataFrame
-        EVENT columns; the store's order (site, placed) costs least.
+        EVENT columns, ``NEEDED`` at least; the store's order (site, placed) costs least.
     context : Context
         What is known of the sites from outside.
     settings : Settings
@@ -112,7 +115,7 @@ def lay(
 
     off = [_whole(aside), doubtful(rows, spoken)]
 
-    told = led(pl.concat([rows.drop(UNTOLD), found], how="horizontal"), folding)
+    told = led(pl.concat([rows.drop(UNTOLD, strict=False), found], how="horizontal"), folding)
     del rows, slim, fresh, found  # the widest frames; what follows stands on told
     told = told.with_columns(
         occurrence=pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("s"),

@@ -14,7 +14,10 @@ from eventlab.ground.standing import repeats, statuses
 from eventlab.schema import Kind, Witness
 from eventlab.settings import Settings
 
-SLIM = ("n", "s", "placed", "kind", "phase", "mode", "area", "zone", "person", "path", "code")
+SLIM = (
+    *("n", "s", "at", "placed", "grain", "kind", "phase", "mode", "area", "zone", "person"),
+    *("witness", "path", "code", "source"),
+)
 FILLED = ("mode", "area", "zone", "person", "person_name", "path", "text", "code")
 ACTING = (Kind.ARM, Kind.DISARM, Kind.ARM_FAILED)
 
@@ -89,9 +92,10 @@ def fold(
     Folding
         The pairs of each step.
     """
-    pairs = pl.concat([twins(without(rows, dated), voices, settings), dated])
-    pairs = pl.concat([pairs, delayed(rows, pairs, voices, settings)])
-    lead = without(rows.select(*SLIM, "grain"), pairs)
+    slim = rows.select(SLIM)
+    pairs = pl.concat([twins(without(slim, dated), voices, settings), dated])
+    pairs = pl.concat([pairs, delayed(slim, pairs, voices, settings)])
+    lead = without(slim, pairs)
     again = pl.concat([statuses(lead), repeats(lead, settings)]).unique("n", keep="first")
     lead = without(lead, again)
     acts = lead.filter(pl.col("kind").is_in(list(ACTING)))

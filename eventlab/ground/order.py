@@ -5,6 +5,7 @@ its site; both grow together, so that looking back along ``n`` inside ``s`` is l
 even where many rows bear the same second.
 """
 
+import numpy as np
 import polars as pl
 
 from eventlab.schema import WITNESS, Kind
@@ -48,35 +49,50 @@ def in_order(events: pl.DataFrame, *, ways: pl.DataFrame | None = None) -> pl.Da
 def _place(keyed: pl.DataFrame) -> pl.Series | None:
     """Say from where each row is taken; None where all stand in order.
 
-    Rows come by site, and of most sites by time: then only rows of one moment, and the sites whose
-    times turn back, are sorted.
+    Each site's rows come together, and of most by time: then whole sites are put in order, and only
+    rows of one moment, and the sites whose times turn back, are sorted.
     """
     site = keyed["site"]
     heads = site.ne_missing(site.shift(1))
     heads[0] = True
     names = site.filter(heads)
-    run = heads.cum_sum()
-    if names.n_unique() < names.len() or not names.is_sorted():
+    run, first = heads.cum_sum(), heads.arg_true()
+    if names.n_unique() < names.len():
         names = names.unique().sort()
         run = site.replace_strict(names, pl.int_range(names.len(), eager=True))
-        some = pl.int_range(keyed.height, eager=True)
+        some, turn = pl.int_range(keyed.height, eager=True), None
     else:
-        placed = keyed["placed"]
-        earlier = (placed < placed.shift(1)).fill_null(value=False) & ~heads
-        tied = (placed == placed.shift(1)).fill_null(value=False) & ~heads
-        some = _turned(keyed, tied)
-        if earlier.any():
-            some |= run.is_in(run.filter(earlier).unique().implode())
-        some = some.arg_true()
-    if some.is_empty():
-        return None
-    rows = keyed[some].with_columns(run=run.gather(some))
-    files = pl.Enum(rows["source"].drop_nulls().unique().sort())
-    source = pl.col("source").cast(files).to_physical()
-    order = rows.select(pl.arg_sort_by("run", "placed", source, "row", "piece")).to_series()
-    if order.is_sorted():
-        return None
-    return pl.int_range(keyed.height, eager=True).scatter(some, some.gather(order))
+        some = _loose(keyed, heads, run)
+        turn = None if names.is_sorted() else _by_name(names, first, keyed.height)
+    place = turn
+    if not some.is_empty():
+        rows = keyed[some].with_columns(run=run.gather(some))
+        files = pl.Enum(rows["source"].drop_nulls().unique().sort())
+        source = pl.col("source").cast(files).to_physical()
+        order = rows.select(pl.arg_sort_by("run", "placed", source, "row", "piece")).to_series()
+        if not order.is_sorted():
+            place = pl.int_range(keyed.height, eager=True).scatter(some, some.gather(order))
+            place = place if turn is None else place.gather(turn)
+    return place
+
+
+def _loose(keyed: pl.DataFrame, heads: pl.Series, run: pl.Series) -> pl.Series:
+    """Name the rows that may not stand in order: moments turned round, sites that turn back."""
+    placed = keyed["placed"]
+    earlier = (placed < placed.shift(1)).fill_null(value=False) & ~heads
+    tied = (placed == placed.shift(1)).fill_null(value=False) & ~heads
+    some = _turned(keyed, tied)
+    if earlier.any():
+        some |= run.is_in(run.filter(earlier).unique().implode())
+    return some.arg_true()
+
+
+def _by_name(names: pl.Series, first: pl.Series, height: int) -> pl.Series:
+    """Put whole sites in the order of their names; the store has them bucket by bucket."""
+    sizes = np.diff(first.to_numpy(), append=height)
+    order = names.arg_sort().to_numpy()
+    moved = first.to_numpy()[order] - np.concatenate([[0], np.cumsum(sizes[order])[:-1]])
+    return pl.Series(np.repeat(moved, sizes[order]) + np.arange(height))
 
 
 def _turned(keyed: pl.DataFrame, tied: pl.Series) -> pl.Series:

@@ -8,7 +8,7 @@ import polars as pl
 from eventlab.analysis.battery_life import IN_SERVICE, LIFE, families, in_service, left, lives
 from eventlab.analysis.wear import WATCHED, expected, watched
 from eventlab.context import Context
-from eventlab.ground import Ground
+from eventlab.ground import NEEDED, Ground
 from eventlab.lab.portfolio import parts
 from eventlab.lab.standing import laid
 from eventlab.schema import Kind
@@ -90,8 +90,11 @@ def gather(
     """
     spans = store.spans()
     told = [Gathered(*(pl.DataFrame(schema=schema) for schema in (LIFE, IN_SERVICE, WATCHED)))]
+    kinds = [kind for kind in Kind if kind not in _BESIDE]
     for sites in parts(store):
-        events = fetch(store.events(sites=sites)).filter(~pl.col("kind").is_in(list(_BESIDE)))
+        events = fetch(store.events(sites=sites, columns=NEEDED)).filter(
+            ~pl.col("kind").is_in(list(_BESIDE))
+        )
         own = context.only(sites)
         ground = laid(events, own, settings, now=now, spans=spans)
         told.append(of_ground(ground, own, settings))

@@ -19,6 +19,7 @@ from eventlab.analysis import (
     unseen,
 )
 from eventlab.context import Context
+from eventlab.ground import NEEDED
 from eventlab.lab.portfolio import parts
 from eventlab.lab.standing import laid
 from eventlab.lab.working import load_all
@@ -123,7 +124,8 @@ def learned(
         if not sites:
             continue
         here = context.only(sites)
-        ground = laid(fetch(store.events(sites=sites)), here, settings, now=now, spans=spans)
+        events = fetch(store.events(sites=sites, columns=NEEDED))
+        ground = laid(events, here, settings, now=now, spans=spans)
         use = matched(ground.episodes, here.outcomes, settings)
         uses.append(use)
         taught = use.filter(pl.col("use") == LEARNED).select("site", "episode", true="cause")

@@ -12,6 +12,7 @@ import polars as pl
 
 from eventlab.analysis import ranked
 from eventlab.context import Context
+from eventlab.ground import NEEDED
 from eventlab.lab.standing import work_out
 from eventlab.lab.working import load_said
 from eventlab.settings import Settings
@@ -93,7 +94,7 @@ class Task:
         """Return findings and episodes of some sites."""
         known = replace(load_said(self.store), outages=self.outages, calibration=self.calibration)
         found = work_out(
-            fetch(self.store.events(sites=sites)),
+            fetch(self.store.events(sites=sites, columns=NEEDED)),
             known.only(sites),
             self.settings,
             now=self.now,
