@@ -92,9 +92,7 @@ def gather(
     told = [Gathered(*(pl.DataFrame(schema=schema) for schema in (LIFE, IN_SERVICE, WATCHED)))]
     kinds = [kind for kind in Kind if kind not in _BESIDE]
     for sites in parts(store):
-        events = fetch(store.events(sites=sites, columns=NEEDED)).filter(
-            ~pl.col("kind").is_in(list(_BESIDE))
-        )
+        events = fetch(store.events(sites=sites, kinds=kinds, columns=NEEDED))
         own = context.only(sites)
         ground = laid(events, own, settings, now=now, spans=spans)
         told.append(of_ground(ground, own, settings))

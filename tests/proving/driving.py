@@ -280,7 +280,7 @@ def main() -> None:
         for n in ALARMS[driver]
     ]
     quiet = [Run(seed, given.healthy, given.days, background=b) for b in BACKGROUNDS]
-    tried = variant_runs(seed, given.sites // 2, given.sites, VARIANT_ALARMS)
+    tried = variant_runs(seed, given.sites, given.sites, VARIANT_ALARMS)
     if given.processes > 1:
         os.environ["POLARS_MAX_THREADS"] = "1"
     with ProcessPoolExecutor(given.processes, mp_context=get_context("spawn")) as pool:
