@@ -7,7 +7,7 @@ import polars as pl
 from eventlab.analysis.drivers.air import MEASURES
 from eventlab.analysis.drivers.areas import WINDOWS
 from eventlab.analysis.drivers.conditions import contradicted, hits_in, steps_in, sun_window
-from eventlab.analysis.drivers.exact import Exact
+from eventlab.analysis.drivers.exact import within_season
 from eventlab.analysis.drivers.grid import STEP_MIN
 from eventlab.analysis.drivers.manner import manner
 from eventlab.analysis.drivers.naming import PATTERNS, WORDS, named
@@ -115,7 +115,7 @@ def _told(screen: Screened, row: dict[str, object], ground: Ground) -> dict[str,
         "manner": manner(ground, seen, point["site"], point["area"])
         if driver == "arming"
         else None,
-        "season": _season(screen.exact, driver, series),
+        "season": _season(screen, driver, series),
         "to_come": _to_come(screen, driver, window, mine, inside),
         **condition(screen, driver, window, mine),
     }
@@ -138,10 +138,11 @@ def _to_come(
     return float(len(inside) / before * daily[last + 1 :].sum()) if before > 0 else None
 
 
-def _season(exact: Exact, driver: str, series: int) -> float | None:
-    if driver not in exact.season_p:
+def _season(screen: Screened, driver: str, series: int) -> float | None:
+    """Give the chance of so much heat or cold among days of the same season."""
+    if driver not in {"hot", "cold"}:
         return None
-    value = float(exact.season_p[driver][np.searchsorted(exact.series, series)])
+    value = within_season(screen.around, driver, series)
     return value if np.isfinite(value) else None
 
 
@@ -177,9 +178,7 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Give the rows the columns of FOUND."""
     patterns = {driver: str(pattern) for driver, pattern in PATTERNS.items()}
     share = pl.col("share")
-    may_be_season = pl.col("driver").is_in(["hot", "cold"]) & (
-        pl.col("season") > settings.season_p
-    ).fill_null(value=False)
+    may_be_season = (pl.col("season") > settings.season_p).fill_null(value=False)
     told_on = pl.when(pl.col("told_days").is_not_null()).then(
         (pl.col("end") + pl.duration(days=pl.col("told_days").fill_null(0))).dt.strftime(
             "%-d %b %Y"
