@@ -190,7 +190,7 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View], wanted: F
     seeds = np.bitwise_xor.reduceat(
         hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
     )
-    return np.minimum(p, redrawn(views, weights, mine.group, tail, open_, seeds))
+    return np.asarray(np.minimum(p, redrawn(views, weights, mine.group, tail, open_, seeds)))
 
 
 def _stood(around: Around, mine: Mine, days: Days) -> tuple[Numbers, Floats, Flags]:
@@ -326,9 +326,7 @@ def _ranked(around: Around, mine: Mine, measure: str, reach: int | None = None) 
         return np.full(mine.count, np.nan)
     days = np.arange(grid.days)
     site, step = hits.site[mine.hit], hits.step[mine.hit]
-    shape = (len(mine.hit), grid.days)
-    every = [np.broadcast_to(a, shape) for a in (site[:, None], days[None, :], step[:, None])]
-    others = air.at(measure, every[0], grid.utc(*every))
+    others = air.at(measure, site[:, None], grid.utc(site[:, None], days, step[:, None]))
     value = hits.air[measure][mine.hit]
     away = np.abs(days[None, :] - hits.day[mine.hit][:, None])
     near = (away > 0) & (away <= (reach or NEAR_DAYS.get(measure, grid.days)))

@@ -171,12 +171,12 @@ class Grid:
         return np.stack([weekday, WEEKDAYS + week], axis=-1)
 
     def utc(self, site: Numbers, day: Numbers, step: Numbers) -> Numbers:
-        """Give the moment in the middle of a step [us since 1970, UTC]."""
-        wall = (day + self.first) * _DAY_US + _NOON_US + step * _STEP_US + _STEP_US // 2
+        """Give the moment in the middle of a step [us since 1970, UTC]; shapes may broadcast."""
         # The clock of a day to come is that of the same day a year before.
         beyond = np.maximum(day - self.days + 1, 0)
         seen = np.where(beyond > 0, (day - _YEAR * -(-beyond // _YEAR)) % self.days, day)
-        return np.asarray(wall - self.offset[site, seen])
+        noon = (day + self.first) * _DAY_US + _NOON_US - self.offset[site, seen]
+        return np.asarray(noon + (step * _STEP_US + _STEP_US // 2))
 
 
 def _counted_from(first: Numbers, many: Numbers) -> Numbers:
