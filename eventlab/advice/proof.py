@@ -8,7 +8,8 @@ import polars as pl
 from eventlab.advice.in_service import in_force, seen_since
 from eventlab.advice.tables import table
 from eventlab.analysis.daily import POINT, alarm_days, by_night
-from eventlab.analysis.rate_change import records, risen, until_night
+from eventlab.analysis.nights_at_risk import records, until_night
+from eventlab.analysis.rate_change import risen
 from eventlab.ground import Basis, Ground, intervals
 from eventlab.schema import UTC, Kind, Schema, Verdict, conform, empty
 from eventlab.settings import Settings

@@ -58,52 +58,67 @@ def near(
         The nearest first come first; names of people are left out.
     """
     slack = timedelta(days=NEAR_DAYS)
-    here = pl.col("site") == point["site"]
-    visits = context.visits.filter(
-        here & (pl.col("zones").is_null() | pl.col("zones").list.contains(pl.lit(point["zone"])))
-    ).select("site", placed="at", what=pl.lit("a visit: ") + pl.col("work").fill_null("not told"))
-    work = ground.aside.filter(here).select(
-        "site",
-        placed="since",
-        what=pl.col("reason")
-        .cast(pl.String)
-        .replace_strict(_WORK, default=None, return_dtype=pl.String),
-    )
-    told = home_night(
-        pl.concat([visits, work.drop_nulls("what"), _clock_sets(ground).filter(here)]), ground
-    )
-    own = pl.col("zone") == point["zone"]
-    fitted = context.zones.filter(here & pl.col("installed").is_not_null()).select(
-        night="installed",
-        what=pl.when(own)
-        .then(pl.lit("the point was installed"))
-        .otherwise("point " + pl.col("zone") + " was installed"),
-    )
+    zone = pl.lit(point["zone"])
     return (
-        pl.concat(
-            [
-                told.select(night=pl.col("local").dt.date(), what="what"),
-                fitted,
-                _renumbered(ground, context, settings).filter(here).drop("site"),
-            ]
+        _happened(ground, context, settings)
+        .lazy()
+        .filter(
+            pl.col("site") == point["site"],
+            pl.col("night").is_between(between[0] - slack, between[1] + slack),
+            pl.col("zones").is_null() | pl.col("zones").list.contains(zone),
         )
-        .filter(pl.col("night").is_between(between[0] - slack, between[1] + slack))
+        .select(
+            "night",
+            what=pl.when(pl.col("fitted") == zone)
+            .then(pl.lit("the point was installed"))
+            .otherwise("what"),
+        )
         .unique()
         .sort("night", "what")
         .select(pl.col("night").dt.strftime("%-d %b %Y") + ": " + pl.col("what"))
+        .collect()
         .to_series()
         .to_list()
     )
 
 
 @kept
-def _clock_sets(ground: Ground) -> pl.DataFrame:
-    """Give the moments at which clocks were set."""
-    rows = ground.occurrences.lazy().filter(pl.col("kind") == Kind.CLOCK_SET)
-    return rows.select("site", "placed", what=pl.lit("the clock was set")).collect()
+def _happened(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
+    """List what may stand near a date.
+
+    ``site, night, what``; ``zones`` that it was about, null for all; ``fitted``, the point that
+    was installed.
+    """
+    visits = context.visits.select(
+        "site",
+        "zones",
+        placed="at",
+        what=pl.lit("a visit: ") + pl.col("work").fill_null("not told"),
+    )
+    work = ground.aside.select(
+        "site",
+        placed="since",
+        what=pl.col("reason")
+        .cast(pl.String)
+        .replace_strict(_WORK, default=None, return_dtype=pl.String),
+    ).drop_nulls("what")
+    sets = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.CLOCK_SET)
+        .select("site", "placed", what=pl.lit("the clock was set"))
+        .collect()
+    )
+    dated = home_night(pl.concat([visits, work, sets], how="diagonal"), ground)
+    fitted = context.zones.filter(pl.col("installed").is_not_null()).select(
+        "site",
+        night="installed",
+        what="point " + pl.col("zone") + " was installed",
+        fitted="zone",
+    )
+    told = dated.select("site", "zones", "what", night=pl.col("local").dt.date())
+    return pl.concat([told, fitted, _renumbered(ground, context, settings)], how="diagonal")
 
 
-@kept
 def _renumbered(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Give the nights on which logs began to tell two or more numbers by other names."""
     turned = misnamed(ground, context, settings).filter(pl.col("on").is_not_null())

@@ -7,6 +7,7 @@ once, and where independence is needed a point rests for some nights after each 
 import numpy as np
 import polars as pl
 
+from eventlab.analysis import kept as remembered
 from eventlab.ground import Ground
 from eventlab.ground.nights import at_home
 from eventlab.meaning.clock import to_wall
@@ -16,6 +17,7 @@ POINT = ("site", "zone", "within")
 _NOON = "12h"
 
 
+@remembered.kept
 def alarm_days(ground: Ground) -> pl.DataFrame:
     """List the nights on which each point raised an alarm while it was at risk.
 

@@ -11,8 +11,9 @@ import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis import beside
-from eventlab.analysis.daily import POINT, alarm_days, by_night, positions, thinned
+from eventlab.analysis.daily import POINT, alarm_days, positions, thinned
 from eventlab.analysis.found import found
+from eventlab.analysis.nights_at_risk import Record, records
 from eventlab.context import Context
 from eventlab.ground import Basis, Ground
 from eventlab.schema import Pattern, Subject
@@ -60,31 +61,6 @@ class Rise:
     high: int
 
 
-@dataclass(frozen=True)
-class Record:
-    """The nights at risk of a point and what stood in them.
-
-    Parameters
-    ----------
-    nights : list of date
-        Nights at risk, ascending.
-    hours : numpy.ndarray
-        Time at risk of each [h].
-    alarm : numpy.ndarray of bool
-        Whether it raised an alarm.
-    kept : numpy.ndarray of int
-        Places of the alarm days that are independent of each other.
-    live : numpy.ndarray
-        ``hours``, less the nights in which the point rests after one that is kept.
-    """
-
-    nights: list[date]
-    hours: Floats
-    alarm: npt.NDArray[np.bool_]
-    kept: npt.NDArray[np.int64]
-    live: Floats
-
-
 def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find points whose alarms became more frequent at some date.
 
@@ -115,10 +91,12 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     tested = many.filter(pl.col("n") >= settings.change_days_min)
     if tested.is_empty():
         return found(tested, Pattern.RATE_CHANGE)
-    bars = _bars(settings.change_q, int(settings.change_days_min))
-    worth = _worth(kept.join(tested, on="point", how="semi"), ground, rest, bars)
+    every = days.group_by(POINT).agg(days=pl.len())
+    tested = tested.join(every, on=POINT, nulls_equal=True, maintain_order="left")
+    first = _first_look(kept.join(tested, on="point", how="semi"), ground, rest)
+    worth = tested.filter(pl.Series(_worth(tested, first, settings)))
     looked = {}
-    for point, record in records(ground, tested.join(worth, on="point", how="semi"), days, rest):
+    for point, record in records(ground, worth, days, rest):
         rise = risen(record, settings)
         if rise is not None:
             looked[point] = (record, rise)
@@ -138,93 +116,77 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     return found(pl.DataFrame(rows, infer_schema_length=None), Pattern.RATE_CHANGE)
 
 
-@cache
-def _bars(q: float, least: int) -> tuple[float, float]:
-    """Give the gains of a cut and of a stretch below which nothing can tell.
-
-    The fewer the alarm days, the smaller the gain that tells; a little is left as slack.
-    """
-    gains = np.arange(1.0, 40.0, 0.25)
-    cut = gains[np.argmax(change_p(gains, least) <= q)]
-    stretch = gains[np.argmax(busiest_p(gains, least) <= q)]
-    return float(cut) - 0.25, float(stretch) - 1.0
-
-
-def _worth(
-    kept: pl.DataFrame, ground: Ground, rest: int, bars: tuple[float, float]
-) -> pl.DataFrame:
-    """Look at all points at once, and keep those whose rate may have changed."""
+def _first_look(kept: pl.DataFrame, ground: Ground, rest: int) -> pl.DataFrame:
+    """Look at all points at once: ``point``, and the gains of its ``cut`` and ``stretch``."""
     shares = positions(kept, ground, rest)
     counted = shares.with_columns(n=pl.len().over("point")).sort("n", "point", "share")
-    worth: list[int] = []
-    for (n,), some in counted.group_by("n", maintain_order=True):
-        at = some["share"].to_numpy().reshape(-1, int(n))
-        names = some["point"].to_numpy()[:: int(n)]
-        tells = (change_point(at).gain >= bars[0]) | (busiest(at).gain >= bars[1])
-        worth += names[tells].tolist()
-    return pl.DataFrame({"point": worth}, schema={"point": pl.Int64})
+    point, many = counted["point"].to_numpy(), counted["n"].to_numpy()
+    looked = [np.zeros((3, 0))]
+    for n in np.unique(many):
+        here = many == n
+        at = counted["share"].to_numpy()[here].reshape(-1, int(n))
+        looked.append(np.stack([point[here][::n], change_point(at).gain, busiest(at).gain]))
+    told = np.concatenate(looked, axis=1)
+    return pl.DataFrame({"point": told[0].astype(np.int64), "cut": told[1], "stretch": told[2]})
 
 
-def records(
-    ground: Ground, points: pl.DataFrame, days: pl.DataFrame, rest: int
-) -> Iterator[tuple[int, Record]]:
-    """Give the nights at risk of some points, with all that takes a point out.
+def _worth(tested: pl.DataFrame, first: pl.DataFrame, settings: Settings) -> npt.NDArray[np.bool_]:
+    """Say which points could be told at all, by what the first look saw of their site.
+
+    Of a family in which so many may show a rise, none is told whose chance is above that part of
+    the bar; where it is left out, fewer may, until nothing more falls away.
+    """
+    looked = tested.select("point").join(first, on="point", how="left", maintain_order="left")
+    cut, stretch = (looked[name].fill_null(0.0).to_numpy() for name in ("cut", "stretch"))
+    least = least_chance(cut, stretch, int(settings.change_days_min))
+    site = tested["site"].rank("dense").to_numpy() - 1
+    family = np.bincount(site)
+    few = tested["days"].to_numpy() < settings.change_few
+    bar = np.where(few, settings.change_few_q, settings.change_q)
+    worth = np.ones(len(site), dtype=bool)
+    while True:
+        most = np.zeros(len(family))
+        np.maximum.at(most, site[worth], bar[worth])
+        may = np.bincount(site[worth], minlength=len(family))
+        still = worth & (least <= (most * may / family)[site])
+        if (still == worth).all():
+            return worth
+        worth = still
+
+
+def least_chance(cut: Floats, stretch: Floats, least: int) -> Floats:
+    """Bound the chance of a rise from below, by the gains of a first look.
 
     Parameters
     ----------
-    ground : Ground
-        What every analysis stands on.
-    points : polars.DataFrame
-        ``point`` (a number), ``site``, ``zone``, ``within``.
-    days : polars.DataFrame
-        As ``daily.alarm_days`` gives them.
-    rest : int
-        Nights that a point rests after one that counts.
+    cut, stretch : numpy.ndarray
+        Gains of the likeliest cut and of the busiest stretch of each point.
+    least : int
+        Fewest alarm days of any point.
 
-    Yields
-    ------
-    tuple of int and Record
-        In no order; points without any time at risk are left out.
+    Returns
+    -------
+    numpy.ndarray
+        Of the fewest alarm days, which show the largest gains by chance the most rarely; a little
+        is left as slack, since a first look leaves bypasses in.
     """
-    key = list(POINT)
-    named = points.select("point", *POINT)
-    spans = ground.exposed(points["site"].unique().to_list()).join(
-        named, on=key, how="inner", nulls_equal=True
-    )
-    hours = by_night(spans, ground, ("point",))
-    alarms = days.join(named, on=key, how="inner", nulls_equal=True).select(
-        "point", "night", alarm=pl.lit(value=True)
-    )
-    full = hours.join(alarms, on=["point", "night"], how="full", coalesce=True)
-    for (point,), one in full.sort("point", "night").group_by("point", maintain_order=True):
-        yield int(point), _record(one, rest)
+    grid, cuts, stretches = _chances(least)
+    last = len(grid) - 1
+    chances = [
+        chance[np.minimum(np.searchsorted(grid, gains + slack), last)]
+        for gains, chance, slack in ((cut, cuts, _SLACK), (stretch, stretches, 4 * _SLACK))
+    ]
+    return np.asarray(np.minimum(2 * np.minimum(*chances), 1.0))
 
 
-def _record(one: pl.DataFrame, rest: int) -> Record:
-    hours = one["hours"].fill_null(0.0).to_numpy()
-    alarm = one["alarm"].fill_null(value=False).to_numpy()
-    day = one["night"].to_physical().to_numpy().astype(np.int64)
-    kept: list[int] = []
-    for place in np.flatnonzero(alarm):
-        if not kept or day[place] - day[kept[-1]] >= rest:
-            kept.append(int(place))
-    places = np.array(kept, dtype=np.int64)
-    if not kept:
-        return Record(one["night"].to_list(), hours, alarm, places, hours)
-    last = np.searchsorted(places, np.arange(day.size), side="right") - 1
-    since = np.where(last >= 0, day - day[places[last]], rest)
-    resting = (since > 0) & (since < rest)
-    return Record(one["night"].to_list(), hours, alarm, places, np.where(resting, 0.0, hours))
+_SLACK = 0.25
 
 
-def until_night(record: Record, night: date) -> Record | None:
-    """Give the part of a record before a night; None where there is none."""
-    stop = int(np.searchsorted(np.array([n.toordinal() for n in record.nights]), night.toordinal()))
-    if stop == 0:
-        return None
-    kept = record.kept[record.kept < stop]
-    hours, alarm, live = record.hours[:stop], record.alarm[:stop], record.live[:stop]
-    return Record(record.nights[:stop], hours, alarm, kept, live)
+@cache
+def _chances(least: int) -> tuple[Floats, Floats, Floats]:
+    """Give gains, and the chances of a cut and of a stretch that is worth so much."""
+    grid = np.arange(0.0, 60.0, 0.25)
+    return grid, change_p(grid, least), busiest_p(grid, least)
 
 
 def risen(record: Record, settings: Settings) -> Rise | None:

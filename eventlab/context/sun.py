@@ -165,16 +165,16 @@ def position(
 
     Parameters
     ----------
-    times : numpy.ndarray of datetime64, shape (n,)
+    times : numpy.ndarray of datetime64
         Moments in UTC.
-    latitude, longitude : float or numpy.ndarray, shape (n,)
-        Place [deg north, deg east].
+    latitude, longitude : float or numpy.ndarray
+        Place [deg north, deg east], of a shape that broadcasts to that of ``times``.
 
     Returns
     -------
-    azimuth : numpy.ndarray, shape (n,)
+    azimuth : numpy.ndarray
         [deg from north through east]; not a number where an input is none.
-    elevation : numpy.ndarray, shape (n,)
+    elevation : numpy.ndarray
         [deg, without refraction].
 
     Notes
@@ -191,31 +191,37 @@ def position(
         moments = np.where(known, moments, moments[known].min())
     first, table = _years(int(moments.min() // _DAY_US), int(moments.max() // _DAY_US))
     sun = np.stack([table[c].to_numpy() for c in ("_hour", "_hour_gain", "_dec", "_dec_gain")])
-    places = [np.broadcast_to(np.asarray(one, dtype=float), shape) for one in (latitude, longitude)]
-    azimuth, elevation = np.empty(shape), np.empty(shape)
-    for low in range(0, shape[0], _BLOCK):
+    phi = np.radians(np.asarray(latitude, dtype=float))
+    east = np.asarray(longitude, dtype=float)
+    # Many moments of one place share what belongs to the place.
+    places = [np.broadcast_to(one, shape).ravel() for one in (np.sin(phi), np.cos(phi), east)]
+    moments = moments.ravel()
+    stands = np.empty((2, len(moments)))
+    for low in range(0, len(moments), _BLOCK):
         here = slice(low, low + _BLOCK)
         days = moments[here] / _DAY_US
-        azimuth[here], elevation[here] = _stands(sun, days - first, *(p[here] for p in places))
-    if not known.all():
-        azimuth[~known] = elevation[~known] = np.nan
-    return azimuth, elevation
+        stands[:, here] = _stands(sun, days - first, *(p[here] for p in places))
+    stands[:, ~known.ravel()] = np.nan
+    return stands[0].reshape(shape), stands[1].reshape(shape)
 
 
 def _stands(
-    sun: Floats, days: Floats, latitude: Floats, longitude: Floats
+    sun: Floats, days: Floats, high: Floats, flat: Floats, longitude: Floats
 ) -> tuple[Floats, Floats]:
-    """Say where the sun stands at days after the first of a table, and at places [deg]."""
+    """Say where the sun stands at days after the first of a table.
+
+    ``high`` and ``flat`` are sine and cosine of the latitude, the longitude in degrees.
+    """
     day = np.floor(days)
     part = days - day
     hour, hour_gain, dec, dec_gain = sun[:, day.astype(np.int64)]
     angle = np.radians(hour + (360.0 + hour_gain) * part + longitude)
-    dec, phi = np.radians(dec + dec_gain * part), np.radians(latitude)
-    noon, high, flat = np.cos(angle), np.sin(phi), np.cos(phi)
-    height = np.arcsin(np.clip(high * np.sin(dec) + flat * np.cos(dec) * noon, -1.0, 1.0))
-    azimuth = np.degrees(np.arctan2(np.sin(angle), noon * high - np.tan(dec) * flat)) + 180.0
+    dec = np.radians(dec + dec_gain * part)
+    noon, up, out = np.cos(angle), np.sin(dec), np.cos(dec)
+    sine = np.clip(high * up + flat * out * noon, -1.0, 1.0)
+    azimuth = np.degrees(np.arctan2(np.sin(angle) * out, noon * high * out - up * flat)) + 180.0
     azimuth[azimuth >= 360.0] = 0.0
-    return azimuth, np.degrees(height) - _PARALLAX_DEG * np.cos(height)
+    return azimuth, np.degrees(np.arcsin(sine)) - _PARALLAX_DEG * np.sqrt(1 - sine * sine)
 
 
 def rise_set(sites: pl.DataFrame, days: pl.Series) -> pl.DataFrame:

@@ -263,50 +263,59 @@ class _Far:
     """Tells of drawn moments whether any window under one view is as telling as what was seen.
 
     A tail is as small as the bar where the mean share of the others is no larger than one that
-    belongs to the number of moments inside, so that no tail has to be worked out.
+    belongs to the number of moments inside, so that no tail has to be worked out. Where even the
+    smallest mean share of a window needs more moments inside, no share has to be either.
     """
 
     def __init__(self, view: View, reach: Floats, rows: Ints, bar: float) -> None:
         from scipy.special import betaincinv
 
-        self._view, self._reach, self._rows, self._bar = view, reach, rows, bar
-        self._all = reach.sum(axis=0)
+        self._cells, self._reach, self._rows, self._bar = view.cells, reach, rows, bar
+        self._all, self._circle = reach.sum(axis=0), view.shares.shape[1]
         others = len(rows) - 1
         inside = np.arange(others + 1, dtype=np.float64)
         most = betaincinv(np.maximum(inside, 1.0), others - inside + 1, min(bar, 1.0))
         most[0] = -1.0 if bar < 1 else 1.0
-        self._most = most
+        self._most, self._slack = most, _CLOSE * most + _LOST
+        self._needs = {}
+        for width in view.widths:
+            held = reach[:, width : width + self._circle] - reach[:, : self._circle]
+            least = np.clip((held.sum(axis=0) - held.max(axis=0)) / others, 0.0, 1.0)
+            self._needs[width] = np.searchsorted(most + self._slack, least)
 
     def as_far(self, step: Ints) -> npt.NDArray[np.bool_]:
         """Say it of each draw; steps of shape (draws, moments)."""
-        draws, many = step.shape
-        cell = self._view.cells[self._rows[None, :], step]
-        held = cell >= 0
-        begin = np.maximum(cell, 0)
-        circle = self._view.shares.shape[1]
-        line = np.arange(draws)[:, None]
-        counts = np.bincount(
-            (line * (circle + 1) + np.where(held, cell, circle)).ravel(),
-            minlength=draws * (circle + 1),
-        ).reshape(draws, circle + 1)[:, :circle]
-        wide = max(self._view.widths)
+        draws = len(step)
+        cell = self._cells[self._rows[None, :], step]
+        line, own = np.nonzero(cell >= 0)
+        begin, circle = cell[line, own], self._circle
+        counts = np.bincount(line * circle + begin, minlength=draws * circle)
+        counts = counts.reshape(draws, circle)
+        wide = max(self._needs)
         passed = np.zeros((draws, circle + wide + 1), dtype=np.int32)
         np.cumsum(counts, axis=1, out=passed[:, 1 : circle + 1])
         passed[:, circle + 1 :] = passed[:, 1 : wide + 1] + passed[:, circle, None]
-        own, flat = np.arange(many)[None, :] * self._reach.shape[1], self._reach.ravel()
         base, heap = line * passed.shape[1] + begin, passed.ravel()
+        before = heap[base]
         found = np.zeros(draws, dtype=bool)
-        for width in self._view.widths:
-            inside = heap[base + width] - heap[base] - 1
-            share = self._all[begin + width] - self._all[begin]
-            share -= flat[own + begin + width] - flat[own + begin]
-            mean, most = np.clip(share / (many - 1), 0.0, 1.0), self._most[inside]
-            telling = held & (mean <= most)
-            near = held & (np.abs(mean - most) <= _CLOSE * most + _LOST)
-            if near.any():
-                telling[near] = self._closely(begin[near], np.nonzero(near)[1], width, inside[near])
-            found |= telling.any(axis=1)
+        for width, needs in self._needs.items():
+            inside = heap[base + width] - before - 1
+            may = np.flatnonzero(inside >= needs[begin])
+            telling = self._tells(begin[may], own[may], width, inside[may])
+            found[line[may[telling]]] = True
         return found
+
+    def _tells(self, begin: Ints, own: Ints, width: int, inside: Ints) -> npt.NDArray[np.bool_]:
+        """Say which windows of a width, with so many others inside, are as telling."""
+        share = self._all[begin + width] - self._all[begin]
+        share -= self._reach[own, begin + width] - self._reach[own, begin]
+        mean = np.clip(share / (len(self._rows) - 1), 0.0, 1.0)
+        most = self._most[inside]
+        telling = mean <= most
+        near = np.abs(mean - most) <= self._slack[inside]
+        if near.any():
+            telling[near] = self._closely(begin[near], own[near], width, inside[near])
+        return np.asarray(telling)
 
     def _closely(self, begin: Ints, own: Ints, width: int, inside: Ints) -> npt.NDArray[np.bool_]:
         share = self._reach[:, begin + width].T - self._reach[:, begin].T

@@ -20,8 +20,6 @@ SEED = 20_263
 ENOUGH = 50
 """Draws as large as what was seen, after which a p-value is known well enough."""
 BATCHES = (200, 1800, 18_000)
-WINDOWS = 2_000_000
-"""Windows of drawn series that are held in memory at once."""
 
 
 class Point(NamedTuple):
@@ -107,36 +105,56 @@ def change_p(gains: npt.ArrayLike, events: int, *, least: int = 3) -> Floats:
 
 def _bounds(bar: float, n: int, least: int) -> Floats:
     """Latest share at which each event may come while its cut stays below the bar."""
-    before = np.arange(n - least + 1, dtype=np.float64)
-    low, high = before / n, np.ones(before.size)
-    for _ in range(60):
-        middle = (low + high) / 2
-        under = gain(n - before, n, 1 - middle) < bar
-        low, high = np.where(under, middle, low), np.where(under, high, middle)
+    from scipy.special import xlogy
+
+    many = np.arange(n, least - 1, -1, dtype=np.float64)
+    rest = n - many
+    # The gain falls with the share left, ever more slowly: from below Newton's steps cannot pass.
+    left = many / n * np.exp((xlogy(rest, rest / n) - bar) / many)
+    for _ in range(_STEPS):
+        over = many * np.log(many / (n * left)) + xlogy(rest, rest / (n * (1 - left))) - bar
+        step = over / (many / left - rest / (1 - left))
+        left = left + step
+        if (step <= left * _CLOSE).all():
+            break
     # A later event cannot come before an earlier one: the tightest bound holds.
-    return np.minimum.accumulate(low[::-1])[::-1]
+    return np.minimum.accumulate((1 - left)[::-1])[::-1]
+
+
+_STEPS, _CLOSE = 60, 1e-15
 
 
 def _lost(bounds: Floats, n: int) -> float:
-    from scipy.special import gammaln, xlog1py, xlogy
+    from scipy.special import xlog1py, xlogy
 
-    counts = np.arange(n + 1, dtype=np.float64)
+    more, left, ways = _chain(n)
     here = np.zeros(n + 1)
     here[0] = 1.0
     lost, passed = 0.0, 0.0
     for need, bound in enumerate(bounds, start=1):
         step = (bound - passed) / (1 - passed) if passed < 1 else 0.0
-        left = n - counts[:, None]
-        more = counts[None, :] - counts[:, None]
-        fits = (more >= 0) & (more <= left)
-        some = np.where(fits, more, 0.0)
-        ways = gammaln(left + 1) - gammaln(some + 1) - gammaln(left - some + 1)
-        chance = np.exp(ways + xlogy(some, step) + xlog1py(left - some, -step))
-        here = here @ np.where(fits, chance, 0.0)
+        here = here @ np.exp(ways + xlogy(more, step) + xlog1py(left, -step))
         lost += here[:need].sum()
         here[:need] = 0.0
         passed = max(passed, float(bound))
     return float(min(1.0, lost))
+
+
+@cache
+def _chain(n: int) -> tuple[Floats, Floats, Floats]:
+    """Give, of each count and each later one, how many came, how many are left, in how many ways.
+
+    The logarithm of the ways; minus infinity where the count would fall.
+    """
+    from scipy.special import gammaln
+
+    counts = np.arange(n + 1, dtype=np.float64)
+    more = counts[None, :] - counts[:, None]
+    left = n - counts[None, :]
+    fits = more >= 0
+    more, left = np.where(fits, more, 0.0), np.where(fits, left, 0.0)
+    ways = gammaln(more + left + 1) - gammaln(more + 1) - gammaln(left + 1)
+    return more, left, np.where(fits, ways, -np.inf)
 
 
 def busiest(shares: npt.ArrayLike, *, least: int = 3) -> Stretch:
@@ -154,17 +172,31 @@ def busiest(shares: npt.ArrayLike, *, least: int = 3) -> Stretch:
     Stretch
         For each series; gain 0 where there is none.
     """
-    at = np.asarray(shares, dtype=np.float64)
-    n = at.shape[-1]
-    first, last = np.triu_indices(n, k=max(least - 1, 1))
-    if first.size == 0:
-        none = np.zeros(at.shape[:-1])
-        return Stretch(none, none.astype(np.int64), none.astype(np.int64))
-    inside = last - first + 1
-    width = np.clip(at[..., last] - at[..., first], 1e-12, 1.0)
-    gains = gain(inside, n, width)
-    best = gains.argmax(axis=-1)
-    return Stretch(np.take_along_axis(gains, best[..., None], -1)[..., 0], first[best], last[best])
+    at = np.moveaxis(np.asarray(shares, dtype=np.float64), -1, 0)
+    n = len(at)
+    gains, inside = _busy(at, least)
+    if not n:
+        return Stretch(gains, inside - 1, inside - 1)
+    last = np.arange(n).reshape(-1, *(1,) * inside.ndim) + inside - 1
+    there = np.take_along_axis(at, np.minimum(last, n - 1), 0)
+    first = np.where(last < n, there - at, np.inf).argmin(axis=0)
+    told = gains > 0
+    return Stretch(gains, np.where(told, first, 0), np.where(told, first + inside - 1, 0))
+
+
+def _busy(at: Floats, least: int) -> tuple[Floats, Ints]:
+    """Give the gain of the busiest stretch, and how many events are in it; events first.
+
+    Of stretches with as many events the narrowest has the largest gain.
+    """
+    n = len(at)
+    best, inside = np.zeros(at.shape[1:]), np.ones(at.shape[1:], dtype=np.int64)
+    for many in range(max(least, 2), n + 1):
+        width = (at[many - 1 :] - at[: n - many + 1]).min(axis=0)
+        gains = gain(many, n, np.clip(width, 1e-12, 1.0))
+        inside[gains > best] = many
+        np.maximum(best, gains, out=best)
+    return best, inside
 
 
 def busiest_p(gains: npt.ArrayLike, events: int, *, least: int = 3) -> Floats:
@@ -208,10 +240,5 @@ def busiest_p(gains: npt.ArrayLike, events: int, *, least: int = 3) -> Floats:
 def _drawn(events: int, least: int, number: int) -> Floats:
     """Give the gains of one batch of drawn series, ascending."""
     draw = np.random.Generator(np.random.PCG64([SEED, events, number]))
-    pairs = max(1, events * (events - 1) // 2)
-    left, gains = BATCHES[number], []
-    while left:
-        some = min(left, max(1, WINDOWS // pairs))
-        gains.append(busiest(np.sort(draw.random((some, events)), axis=-1), least=least).gain)
-        left -= some
-    return np.sort(np.concatenate(gains))
+    at = np.sort(draw.random((BATCHES[number], events)), axis=-1)
+    return np.sort(_busy(np.ascontiguousarray(at.T), least)[0])

@@ -85,12 +85,15 @@ def level_p(tail: npt.ArrayLike, ranks: npt.ArrayLike) -> Floats:
     for n in np.unique(size[size > 0]):
         here = np.flatnonzero(size == n)
         steps, chances = _chain(int(n))
-        stays = np.zeros((len(here), int(n) + 1))
+        stays, lost = np.zeros((len(here), int(n) + 1)), np.zeros(len(here))
         stays[:, 0] = 1.0
         for step, chance in zip(steps, chances, strict=True):
             stays = stays @ step
-            stays[chance[None, :] <= least[here, None] * (1 + 1e-9)] = 0.0
-        p[here] = 1.0 - stays.sum(axis=1)
+            beyond = chance[None, :] <= least[here, None] * (1 + 1e-9)
+            # What is lost is added up: the little that is missing of 1 would be rounded away.
+            lost += np.where(beyond, stays, 0.0).sum(axis=1)
+            stays[beyond] = 0.0
+        p[here] = lost
     return np.clip(p, least, np.minimum(len(LEVELS) * least, 1.0))
 
 

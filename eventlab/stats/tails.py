@@ -29,10 +29,12 @@ def binomial_tail(hits: npt.ArrayLike, trials: npt.ArrayLike, share: npt.ArrayLi
     """
     from scipy.special import betainc
 
-    some, total, each = (np.asarray(x, dtype=np.float64) for x in (hits, trials, share))
+    some, total, each = _alike(hits, trials, share)
+    tail = np.where(some > 0, 0.0, 1.0)
     inside = (some > 0) & (some <= total)
-    tail = betainc(np.where(inside, some, 1.0), np.where(inside, total - some + 1, 1.0), each)
-    return np.where(inside, tail, np.where(some > 0, 0.0, 1.0))
+    few = some[inside]
+    tail[inside] = betainc(few, total[inside] - few + 1, each[inside])
+    return tail
 
 
 def gain(hits: npt.ArrayLike, trials: npt.ArrayLike, share: npt.ArrayLike) -> Floats:
@@ -52,8 +54,16 @@ def gain(hits: npt.ArrayLike, trials: npt.ArrayLike, share: npt.ArrayLike) -> Fl
     """
     from scipy.special import xlogy
 
-    some, total, each = (np.asarray(x, dtype=np.float64) for x in (hits, trials, share))
+    some, total, each = _alike(hits, trials, share)
+    told = np.zeros(some.shape)
+    more = some > total * each
+    some, total, each = some[more], total[more], each[more]
     rest = total - some
     with np.errstate(divide="ignore", invalid="ignore"):
-        told = xlogy(some, some / (total * each)) + xlogy(rest, rest / (total * (1 - each)))
-    return np.where(some > total * each, told, 0.0)
+        told[more] = some * np.log(some / (total * each)) + xlogy(rest, rest / (total * (1 - each)))
+    return told
+
+
+def _alike(*given: npt.ArrayLike) -> tuple[Floats, ...]:
+    """Give numbers the shape that they have together."""
+    return np.broadcast_arrays(*(np.asarray(one, dtype=np.float64) for one in given))

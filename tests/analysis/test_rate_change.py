@@ -3,17 +3,18 @@
 import dataclasses
 from datetime import UTC, date, datetime
 
+import numpy as np
 import polars as pl
 import pytest
 from scipy.stats import binom
 
-from eventlab.analysis import daily, listed, rate_change, run
+from eventlab.analysis import daily, listed, nights_at_risk, rate_change, run
 from eventlab.report.said import Said
 from eventlab.report.sentences import sentence
 from eventlab.schema import FOUND, VISIT, conform
 from eventlab.settings import Settings
 from eventlab.simulate import BACKGROUNDS
-from eventlab.stats import busiest, busiest_p, change_p, change_point
+from eventlab.stats import adjusted, busiest, busiest_p, change_p, change_point
 from tests.analysis.changed import healthy, power
 from tests.analysis.standing import context, found, ground, nights
 
@@ -155,7 +156,7 @@ def test_the_first_look_and_the_exact_one_agree():
     kept = daily.thinned(counted, 5)
     first = daily.positions(kept, laid, 5)["share"].to_list()
     points = kept.select("point", "site", "zone", "within").unique()
-    ((_, record),) = rate_change.records(laid, points, counted, 5)
+    ((_, record),) = nights_at_risk.records(laid, points, counted, 5)
     exact = rate_change._shares(record, record.live[None] * 0 + 1)[0]
     # one trip a night is all this point can show: the rest of each alarm night is no risk
     assert first == pytest.approx(exact.tolist(), abs=0.02)
@@ -164,12 +165,34 @@ def test_the_first_look_and_the_exact_one_agree():
 
 def test_nothing_that_could_tell_is_left_out_at_the_first_look():
     settings = Settings()
-    cut, stretch = rate_change._bars(settings.change_q, int(settings.change_days_min))
+    few = int(settings.change_days_min)
+    gains, none = np.linspace(1, 25, 97), np.zeros(97)
     for n in (4, 7, 12, 30):
-        assert change_p([cut], n)[0] > settings.change_q / 2
-        assert busiest_p([stretch], n)[0] > settings.change_q / 2
-    assert change_point([0.9, 0.95, 0.97, 0.99]).gain > cut
-    assert busiest([0.1, 0.5, 0.5001, 0.5002, 0.5003, 0.5004]).gain > stretch
+        assert (rate_change.least_chance(gains, none, few) <= 2 * change_p(gains, n)).all()
+        assert (rate_change.least_chance(none, gains, few) <= 2 * busiest_p(gains, n)).all()
+    cut = change_point([0.9, 0.95, 0.97, 0.99]).gain[None]
+    stretch = busiest([0.1, 0.5, 0.5001, 0.5002, 0.5003, 0.5004]).gain[None]
+    assert rate_change.least_chance(cut, none[:1], few) < settings.change_q
+    assert rate_change.least_chance(none[:1], stretch, few) < settings.change_q
+
+
+def test_no_point_is_left_out_that_its_family_would_prove():
+    draw, settings = np.random.default_rng(8), Settings()
+    for _ in range(300):
+        m = int(draw.integers(1, 40))
+        site = np.sort(draw.integers(0, 4, m)).astype(str)
+        gains = draw.exponential(4, (2, m)).round(2)
+        tested = pl.DataFrame(
+            {"point": np.arange(m), "site": site, "days": draw.integers(4, 16, m)}
+        )
+        first = pl.DataFrame({"point": np.arange(m), "cut": gains[0], "stretch": gains[1]})
+        worth = rate_change._worth(tested, first, settings)
+        p = np.minimum(2 * np.minimum(change_p(gains[0], 8), busiest_p(gains[1], 8)), 1)
+        every, left = adjusted(p, site), adjusted(np.where(worth, p, 1.0), site)
+        bar = np.where(tested["days"] < 10, settings.change_few_q, settings.change_q)
+        told = every <= bar
+        assert (left[told] == every[told]).all()
+        assert not (left[~told] <= bar[~told]).any()
 
 
 @pytest.mark.parametrize("background", BACKGROUNDS)

@@ -55,23 +55,29 @@ class Air:
 
     def at(self, measure: str, site: Numbers, utc: Numbers) -> Floats:
         """Give a measure at moments [us UTC] of sites; not a number where it is not told."""
-        table = self.values[measure]
-        source = self.of_site[site]
-        hour = utc // _HOUR_US - self.first
-        told = (source >= 0) & (hour >= 0) & (hour < table.shape[1])
-        found = table[np.where(told, source, 0), np.where(told, hour, 0)]
-        return np.where(told, found, np.nan)
+        return self.of_hours(measure, self.hours(site, utc))
+
+    def hours(self, site: Numbers, utc: Numbers) -> Numbers:
+        """Find the hours of moments [us UTC] of sites in the tables; -1 for what is outside."""
+        many = self.values[SUNLESS].shape[1]
+        source, hour = self.of_site[site], utc // _HOUR_US - self.first
+        told = (source >= 0) & (hour >= 0) & (hour < many)
+        return np.where(told, source * many + hour, -1)
+
+    def of_hours(self, measure: str, hours: Numbers) -> Floats:
+        """Give a measure at what ``hours`` gave; not a number where it is not told."""
+        return np.where(hours >= 0, self.values[measure].ravel()[hours], np.nan)
 
     def sunless(self, site: Numbers, utc: Numbers) -> npt.NDArray[np.bool_]:
         """Say at which moments [us UTC] of sites the weather contradicts the sun."""
         return np.asarray(self.at(SUNLESS, site, utc) > 0)
 
-    def of_days(self, measure: str, site: int, grid: Grid) -> Floats:
-        """Give a measure for each hour of each day of a site's grid, flat."""
-        day = np.repeat(np.arange(grid.days), HOURS)
-        step = np.tile(np.arange(HOURS) * (STEPS // HOURS), grid.days)
-        where = np.full(len(day), site)
-        return self.at(measure, where, grid.utc(where, day, step))
+    def hours_of_days(self, site: int, grid: Grid) -> Numbers:
+        """Find each hour of each day of a site's grid in the tables, flat."""
+        where = np.array([site])
+        steps = np.arange(HOURS) * (STEPS // HOURS)
+        utc = grid.utc(where, np.arange(grid.days)[:, None], steps)
+        return self.hours(where, utc).ravel()
 
 
 def air(context: Context, sites: list[str], settings: Settings) -> Air | None:

@@ -53,8 +53,9 @@ def others(ground: Ground, rows: pl.DataFrame) -> pl.DataFrame:
     return (
         own.select("row", "site")
         .unique()
-        .join(acts, on="site")
+        .join(acts.select("site", "area").unique(), on="site")
         .join(own.select("row", "area"), on=["row", "area"], how="anti")
+        .join(acts, on=["site", "area"])
         .select("row", "kind", "acted")
         .sort("row", "kind", "acted")
     )

@@ -5,6 +5,7 @@ which of several tells the alarms best.
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,7 @@ from eventlab.analysis.drivers.shares import (
     SUN_UP,
     Shares,
     some,
+    sums,
     turning,
 )
 from eventlab.analysis.drivers.sky import AZIMUTHS
@@ -109,15 +111,6 @@ class Bound:
     share: Floats
 
 
-def inside(cells: Numbers, windows: tuple[Numbers, Numbers], circle: int) -> Flags:
-    """Say which cells lie in which windows; -1 lies in none."""
-    begin, width = windows
-    every = np.arange(circle)[:, None]
-    table = (every - begin[None, :]) % circle < width[None, :]
-    none = np.zeros((1, len(begin)), dtype=bool)
-    return np.asarray(np.concatenate([table, none])[cells])
-
-
 def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
     """Bound the chance of each series under each driver, and weigh the drivers.
 
@@ -133,29 +126,66 @@ def bounds(hits: Hits, told: Shares) -> dict[str, Bound]:
     dict of str to Bound
         By driver.
     """
-    low = np.where(skies.low(hits.shone), hits.azimuth, -1)
-    up = np.where(skies.up(hits.shone), hits.azimuth, -1)
-    sunny = np.concatenate([inside(low, SUN_LOW, AZIMUTHS), inside(up, SUN_UP, AZIMUTHS)], axis=1)
     soon = (hits.begun_s[:, None] >= 0) & (
         hits.begun_s[:, None] < 60 * np.array(ARMING_MIN)[None, :]
     )
     every = np.ones(len(hits.number), dtype=bool)
     placed = ~np.isnan(hits.height)
-    got = {
-        "clock": _bound(hits, inside(hits.step, CLOCK, STEPS), every, told.of["clock"]),
-        "weekday": _bound(hits, turning(hits.turns), every, told.of["weekday"]),
-        "sun": _bound(hits, sunny, placed, told.of["sun"], allowed=_facing(hits.facing)),
-        "dark": _bound(hits, skies.dark(hits.height)[:, None], placed, told.of["dark"]),
-        "area": _bound(hits, within(hits.other_s), every, told.of["area"]),
-        "arming": _bound(hits, soon, hits.begun_s >= 0, told.of["arming"]),
+    under = {
+        "clock": Counts(_days(hits, every), _around(hits, hits.step, STEPS, every, CLOCK)),
+        "weekday": _counted(hits, turning(hits.turns), every),
+        "sun": Counts(
+            _days(hits, placed),
+            np.concatenate(
+                [
+                    _around(hits, hits.azimuth, AZIMUTHS, skies.low(hits.shone), SUN_LOW),
+                    _around(hits, hits.azimuth, AZIMUTHS, skies.up(hits.shone), SUN_UP),
+                ],
+                axis=1,
+            ),
+        ),
+        "dark": _counted(hits, skies.dark(hits.height)[:, None], placed),
+        "area": _counted(hits, within(hits.other_s), every),
+        "arming": _counted(hits, soon, hits.begun_s >= 0),
     }
+    few = dict(under)
     for measure, level in told.levels.items():
         value = hits.air[measure]
-        tall = hits_over(hits, value, level, measure)
-        got[measure] = _bound(
-            hits, tall, ~np.isnan(value), told.of[measure], asked=hits.asked[measure]
-        )
-    return got
+        tall, known = hits_over(hits, value, level, measure), ~np.isnan(value)
+        under[measure] = _counted(hits, tall, known)
+        few[measure] = _counted(hits, tall, known & hits.asked[measure])
+    heads, looks = hits.heads(), {"sun": _facing(hits.facing)}
+    return {
+        driver: _bound(counts, few[driver], told.of[driver][heads], looks.get(driver))
+        for driver, counts in under.items()
+    }
+
+
+class Counts(NamedTuple):
+    """Days of each series, shape (series,), and how many of them lie in each window."""
+
+    days: Numbers
+    inside: Numbers
+
+
+def _days(hits: Hits, known: Flags) -> Numbers:
+    return np.bincount(hits.number[known], minlength=hits.count)
+
+
+def _counted(hits: Hits, member: Flags, known: Flags) -> Counts:
+    """Count what is known of by windows that it is a member of."""
+    heads = np.searchsorted(hits.number, np.arange(hits.count))
+    inside = np.add.reduceat(member & known[:, None], heads, axis=0, dtype=np.int64)
+    return Counts(_days(hits, known), inside)
+
+
+def _around(
+    hits: Hits, cell: Numbers, circle: int, some: Flags, windows: tuple[Numbers, Numbers]
+) -> Numbers:
+    """Count some alarms by windows of a circle."""
+    place = hits.number[some] * circle + cell[some]
+    spread = np.bincount(place, minlength=hits.count * circle).reshape(hits.count, circle)
+    return sums(spread.astype(np.float64), windows).astype(np.int64)
 
 
 def hits_over(hits: Hits, value: Floats, level: Floats, measure: str) -> Flags:
@@ -175,38 +205,25 @@ def _facing(facing: Floats) -> Flags:
         return np.asarray(np.isnan(look)[:, None] | (off <= _FACING_STEPS))
 
 
-def _bound(
-    hits: Hits,
-    member: Flags,
-    known: Flags,
-    share: Floats,
-    *,
-    allowed: Flags | None = None,
-    asked: Flags | None = None,
-) -> Bound:
-    heads = np.searchsorted(hits.number, np.arange(hits.count))
-
-    def counted(some: Flags) -> tuple[Numbers, Numbers]:
-        inside = np.add.reduceat((member & some[:, None]).astype(np.int64), heads, axis=0)
-        return np.add.reduceat(some.astype(np.int64), heads), inside
-
-    each = share[hits.heads()]
-    each = np.where(np.isfinite(each), np.maximum(each, _LEAST), each)
+def _bound(counts: Counts, few: Counts, share: Floats, allowed: Flags | None) -> Bound:
+    each = np.where(np.isfinite(share), np.maximum(share, _LEAST), share)
     open_ = np.isfinite(each) if allowed is None else np.isfinite(each) & allowed
     windows = np.maximum(open_.sum(axis=1), 1)
     safe = np.where(open_, each, 1.0)
-    days, inside = counted(known)
-    worth = np.where(open_, gain(inside, days[:, None], safe), 0.0)
-    few, within = (days, inside) if asked is None else counted(known & asked)
-    tail = np.where(open_, binomial_tail(within, few[:, None], safe), 1.0)
+    worth = gain(counts.inside, counts.days[:, None], safe)
     best = worth.argmax(axis=1)
-    here = np.arange(hits.count)
-    told = np.isfinite(each).any(axis=1) & (few > 0)
+    # With no more hits than expected the tail is a half at least.
+    more = few.inside > few.days[:, None] * safe
+    tail = np.ones(safe.shape)
+    days = np.broadcast_to(few.days[:, None], safe.shape)
+    tail[more] = binomial_tail(few.inside[more], days[more], safe[more])
+    here = np.arange(len(best))
+    told = np.isfinite(each).any(axis=1) & (few.days > 0)
     return Bound(
         np.where(told, np.minimum(windows * tail.min(axis=1), 1.0), np.nan),
         np.where(told, np.round(worth[here, best] - np.log(windows), 9), -np.inf),
         best,
-        inside[here, best],
-        days,
+        counts.inside[here, best],
+        counts.days,
         each[here, best],
     )

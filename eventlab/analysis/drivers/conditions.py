@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from eventlab.analysis.drivers.areas import within
-from eventlab.analysis.drivers.grid import STEPS
+from eventlab.analysis.drivers.grid import FORTNIGHT, STEPS
 from eventlab.analysis.drivers.screen import Screened
 from eventlab.analysis.drivers.shares import (
     ARMING_MIN,
@@ -15,7 +15,7 @@ from eventlab.analysis.drivers.shares import (
     SUN_UP,
     some,
 )
-from eventlab.analysis.drivers.sky import AZIMUTHS, DOWN, dark, low, up
+from eventlab.analysis.drivers.sky import AZIMUTHS, DOWN, dark, fortnightly, low, up
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -79,7 +79,6 @@ def steps_in(
     site: int,
     *,
     days: Numbers | None = None,
-    asked: Flags | None = None,
 ) -> Flags | None:
     """Say which ten-minute steps of a site's days lie in a window.
 
@@ -95,37 +94,37 @@ def steps_in(
         Place in ``screen.grid.sites``.
     days : numpy.ndarray of int, optional
         Which days, also of the year after the log (sun and clock); all of the log where left out.
-    asked : numpy.ndarray of bool, shape (days, 144), optional
-        The steps that matter; what is told of the others is open. Where the sun stands takes long.
 
     Returns
     -------
     numpy.ndarray of bool, shape (days, 144), or None
         None where a window is no part of the day (time since arming, or since another area's).
+        Of the log the sun is that of the middle of each fortnight, as for the shares of its time.
     """
-    every = np.arange(screen.grid.days) if days is None else days
-    shape = (len(every), STEPS)
+    day, step = (np.arange(screen.grid.days) if days is None else days)[:, None], np.arange(STEPS)
     if driver == "clock":
-        return np.broadcast_to(_on_clock(np.arange(STEPS), window), shape)
+        return np.broadcast_to(_on_clock(step, window), (len(day), STEPS))
     if driver in {"arming", "area"}:
         return None
-    day, step = np.repeat(every, STEPS), np.tile(np.arange(STEPS), len(every))
     if driver == "weekday":
-        turns = screen.grid.turns(day, step)
-        return np.asarray((turns == window).any(axis=1)).reshape(shape)
-    where = np.full(len(day), site)
+        turns = screen.grid.turns(*np.broadcast_arrays(day, step))
+        return np.asarray((turns == window).any(axis=-1))
+    where = np.array([site])
     utc = screen.grid.utc(where, day, step)
     if driver in {"sun", "dark"}:
-        lit = np.ones(len(day), dtype=bool) if asked is None else asked.ravel()
-        azimuth, height = screen.sky.stands(where[lit], utc[lit])
+        if days is None:
+            azimuth, height = (
+                np.repeat(part[0], FORTNIGHT, axis=0)
+                for part in fortnightly(screen.sky, screen.grid, where)
+            )
+        else:
+            azimuth, height = screen.sky.stands(where, utc)
         if driver == "sun" and screen.air is not None:
-            height = np.where(screen.air.sunless(where[lit], utc[lit]), DOWN, height)
-        some = np.zeros(len(day), dtype=bool)
-        some[lit] = _under_sky(driver, window, azimuth, height)
-        return some.reshape(shape)
+            height = np.where(screen.air.sunless(where, utc), DOWN, height)
+        return _under_sky(driver, window, azimuth, height)
     if screen.air is None:
         return None
-    return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc)).reshape(shape)
+    return _in_air(screen, driver, window, where, screen.air.at(driver, where, utc))
 
 
 def _on_clock(step: Numbers, window: int) -> Flags:
@@ -141,7 +140,7 @@ def _under_sky(driver: str, window: int, azimuth: Numbers, height: Floats) -> Fl
 
 def _in_air(screen: Screened, driver: str, window: int, site: Numbers, value: Floats) -> Flags:
     if screen.air is None:
-        return np.zeros(len(value), dtype=bool)
+        return np.zeros(value.shape, dtype=bool)
     level = screen.shares.levels[driver][np.maximum(screen.air.of_site[site], 0), window]
     with np.errstate(invalid="ignore"):
         return np.asarray((value >= level) & some(driver, value))

@@ -125,13 +125,14 @@ def by_air(
         return []
     hours = np.clip(laid.laid(np.zeros(1, dtype=np.int64), steps=HOURS)[0].ravel(), 0.0, 1.0)
     told = []
+    here = weather.hours_of_days(0, laid)
     for driver, measure in measures.items():
         every = weather.values[measure][weather.of_site[0]]
         every = every[np.isfinite(every)]
         if not len(every):
             missing[driver] = "measure"
             continue
-        value = weather.of_days(measure, 0, laid)
+        value = weather.of_hours(measure, here)
         if not hours[np.isfinite(value)].sum() > 0:
             missing[driver] = "uncovered"
             continue

@@ -42,35 +42,13 @@ _SECOND_US = 1_000_000
 
 
 @dataclass(frozen=True)
-class Exact:
-    """Chance of each of some series under each driver; and within the season, of the air.
-
-    Parameters
-    ----------
-    series : numpy.ndarray of int, shape (n,)
-        Which.
-    p : dict of str to numpy.ndarray of float, shape (n,)
-        By driver; not a number where it is not told.
-    season_p : dict of str to numpy.ndarray of float
-        Of the measures of the air, held to days near by.
-    """
-
-    series: Numbers
-    p: dict[str, Floats]
-    season_p: dict[str, Floats]
-
-
-def exact(
-    hits: Hits, kept: Numbers, grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]
-) -> Exact:
-    """Work out exact chances of some series.
+class Around:
+    """The alarms that are screened, and what stands around them.
 
     Parameters
     ----------
     hits : Hits
         All alarms that are screened.
-    kept : numpy.ndarray of int
-        Series that are looked at, rising.
     grid : Grid
         Time at risk.
     sky : Sky
@@ -79,11 +57,29 @@ def exact(
         Weather.
     beside : list of Grid
         Time at risk soon after another area was opened or closed.
+    """
+
+    hits: Hits
+    grid: Grid
+    sky: Sky
+    air: Air | None
+    beside: list[Grid]
+
+
+def exact(around: Around, left: dict[str, Flags]) -> dict[str, Floats]:
+    """Work out the exact chances of what the bounds leave open.
+
+    Parameters
+    ----------
+    around : Around
+        The alarms, and what stands around them.
+    left : dict of str to numpy.ndarray of bool, shape (series,)
+        By driver, which series are looked at.
 
     Returns
     -------
-    Exact
-        Of the series kept.
+    dict of str to numpy.ndarray of float, shape (series,)
+        By driver; not a number where it is not told or was not asked.
 
     Notes
     -----
@@ -91,97 +87,96 @@ def exact(
     minutes of other days (time-stratified case-crossover; see `stats.anchored_scan`,
     `stats.level_scan`).
     """
-    many = len(kept)
-    names = (
-        "clock",
-        "weekday",
-        "sun",
-        "dark",
-        "arming",
-        "area",
-        *(MEASURES if air is not None else ()),
-    )
-    p = {name: np.full(many, np.nan) for name in names}
-    season = {name: np.full(many, np.nan) for name in names if name in MEASURES}
-    row_of = hits.heads()[kept]
-    order = np.unique(row_of)
-    for chunk in grid.chunks(order):
-        laid = np.clip(np.round(grid.laid(chunk), 9), 0.0, 1.0)
-        here = np.flatnonzero(np.isin(row_of, chunk))
-        mine = _only(hits, kept[here])
-        place = np.searchsorted(chunk, hits.row[mine.hit])
-        armed = laid[place, :, hits.step[mine.hit]] >= _HALF
-        p["weekday"][here] = _turned(hits, mine, armed, grid)
-        if air is not None:
-            for measure in MEASURES:
-                whole, near = _ranked(hits, mine, measure, armed, grid, air)
-                p[measure][here], season[measure][here] = whole, near
-        for trips in range(1, _UNTOLD + 1):
-            # Of a point of which only the first trip is told, the least telling reading counts.
-            some = here if trips == 1 else here[hits.first[kept[here]]]
-            if len(some):
-                own = _only(hits, kept[some])
-                got = _within_days(hits, own, chunk, laid, trips, (grid, sky, air, beside))
-                for name, chance in got.items():
-                    p[name][some] = chance if trips == 1 else np.maximum(p[name][some], chance)
-    return Exact(kept, p, season)
+    p = {driver: np.full(len(some), np.nan) for driver, some in left.items()}
+    for driver, some in left.items():
+        series = np.flatnonzero(some)
+        if not len(series):
+            continue
+        if driver == "weekday":
+            p[driver][series] = _turned(around, _only(around.hits, series))
+        elif driver in MEASURES:
+            p[driver][series] = _ranked(around, _only(around.hits, series), driver)
+        else:
+            p[driver][series] = _on_own_days(around, series, driver)
+    return p
+
+
+def within_season(around: Around, measure: str, series: int) -> float:
+    """Give the chance of one series' values of the air among those of days near by."""
+    mine = _only(around.hits, np.array([series]))
+    return float(_ranked(around, mine, measure, _SEASON_DAYS)[0])
 
 
 @dataclass(frozen=True)
 class Mine:
-    """The alarms of some series: which hits, and their series counted anew from 0."""
+    """The alarms of some series: which series, which hits, and each one's series from 0."""
 
+    series: Numbers
     hit: Numbers
     group: Numbers
-    count: int
+
+    @property
+    def count(self) -> int:
+        """How many series."""
+        return len(self.series)
 
 
 def _only(hits: Hits, series: Numbers) -> Mine:
-    wanted = np.isin(hits.number, series)
-    hit = np.flatnonzero(wanted)
-    return Mine(hit, np.searchsorted(series, hits.number[hit]), len(series))
+    hit = np.flatnonzero(np.isin(hits.number, series))
+    return Mine(series, hit, np.searchsorted(series, hits.number[hit]))
 
 
-def _within_days(
-    hits: Hits,
-    mine: Mine,
-    chunk: Numbers,
-    laid: Floats,
-    trips: int,
-    around: tuple[Grid, Sky, Air | None, list[Grid]],
-) -> dict[str, Floats]:
-    """Give the chances of what is held to each alarm's own day.
+@dataclass(frozen=True)
+class Days:
+    """The own day of each alarm: share of each step at risk, and of the day's chance in it."""
+
+    own: Floats
+    weights: Floats
+
+    @property
+    def per(self) -> Floats:
+        """The chance by time at risk."""
+        return np.divide(self.weights, self.own, out=np.zeros_like(self.own), where=self.own > 0)
+
+
+def _on_own_days(around: Around, series: Numbers, driver: str) -> Floats:
+    """Give the chances under a driver that is held to each alarm's own day.
 
     Where several trips of a day are spread evenly but only the first can be told, that one comes
     early: of k trips with a density of k (1 - u)^(k - 1), u the share of the day's time at risk
-    that has passed.
+    that has passed. Of a point of which only the first trip is told, the least telling reading
+    counts.
     """
-    place, day = np.searchsorted(chunk, hits.row[mine.hit]), hits.day[mine.hit]
-    own = laid[place, day]
+    p = np.zeros(len(series))
+    first = around.hits.first[series]
+    for trips in range(1, _UNTOLD + 1):
+        some = np.flatnonzero(first | (trips == 1))
+        if len(some):
+            mine = _only(around.hits, series[some])
+            told = _HELD[driver](around, mine, _days(around, mine, trips))
+            p[some] = np.maximum(p[some], told)
+    return p
+
+
+def _days(around: Around, mine: Mine, trips: int) -> Days:
+    laid = around.grid.of_days(around.hits.row[mine.hit], around.hits.day[mine.hit])
+    own = np.clip(np.round(laid, 9), 0.0, 1.0)
     total = np.maximum(own.sum(axis=1, keepdims=True), 1e-9)
+    if trips == 1:
+        return Days(own, own / total)
     edge = np.clip(1 - np.cumsum(own, axis=1) / total, 0.0, 1.0) ** trips
-    weights = np.concatenate([np.ones((len(own), 1)), edge], axis=1)
-    weights = own / total if trips == 1 else weights[:, :-1] - weights[:, 1:]
-    grid, sky, air, beside = around
-    sun, dark = _sunny(hits, mine, weights, grid, sky, air)
-    per = np.divide(weights, own, out=np.zeros_like(own), where=own > 0)
-    return {
-        "clock": _clock(hits, mine, weights),
-        "sun": sun,
-        "dark": dark,
-        "arming": _soon(hits, mine, chunk, place, per, grid, even=trips == 1),
-        "area": _beside(hits, mine, chunk, place, per, beside),
-    }
+    before = np.concatenate([np.ones((len(own), 1)), edge[:, :-1]], axis=1)
+    return Days(own, before - edge)
 
 
-def _clock(hits: Hits, mine: Mine, weights: Floats) -> Floats:
-    steps = np.broadcast_to(np.arange(STEPS), weights.shape)
-    views = [View(steps, weights, CLOCK_STEPS)]
-    return _sharp(hits, mine, weights, views)[0]
+def _clock(around: Around, mine: Mine, days: Days) -> Floats:
+    steps = np.broadcast_to(np.arange(STEPS), days.weights.shape)
+    views = [View(steps, days.weights, CLOCK_STEPS)]
+    return _sharp(around.hits, mine, days.weights, views, np.ones(mine.count, dtype=bool))
 
 
-def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[Floats, Floats]:
-    """Give the chance that alarms crowd into one window of any view; and the bare tail."""
+def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View], wanted: Flags) -> Floats:
+    """Give the chance that alarms crowd into one window of any view; sharper where wanted."""
     step = hits.step[mine.hit]
     at = np.arange(len(step))
     got = [
@@ -191,44 +186,56 @@ def _sharp(hits: Hits, mine: Mine, weights: Floats, views: list[View]) -> tuple[
     days = np.bincount(mine.group, minlength=mine.count)
     looked = days * sum(len(view.widths) for view in views)
     p = np.minimum(tail * looked, 1.0)
-    open_ = (tail <= _OPEN) & (p > LEAST_DRAWN) & (days <= _DRAWN)
+    open_ = wanted & (tail <= _OPEN) & (p > LEAST_DRAWN) & (days <= _DRAWN)
     seeds = np.bitwise_xor.reduceat(
         hits.utc[mine.hit] // _SECOND_US, np.searchsorted(mine.group, np.arange(mine.count))
     )
-    drawn = redrawn(views, weights, mine.group, tail, open_, seeds)
-    return np.minimum(p, drawn), tail
+    return np.asarray(np.minimum(p, redrawn(views, weights, mine.group, tail, open_, seeds)))
 
 
-def _sunny(
-    hits: Hits, mine: Mine, weights: Floats, grid: Grid, sky: Sky, air: Air | None
-) -> tuple[Floats, Floats]:
-    """Give the chances of the sun, and of darkness."""
-    site = np.repeat(hits.site[mine.hit], STEPS)
-    day = np.repeat(hits.day[mine.hit], STEPS)
-    steps = np.tile(np.arange(STEPS), len(mine.hit))
-    utc = grid.utc(site, day, steps)
-    where, tall = sky.stands(site, utc)
-    azimuth, height = where.reshape(-1, STEPS), tall.reshape(-1, STEPS)
-    shone = height
-    if air is not None:
-        shone = np.where(air.sunless(site, utc).reshape(-1, STEPS), skies.DOWN, height)
-    known = ~np.isnan(hits.height[mine.hit])
-    placed = np.bincount(mine.group, known, mine.count) > 0
-    looks = hits.facing[np.unique(hits.number[mine.hit])]
+def _stood(around: Around, mine: Mine, days: Days) -> tuple[Numbers, Floats, Flags]:
+    """Say where the sun stood at each step of each alarm's day, and where it cannot have shone.
+
+    Of the steps that tell nothing, in which there was no time at risk, it is left open: down.
+    """
+    hits = around.hits
+    asked = days.weights > 0
+    asked[np.arange(len(asked)), hits.step[mine.hit]] = True
+    which, step = np.nonzero(asked)
+    site = hits.site[mine.hit][which]
+    utc = around.grid.utc(site, hits.day[mine.hit][which], step)
+    azimuth, height = np.zeros(asked.shape, dtype=np.int64), np.full(asked.shape, skies.DOWN)
+    azimuth[asked], height[asked] = around.sky.stands(site, utc)
+    grey = np.zeros(asked.shape, dtype=bool)
+    if around.air is not None:
+        grey[asked] = around.air.sunless(site, utc)
+    return azimuth, height, grey
+
+
+def _sun(around: Around, mine: Mine, days: Days) -> Floats:
+    hits = around.hits
+    azimuth, height, grey = _stood(around, mine, days)
+    shone = np.where(grey, skies.DOWN, height)
+    looks = hits.facing[mine.series]
     views, before = [], []
     for flag, widths in ((skies.low, SUN_LOW_STEPS), (skies.up, SUN_UP_STEPS)):
-        spent = np.where(flag(shone), weights, 0.0)
+        shines = flag(shone)
+        spent = np.where(shines, days.weights, 0.0)
         cell = np.arange(len(spent))[:, None] * AZIMUTHS + azimuth
         spread = np.bincount(cell.ravel(), spent.ravel(), len(spent) * AZIMUTHS)
         ways = spread.astype(np.float64).reshape(len(spent), AZIMUTHS)
-        views.append(View(np.where(flag(shone), azimuth, -1), ways, widths))
+        views.append(View(np.where(shines, azimuth, -1), ways, widths))
         at = np.where(flag(hits.shone[mine.hit]), hits.azimuth[mine.hit], -1)
         before.append(_before(at, ways, mine, looks))
     known_way = np.minimum(np.minimum(*before) * 2 * len(_FACING_STEPS), 1.0)
-    sun = np.where(np.isnan(looks), _sharp(hits, mine, weights, views)[0], known_way)
-    night = np.where(skies.dark(height), weights, 0.0).sum(axis=1)
-    dark = _plain(skies.dark(hits.height[mine.hit])[:, None], night[:, None], mine)
-    return np.where(placed, sun, np.nan), np.where(placed, dark, np.nan)
+    blind = np.isnan(looks)
+    return np.where(blind, _sharp(hits, mine, days.weights, views, blind), known_way)
+
+
+def _dark(around: Around, mine: Mine, days: Days) -> Floats:
+    _, height, _ = _stood(around, mine, days)
+    night = np.where(skies.dark(height), days.weights, 0.0).sum(axis=1)
+    return _plain(skies.dark(around.hits.height[mine.hit])[:, None], night[:, None], mine)
 
 
 def _before(at: Numbers, ways: Floats, mine: Mine, looks: Floats) -> Floats:
@@ -255,46 +262,48 @@ def _plain(hit: Flags, share: Floats, mine: Mine) -> Floats:
     return np.asarray(np.minimum(tail * hit.shape[1], 1.0))
 
 
-def _soon(
-    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, grid: Grid, *, even: bool
-) -> Floats:
-    """Give the chance of so many alarms soon after the point came to be at risk.
-
-    Where all time of a day counts the same (``even``) whole days need to be laid only.
-    """
-    day = hits.day[mine.hit]
-
-    def spent(minutes: float) -> Floats:
-        if even:
-            laid = grid.laid(chunk, steps=1, within=minutes)[place, day, 0]
-            return np.asarray(STEPS * laid * per.max(axis=1))
-        return np.asarray((grid.laid(chunk, within=minutes)[place, day] * per).sum(axis=1))
-
-    share = np.stack([spent(minutes) for minutes in ARMING_MIN], axis=1)
-    begun = hits.begun_s[mine.hit][:, None]
+def _soon(around: Around, mine: Mine, days: Days) -> Floats:
+    """Give the chance of so many alarms soon after the point came to be at risk."""
+    row, day = around.hits.row[mine.hit], around.hits.day[mine.hit]
+    spent = [around.grid.of_days(row, day, within=minutes) for minutes in ARMING_MIN]
+    share = np.stack([(laid * days.per).sum(axis=1) for laid in spent], axis=1)
+    begun = around.hits.begun_s[mine.hit][:, None]
     soon = (begun >= 0) & (begun < 60 * np.array(ARMING_MIN)[None, :])
     return _plain(soon, share, mine)
 
 
-def _beside(
-    hits: Hits, mine: Mine, chunk: Numbers, place: Numbers, per: Floats, beside: list[Grid]
-) -> Floats:
+def _beside(around: Around, mine: Mine, days: Days) -> Floats:
     """Give the chance of so many alarms soon after another area was opened, or closed."""
-    if not any(np.isin(one.row, chunk).any() for one in beside):
-        return np.full(mine.count, np.nan)
-    day = hits.day[mine.hit]
-    share = np.stack([(one.laid(chunk)[place, day] * per).sum(axis=1) for one in beside], axis=1)
-    told = np.isin(hits.row[mine.hit], np.concatenate([one.row for one in beside]))
-    placed = np.bincount(mine.group, told, mine.count) > 0
-    return np.where(placed, _plain(within(hits.other_s[mine.hit]), share, mine), np.nan)
+    row, day = around.hits.row[mine.hit], around.hits.day[mine.hit]
+    spent = [one.of_days(row, day) for one in around.beside]
+    share = np.stack([(laid * days.per).sum(axis=1) for laid in spent], axis=1)
+    return _plain(within(around.hits.other_s[mine.hit]), share, mine)
 
 
-def _turned(hits: Hits, mine: Mine, armed: Flags, grid: Grid) -> Floats:
+_HELD = {"clock": _clock, "sun": _sun, "dark": _dark, "arming": _soon, "area": _beside}
+"""What is held to each alarm's own day."""
+
+
+def _armed(around: Around, mine: Mine) -> Flags:
+    """Say on which days the point was at risk in the ten minutes of each alarm: (n, days)."""
+    row, step = around.hits.row[mine.hit], around.hits.step[mine.hit]
+    armed = np.empty((len(row), around.grid.days), dtype=bool)
+    for chunk in around.grid.chunks(np.unique(row)):
+        here = np.flatnonzero(np.isin(row, chunk))
+        laid = around.grid.laid(chunk)
+        share = laid[np.searchsorted(chunk, row[here]), :, step[here]]
+        armed[here] = np.round(share, 9) >= _HALF
+    return armed
+
+
+def _turned(around: Around, mine: Mine) -> Floats:
     """Give the chance of so many alarms on one weekday, or in one week of the month.
 
     Each alarm is held to the days on which the point was at risk in the same ten minutes, so that
     closed weekends are no weekday of their own.
     """
+    hits, grid = around.hits, around.grid
+    armed = _armed(around, mine)
     share = np.zeros((len(mine.hit), TURNS))
     for after_midnight in (False, True):
         step = np.full(grid.days, STEPS // 2 if after_midnight else 0)
@@ -306,34 +315,29 @@ def _turned(hits: Hits, mine: Mine, armed: Flags, grid: Grid) -> Floats:
     return _plain(turning(hits.turns[mine.hit]), np.clip(share, 0.0, 1.0), mine)
 
 
-def _ranked(
-    hits: Hits, mine: Mine, measure: str, armed: Flags, grid: Grid, air: Air
-) -> tuple[Floats, Floats]:
-    """Give the chances of values so high, over the whole log and over days near by.
+def _ranked(around: Around, mine: Mine, measure: str, reach: int | None = None) -> Floats:
+    """Give the chances of values so high, over days within reach, or as far as is set.
 
     Each alarm's value takes its rank among the values of the same ten minutes on all other days
     on which the point was at risk then; ties count against it.
     """
-    whole_days = NEAR_DAYS.get(measure, grid.days)
+    hits, grid, air = around.hits, around.grid, around.air
+    if air is None:
+        return np.full(mine.count, np.nan)
     days = np.arange(grid.days)
     site, step = hits.site[mine.hit], hits.step[mine.hit]
-    shape = (len(mine.hit), grid.days)
-    every = [np.broadcast_to(a, shape) for a in (site[:, None], days[None, :], step[:, None])]
-    others = air.at(measure, every[0], grid.utc(*every))
+    others = air.at(measure, site[:, None], grid.utc(site[:, None], days, step[:, None]))
     value = hits.air[measure][mine.hit]
     away = np.abs(days[None, :] - hits.day[mine.hit][:, None])
-    counted = armed & (away > 0) & ~np.isnan(others)
+    near = (away > 0) & (away <= (reach or NEAR_DAYS.get(measure, grid.days)))
+    counted = _armed(around, mine) & near & ~np.isnan(others)
     with np.errstate(invalid="ignore"):
         as_high = counted & (others >= value[:, None])
-    answer = []
-    for reach in (whole_days, _SEASON_DAYS):
-        near = away <= reach
-        among = (counted & near).sum(axis=1)
-        rank = (1 + (as_high & near).sum(axis=1)) / (1 + among)
-        usable = (among >= _REFERENTS) & ~np.isnan(value) & hits.asked[measure][mine.hit]
-        got = level_scan(np.where(usable, rank, np.nan), mine.group, mine.count)
-        answer.append(np.where(got.ranks > 0, got.p, np.nan))
-    return answer[0], answer[1]
+    among = counted.sum(axis=1)
+    rank = (1 + as_high.sum(axis=1)) / (1 + among)
+    usable = (among >= _REFERENTS) & ~np.isnan(value) & hits.asked[measure][mine.hit]
+    got = level_scan(np.where(usable, rank, np.nan), mine.group, mine.count)
+    return np.where(got.ranks > 0, got.p, np.nan)
 
 
 _SEASON_DAYS = 45

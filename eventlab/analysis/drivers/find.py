@@ -1,5 +1,7 @@
 """Points whose alarms follow the sun, the clock, heat or cold, wind, rain, or the arming."""
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 import polars as pl
@@ -7,7 +9,7 @@ import polars as pl
 from eventlab.analysis.drivers.air import MEASURES
 from eventlab.analysis.drivers.areas import WINDOWS
 from eventlab.analysis.drivers.conditions import contradicted, hits_in, steps_in, sun_window
-from eventlab.analysis.drivers.exact import Exact
+from eventlab.analysis.drivers.exact import within_season
 from eventlab.analysis.drivers.grid import STEP_MIN
 from eventlab.analysis.drivers.manner import manner
 from eventlab.analysis.drivers.naming import PATTERNS, WORDS, named
@@ -75,34 +77,33 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     told = named(screen, settings)
     if told.is_empty():
         return empty(FOUND)
-    rows = pl.DataFrame([_told(screen, row, ground) for row in told.iter_rows(named=True)])
-    full = (
-        told.join(rows, on="number")
-        .join(screen.series.series.drop("days"), on="number")
-        .join(ends(ground), on="site", how="left")
-    )
-    return _shaped(full, settings)
+    points = screen.series.series.drop("days").join(ends(ground), on="site", how="left")
+    full = told.join(points, on="number", maintain_order="left")
+    rows = [_told(screen, row, ground, settings) for row in full.iter_rows(named=True)]
+    return _shaped(full.join(pl.DataFrame(rows), on="number"), settings)
 
 
-def _told(screen: Screened, row: dict[str, object], ground: Ground) -> dict[str, object]:
+def _told(
+    screen: Screened, row: dict[str, Any], ground: Ground, settings: Settings
+) -> dict[str, object]:
     """Describe one series under the driver that tells it best."""
-    series, driver = int(str(row["number"])), str(row["driver"])
+    series, driver = row["number"], row["driver"]
     bound = screen.bounds[driver]
     mine = np.flatnonzero(screen.hits.number == series)
     window = int(bound.window[series])
     inside = mine[hits_in(screen, driver, window, mine)]
     frame = screen.series.hits
-    seen = frame[inside.tolist()]
+    first, last = (int(place) for place in (inside if len(inside) else mine)[[0, -1]])
+    until = frame["at"][last]
     at_risk = screen.grid.row == screen.hits.row[mine[0]]
     hours = float((screen.grid.stop - screen.grid.start)[at_risk].sum() * STEP_MIN / 60)
     share = float(bound.share[series])
     part, rest = int(bound.hits[series]), int(bound.days[series] - bound.hits[series])
-    point = screen.series.series.row(series, named=True)
     ratio = rate_ratio(part, share, rest, max(1 - share, 1e-9))
     return {
         "number": series,
-        "since": seen["at"].min() if len(seen) else frame["at"][int(mine[0])],
-        "until": seen["at"].max() if len(seen) else frame["at"][int(mine[-1])],
+        "since": frame["at"][first],
+        "until": until,
         "hits": part,
         "days": int(bound.days[series]),
         "share": share,
@@ -110,38 +111,42 @@ def _told(screen: Screened, row: dict[str, object], ground: Ground) -> dict[str,
         "ratio": float(ratio.ratio) if np.isfinite(ratio.ratio) else None,
         "ratio_low": float(ratio.low),
         "ratio_high": float(ratio.high) if np.isfinite(ratio.high) else None,
-        "when": ", ".join(seen.tail(_SHOWN).select(wall(pl.col("local"))).to_series()),
+        "when": ", ".join(frame[inside[-_SHOWN:]].select(wall(pl.col("local"))).to_series()),
         "struck": int(contradicted(screen, window, mine).sum()) if driver == "sun" else 0,
-        "manner": manner(ground, seen, point["site"], point["area"])
+        "manner": manner(ground, frame[inside], row["site"], row["area"])
         if driver == "arming"
         else None,
-        "season": _season(screen.exact, driver, series),
-        "to_come": _to_come(screen, driver, window, mine, inside),
+        "season": _season(screen, driver, series),
+        # What has had no occasion since is not over: heat in winter, the sun of another month.
+        "standing": row["end"] - until <= days(settings.still_days)
+        or _to_come(screen, driver, window, mine, inside) < settings.driver_to_come,
         **condition(screen, driver, window, mine),
     }
 
 
-def _to_come(
-    screen: Screened, driver: str, window: int, mine: Numbers, inside: Numbers
-) -> float | None:
-    """Say how many more days there would have been since the last, had all gone on as before."""
+def _to_come(screen: Screened, driver: str, window: int, mine: Numbers, inside: Numbers) -> float:
+    """Say how many more days there would have been since the last, had all gone on as before.
+
+    Without end where that cannot be said.
+    """
     if not len(inside):
-        return None
-    laid = screen.grid.laid(np.array([screen.hits.row[mine[0]]]))[0]
+        return np.inf
+    laid = screen.grid.laid(screen.hits.row[mine[:1]])[0]
     site = int(screen.hits.site[mine[0]])
-    mask = steps_in(screen, driver, window, site, asked=laid != 0)
+    mask = steps_in(screen, driver, window, site)
     if mask is None:
-        return None
+        return np.inf
     daily = (laid * mask).sum(axis=1)
     last = int(screen.hits.day[inside].max())
     before = float(daily[: last + 1].sum())
-    return float(len(inside) / before * daily[last + 1 :].sum()) if before > 0 else None
+    return float(len(inside) / before * daily[last + 1 :].sum()) if before > 0 else np.inf
 
 
-def _season(exact: Exact, driver: str, series: int) -> float | None:
-    if driver not in exact.season_p:
+def _season(screen: Screened, driver: str, series: int) -> float | None:
+    """Give the chance of so much heat or cold among days of the same season."""
+    if driver not in {"hot", "cold"}:
         return None
-    value = float(exact.season_p[driver][np.searchsorted(exact.series, series)])
+    value = within_season(screen.around, driver, series)
     return value if np.isfinite(value) else None
 
 
@@ -177,9 +182,7 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Give the rows the columns of FOUND."""
     patterns = {driver: str(pattern) for driver, pattern in PATTERNS.items()}
     share = pl.col("share")
-    may_be_season = pl.col("driver").is_in(["hot", "cold"]) & (
-        pl.col("season") > settings.season_p
-    ).fill_null(value=False)
+    may_be_season = (pl.col("season") > settings.season_p).fill_null(value=False)
     told_on = pl.when(pl.col("told_days").is_not_null()).then(
         (pl.col("end") + pl.duration(days=pl.col("told_days").fill_null(0))).dt.strftime(
             "%-d %b %Y"
@@ -261,8 +264,5 @@ def _shaped(full: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         rate=pl.when(pl.col("hours") > 0).then(pl.col("alarms") / pl.col("hours")),
         p_value=pl.col("p"),
         q_value=pl.col("q"),
-        # What has had no occasion since is not over: heat in winter, the sun of another month.
-        standing=(pl.col("end") - pl.col("until") <= days(settings.still_days))
-        | (pl.col("to_come") < settings.driver_to_come).fill_null(value=False),
     )
     return conform(shaped.sort("site", "zone", "within", "family", nulls_last=True), FOUND)

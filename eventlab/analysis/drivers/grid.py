@@ -82,16 +82,11 @@ class Grid:
         numpy.ndarray of float, shape (rows, days, steps)
             Between 0 and 1, but for rounding.
         """
-        place = np.searchsorted(rows, self.row)
-        here = (place < len(rows)) & (rows[np.minimum(place, len(rows) - 1)] == self.row)
+        place, start, stop = self._some(rows, within)
         width = self.days * steps
-        start = self.start[here]
-        stop = self.stop[here]
-        if within is not None:
-            stop = np.minimum(stop, start + within / STEP_MIN)
-        at = place[here] * (width + 2)
         start, stop = (np.clip(one * (steps / STEPS), 0, width) for one in (start, stop))
-        return _filled(at, start, stop, len(rows), width).reshape(len(rows), self.days, steps)
+        laid = _filled(place * (width + 2), start, stop, len(rows), width)
+        return laid.reshape(len(rows), self.days, steps)
 
     def by_fortnight(self, rows: Numbers) -> Floats:
         """Add what ``laid`` gives up over the days of each fortnight, without laying the days.
@@ -101,18 +96,50 @@ class Grid:
         numpy.ndarray of float, shape (rows, fortnights, 144)
             Days at risk in each step.
         """
-        place = np.searchsorted(rows, self.row)
-        here = (place < len(rows)) & (rows[np.minimum(place, len(rows) - 1)] == self.row)
-        start, stop = self.start[here], self.stop[here]
-        first = np.floor(start / STEPS).astype(np.int64)
-        many = np.maximum(np.ceil(stop / STEPS).astype(np.int64) - first, 1)
-        day = np.repeat(first - np.cumsum(many) + many, many) + np.arange(many.sum())
-        start = np.maximum(np.repeat(start, many) - day * STEPS, 0.0)
-        stop = np.minimum(np.repeat(stop, many) - day * STEPS, STEPS)
+        place, day, start, stop = self._by_day(rows)
         spells = -(-self.days // FORTNIGHT)
-        line = np.repeat(place[here], many) * spells + np.clip(day // FORTNIGHT, 0, spells - 1)
+        line = place * spells + np.clip(day // FORTNIGHT, 0, spells - 1)
         laid = _filled(line * (STEPS + 2), start, stop, len(rows) * spells, STEPS)
         return laid.reshape(len(rows), spells, STEPS)
+
+    def of_days(self, row: Numbers, day: Numbers, *, within: float | None = None) -> Floats:
+        """Give what ``laid`` gives of some days of some rows, without laying the other days.
+
+        Returns
+        -------
+        numpy.ndarray of float, shape (n, 144)
+            Between 0 and 1, but for rounding.
+        """
+        rows = np.unique(row)
+        wanted, which = np.unique(row * self.days + day, return_inverse=True)
+        place, on, start, stop = self._by_day(rows, within)
+        key = rows[place] * self.days + on
+        line = np.minimum(np.searchsorted(wanted, key), len(wanted) - 1)
+        here = wanted[line] == key
+        laid = _filled(line[here] * (STEPS + 2), start[here], stop[here], len(wanted), STEPS)
+        return laid[which]
+
+    def _some(self, rows: Numbers, within: float | None) -> tuple[Numbers, Floats, Floats]:
+        """Give the intervals of some rows: of which of these rows, and from where to where."""
+        low = np.searchsorted(self.row, rows)
+        many = np.searchsorted(self.row, rows, side="right") - low
+        at = _counted_from(low, many)
+        start, stop = self.start[at], self.stop[at]
+        if within is not None:
+            stop = np.minimum(stop, start + within / STEP_MIN)
+        return np.repeat(np.arange(len(rows)), many), start, stop
+
+    def _by_day(
+        self, rows: Numbers, within: float | None = None
+    ) -> tuple[Numbers, Numbers, Floats, Floats]:
+        """Give the intervals of some rows cut at each noon: row, day, and where in its day."""
+        place, start, stop = self._some(rows, within)
+        first = np.floor(start / STEPS).astype(np.int64)
+        many = np.maximum(np.ceil(stop / STEPS).astype(np.int64) - first, 1)
+        day = _counted_from(first, many)
+        start = np.maximum(np.repeat(start, many) - day * STEPS, 0.0)
+        stop = np.minimum(np.repeat(stop, many) - day * STEPS, STEPS)
+        return np.repeat(place, many), day, start, stop
 
     def chunks(self, rows: Numbers, steps: int = STEPS) -> Iterator[Numbers]:
         """Divide rows so that what is laid of them fits into memory."""
@@ -144,12 +171,17 @@ class Grid:
         return np.stack([weekday, WEEKDAYS + week], axis=-1)
 
     def utc(self, site: Numbers, day: Numbers, step: Numbers) -> Numbers:
-        """Give the moment in the middle of a step [us since 1970, UTC]."""
-        wall = (day + self.first) * _DAY_US + _NOON_US + step * _STEP_US + _STEP_US // 2
+        """Give the moment in the middle of a step [us since 1970, UTC]; shapes may broadcast."""
         # The clock of a day to come is that of the same day a year before.
         beyond = np.maximum(day - self.days + 1, 0)
         seen = np.where(beyond > 0, (day - _YEAR * -(-beyond // _YEAR)) % self.days, day)
-        return np.asarray(wall - self.offset[site, seen])
+        noon = (day + self.first) * _DAY_US + _NOON_US - self.offset[site, seen]
+        return np.asarray(noon + (step * _STEP_US + _STEP_US // 2))
+
+
+def _counted_from(first: Numbers, many: Numbers) -> Numbers:
+    """Count on from each of some numbers, so many each."""
+    return np.asarray(np.repeat(first - np.cumsum(many) + many, many) + np.arange(many.sum()))
 
 
 def _filled(at: Numbers, start: Floats, stop: Floats, lines: int, width: int) -> Floats:

@@ -9,7 +9,7 @@ import polars as pl
 from eventlab.analysis.drivers.air import APART, MEASURES, Air, air
 from eventlab.analysis.drivers.areas import since_other, soon_after
 from eventlab.analysis.drivers.bounds import Bound, Hits, bounds
-from eventlab.analysis.drivers.exact import Exact, exact
+from eventlab.analysis.drivers.exact import Around, exact
 from eventlab.analysis.drivers.grid import Grid, grid
 from eventlab.analysis.drivers.series import Series, gathered, since_begun
 from eventlab.analysis.drivers.shares import Shares, shares
@@ -50,8 +50,8 @@ class Screened:
         Over the whole log, by driver.
     shares : Shares
         Of the time at risk.
-    exact : Exact
-        Of the series that the bounds leave in.
+    around : Around
+        The alarms and what stands around them.
     tests : polars.DataFrame
         One row per series and driver that was tested: ``number, site, driver, p, q, looks``
         (tests of the site), ``gain``.
@@ -63,7 +63,7 @@ class Screened:
     hits: Hits
     bounds: dict[str, Bound]
     shares: Shares
-    exact: Exact
+    around: Around
     tests: pl.DataFrame
     grid: Grid
     sky: Sky
@@ -115,10 +115,9 @@ def _screened(series: Series, ground: Ground, context: Context, settings: Settin
     beside = soon_after(laid, series.spans, series.acts, zones)
     time = shares(laid, places, weather, beside)
     bound = bounds(hits, time)
-    left = np.any([b.p <= _FILTER for b in bound.values()], axis=0)
-    told = exact(hits, np.flatnonzero(left), laid, places, weather, beside)
-    tests = _tests(series, bound, told)
-    return Screened(series, hits, bound, time, told, tests, laid, places, weather)
+    around = Around(hits, laid, places, weather, beside)
+    tests = _tests(series, bound, around)
+    return Screened(series, hits, bound, time, around, tests, laid, places, weather)
 
 
 def hits_of(series: Series, laid: Grid, places: Sky, weather: Air | None) -> Hits:
@@ -165,13 +164,13 @@ def _turns(frame: pl.DataFrame, laid: Grid) -> Numbers:
     return turns
 
 
-def _tests(series: Series, bound: dict[str, Bound], told: Exact) -> pl.DataFrame:
-    """Adjust all chances of each site together; what the bound ruled out counts with 1."""
+def _tests(series: Series, bound: dict[str, Bound], around: Around) -> pl.DataFrame:
+    """Adjust all chances of each site together; what the bound rules out counts with 1."""
     parts = []
-    for driver, one in bound.items():
-        p = np.where(np.isnan(one.p), np.nan, 1.0)
-        ruled = one.p[told.series] > _FILTER
-        p[told.series] = np.where(ruled & ~np.isnan(p[told.series]), 1.0, told.p[driver])
+    left = {driver: one.p <= _FILTER for driver, one in bound.items()}
+    for driver, told in exact(around, left).items():
+        one = bound[driver]
+        p = np.where(left[driver], told, np.where(np.isnan(one.p), np.nan, 1.0))
         parts.append(
             pl.DataFrame({"number": np.arange(len(p)), "p": p, "gain": one.gain}).with_columns(
                 driver=pl.lit(driver)

@@ -1,6 +1,5 @@
 """Which share of its time at risk each point spent in each condition, over the whole log."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,7 @@ from eventlab.analysis.drivers import sky as skies
 from eventlab.analysis.drivers.air import MEASURES, SUNLESS, Air
 from eventlab.analysis.drivers.areas import spent
 from eventlab.analysis.drivers.grid import FORTNIGHT, HOURS, STEPS, TURNS, Grid
-from eventlab.analysis.drivers.sky import AZIMUTHS, Sky
+from eventlab.analysis.drivers.sky import AZIMUTHS, Sky, by_fortnight
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
@@ -85,42 +84,40 @@ def shares(grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]) -> Shares:
     Shares
         Drivers ``clock, weekday, sun, dark, arming, area`` and the measures of the air.
     """
-    rows = grid.rows
+    rows = np.arange(grid.rows)
     levels = {} if air is None else {m: _levels(air.values[m]) for m in MEASURES}
-    windows = {
-        "clock": len(CLOCK[0]),
-        "weekday": TURNS,
-        "sun": len(SUN_LOW[0]) + len(SUN_UP[0]),
-        "dark": 1,
-    }
-    windows |= {measure: len(QUANTILES) for measure in levels}
-    of = {name: np.full((rows, many), np.nan) for name, many in windows.items()}
-    kept: dict[bytes, Told] = {}
-    for chunk in grid.chunks(np.arange(rows), HOURS):
-        spell, hourly = grid.by_fortnight(chunk), grid.laid(chunk, steps=HOURS)
-        clock = spell.sum(axis=1)
-        total = clock.sum(axis=1)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            of["clock"][chunk] = sums(clock, CLOCK) / total[:, None]
-        of["weekday"][chunk] = _turning(hourly, grid)
-        bright = np.ones((len(chunk), spell.shape[1], HOURS))
-        if air is not None:
-            for here, told in _together(air, chunk, grid, levels, kept):
-                _airy(of, chunk[here], hourly[here], told)
-                bright[here] = _bright(hourly[here], told)
-        shining = spell * np.repeat(bright, STEPS // HOURS, axis=2)
-        _sunny(of, chunk, (spell, shining), total, sky, grid)
+    of = {measure: np.full((grid.rows, len(QUANTILES)), np.nan) for measure in levels}
+    bright = np.ones((grid.rows, grid.days // FORTNIGHT, HOURS))
+    if air is not None:
+        _airy(of, bright, air, levels, grid)
+    of["weekday"] = np.concatenate([_turning(chunk, grid) for chunk in grid.chunks(rows, HOURS)])
+    clock = np.empty((grid.rows, STEPS))
+    sunny = np.full((grid.rows, _DARK + 1), np.nan)
+    views = _views(sky, grid)
+    for chunk in grid.chunks(rows, HOURS):
+        spell = grid.by_fortnight(chunk)
+        clock[chunk] = spell.sum(axis=1)
+        if views is not None:
+            sunny[chunk] = _sunny(spell, bright[chunk], views[0][views[1][grid.site[chunk]]])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        total = clock.sum(axis=1, keepdims=True)
+        of["clock"] = sums(clock, CLOCK) / total
+        sunny /= total
+    sunny[~sky.known[grid.site]] = np.nan
+    low, high = sunny[:, :AZIMUTHS], sunny[:, AZIMUTHS : 2 * AZIMUTHS]
+    of["sun"] = np.concatenate([sums(low, SUN_LOW), sums(low + high, SUN_UP)], axis=1)
+    of["dark"] = sunny[:, _DARK:]
     of["arming"], of["area"] = _begun(grid), spent(grid, beside)
     return Shares({name: np.round(table, 9) for name, table in of.items()}, levels)
 
 
-def _turning(hourly: Floats, grid: Grid) -> Floats:
+def _turning(rows: Numbers, grid: Grid) -> Floats:
     """Give the share of the time in each turn of the calendar: shape (rows, turns)."""
-    half = HOURS // 2
-    spent = np.zeros((len(hourly), TURNS))
-    for part, step in ((hourly[:, :, :half], 0), (hourly[:, :, half:], STEPS // 2)):
+    halves = grid.laid(rows, steps=2)
+    spent = np.zeros((len(rows), TURNS))
+    for half, step in enumerate((0, STEPS // 2)):
         turns = grid.turns(np.arange(grid.days), np.full(grid.days, step))
-        spent += part.sum(axis=2) @ turning(turns).astype(float)
+        spent += halves[:, :, half] @ turning(turns).astype(float)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(2 * spent / spent.sum(axis=1, keepdims=True))
 
@@ -130,33 +127,32 @@ def turning(turns: Numbers) -> Flags:
     return np.asarray((turns[..., :, None] == np.arange(TURNS)).any(axis=-2))
 
 
-def _sunny(
-    of: dict[str, Floats],
-    chunk: Numbers,
-    spells: tuple[Floats, Floats],
-    total: Floats,
-    sky: Sky,
-    grid: Grid,
-) -> None:
-    """Fill in the shares of darkness and of the sun, the latter of the time that may be sunny."""
-    placed = sky.known[grid.site[chunk]]
-    if not placed.any():
-        return
-    rows, some, may = chunk[placed], spells[0][placed], spells[1][placed]
-    sites, which = sky.together(grid.site[rows], grid)
+_DUSK, _DARK = 2 * AZIMUTHS, 2 * AZIMUTHS + 1
+"""Where the sun stands: a step of the horizon, low; one, higher; neither up nor dark; dark."""
+
+
+def _views(sky: Sky, grid: Grid) -> tuple[Numbers, Numbers] | None:
+    """Say where the sun stands at each step of each fortnight, and at which sites alike."""
+    placed = np.flatnonzero(sky.known)
+    if not len(placed):
+        return None
+    sites, which = sky.together(placed, grid)
     azimuth, height = skies.fortnightly(sky, grid, sites)
-    per = total[placed]
-    counts = []
-    for flags in (skies.low(height), skies.up(height)):
-        shone = np.where(flags[which], may, 0.0)
-        cell = np.arange(len(rows))[:, None, None] * AZIMUTHS + azimuth[which]
-        sun = np.bincount(cell.ravel(), weights=shone.ravel(), minlength=len(rows) * AZIMUTHS)
-        counts.append(sun.astype(np.float64).reshape(len(rows), AZIMUTHS))
-    both = np.concatenate([sums(counts[0], SUN_LOW), sums(counts[1], SUN_UP)], axis=1)
-    night = np.where(skies.dark(height)[which], some, 0.0).sum(axis=(1, 2))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        of["sun"][rows] = both / per[:, None]
-        of["dark"][rows, 0] = night / per
+    view = np.where(skies.low(height), azimuth, AZIMUTHS + azimuth)
+    view[~skies.up(height)] = _DUSK
+    view[skies.dark(height)] = _DARK
+    of_site = np.zeros(len(sky.known), dtype=np.int64)
+    of_site[placed] = which
+    return view, of_site
+
+
+def _sunny(spell: Floats, bright: Floats, view: Numbers) -> Floats:
+    """Add up the time under each place of the sun, where it is up what the weather leaves."""
+    may = np.where(view < _DUSK, np.repeat(bright, STEPS // HOURS, axis=2), 1.0)
+    many = _DARK + 1
+    cell = view + np.arange(len(view))[:, None, None] * many
+    told = np.bincount(cell.ravel(), (spell * may).ravel(), len(view) * many)
+    return told.astype(np.float64).reshape(len(view), many)
 
 
 def _levels(table: Floats) -> Floats:
@@ -177,76 +173,55 @@ def some(measure: str, value: Floats) -> Flags:
     return value > 0 if measure in {"rain", "wet"} else np.isfinite(value)
 
 
-@dataclass(frozen=True)
-class Told:
-    """What the weather says of the hours of a site's days.
+def _airy(
+    of: dict[str, Floats], bright: Floats, air: Air, levels: dict[str, Floats], grid: Grid
+) -> None:
+    """Fill in the shares of the air, and how much of each hour of a fortnight was left to the sun.
 
-    Parameters
-    ----------
-    known : numpy.ndarray of float, shape (hours, measures)
-        1 where it was told.
-    tall : numpy.ndarray of float, shape (hours, measures x quantiles)
-        1 where it was so high.
-    bright : numpy.ndarray of bool, shape (days, 24)
-        Where it does not contradict the sun.
+    Hour by hour of the log; sites under one source of weather and one clock have the same hours.
     """
-
-    known: Floats
-    tall: Floats
-    bright: Flags
-
-
-def _together(
-    air: Air, chunk: Numbers, grid: Grid, levels: dict[str, Floats], kept: dict[bytes, Told]
-) -> Iterator[tuple[Numbers, Told]]:
-    """Give the places of rows under one source of weather and one clock, and what it says."""
-    site = grid.site[chunk]
-    told = np.flatnonzero(air.of_site[site] >= 0)
-    if not len(told):
-        return
-    key = np.concatenate([air.of_site[site[told], None], grid.offset[site[told]]], axis=1)
-    keys, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
-    for number in range(len(keys)):
-        name = keys[number].tobytes()
-        if name not in kept:
-            kept[name] = _told(air, levels, int(site[told[first[number]]]), grid)
-        yield told[which.ravel() == number], kept[name]
+    alike: dict[tuple[int, bytes], list[int]] = {}
+    for site in np.flatnonzero(air.of_site >= 0):
+        name = (int(air.of_site[site]), grid.offset[site].tobytes())
+        alike.setdefault(name, []).append(int(site))
+    for (source, _), sites in alike.items():
+        hours = air.hours_of_days(sites[0], grid)
+        above = [
+            _above(measure, air.of_hours(measure, hours), levels[measure][source])
+            for measure in MEASURES
+        ]
+        lit = ~(air.of_hours(SUNLESS, hours) > 0).reshape(grid.days, HOURS)
+        for rows in grid.chunks(np.flatnonzero(np.isin(grid.site, sites)), HOURS):
+            hourly = grid.laid(rows, steps=HOURS)
+            for measure, passed in zip(MEASURES, above, strict=True):
+                of[measure][rows] = _over(hourly, passed)
+            bright[rows] = _bright(hourly, lit)
 
 
-def _told(air: Air, levels: dict[str, Floats], site: int, grid: Grid) -> Told:
-    """Say which hours of a site's days were told, and in which each measure was how high."""
-    known, tall = [], []
-    for measure in MEASURES:
-        value = air.of_days(measure, site, grid)
-        level = levels[measure][air.of_site[site]]
-        known.append(~np.isnan(value))
-        with np.errstate(invalid="ignore"):
-            tall.append((value[:, None] >= level[None, :]) & some(measure, value)[:, None])
-    with np.errstate(invalid="ignore"):
-        grey = air.of_days(SUNLESS, site, grid) > 0
-    return Told(
-        np.stack(known, axis=1).astype(float),
-        np.concatenate(tall, axis=1).astype(float),
-        ~grey.reshape(grid.days, HOURS),
-    )
+_UNTOLD = len(QUANTILES) + 1
 
 
-def _airy(of: dict[str, Floats], rows: Numbers, hourly: Floats, told: Told) -> None:
-    """Fill in the shares of the air."""
-    flat = hourly.reshape(len(rows), -1)
-    per = flat @ told.known
-    spent = (flat @ told.tall).reshape(len(rows), len(MEASURES), len(QUANTILES))
+def _above(measure: str, value: Floats, levels: Floats) -> Numbers:
+    """Say over how many of the levels, which rise, each value is."""
+    above = np.searchsorted(levels, value, side="right")
+    above[~some(measure, value)] = 0
+    above[np.isnan(value)] = _UNTOLD
+    return above
+
+
+def _over(hourly: Floats, above: Numbers) -> Floats:
+    """Give the share of the time that was told over each level: shape (rows, levels)."""
+    many = _UNTOLD + 1
+    cell = np.arange(len(hourly))[:, None] * many + above
+    spent = np.bincount(cell.ravel(), hourly.ravel(), len(hourly) * many).reshape(-1, many)
+    over = spent[:, _UNTOLD - 1 :: -1].cumsum(axis=1)[:, ::-1]
     with np.errstate(divide="ignore", invalid="ignore"):
-        part = spent / per[:, :, None]
-    for place, measure in enumerate(MEASURES):
-        of[measure][rows] = part[:, place]
+        return np.asarray(over[:, 1:] / over[:, :1])
 
 
-def _bright(hourly: Floats, told: Told) -> Floats:
+def _bright(hourly: Floats, lit: Flags) -> Floats:
     """Give the share of the time, by fortnight and hour, that the weather left to the sun."""
-    heads = np.arange(0, hourly.shape[1], FORTNIGHT)
-    whole = np.add.reduceat(hourly, heads, axis=1)
-    bright = np.add.reduceat(hourly * told.bright[None], heads, axis=1)
+    whole, bright = by_fortnight(hourly), by_fortnight(hourly * lit)
     return np.divide(bright, whole, out=np.ones_like(whole), where=whole > 0)
 
 

@@ -43,7 +43,7 @@ class Sky:
         return ~(np.isnan(self.latitude) | np.isnan(self.longitude))
 
     def stands(self, site: Numbers, utc: Numbers) -> tuple[Numbers, Floats]:
-        """Say where the sun stands at moments [us UTC] of sites.
+        """Say where the sun stands at moments [us UTC] of sites; shapes may broadcast.
 
         Returns
         -------
@@ -136,13 +136,8 @@ def fortnightly(sky: Sky, grid: Grid, site: Numbers) -> tuple[Numbers, Floats]:
         [deg].
     """
     middle = np.arange(0, grid.days, FORTNIGHT) + FORTNIGHT // 2
-    sky = sky.rounded()
-    shape = (len(site), len(middle), STEPS)
-    every = [np.broadcast_to(part, shape).ravel() for part in (
-        site[:, None, None], middle[None, :, None], np.arange(STEPS)[None, None, :]
-    )]  # fmt: skip
-    azimuth, height = sky.stands(every[0], grid.utc(*every))
-    return azimuth.reshape(shape), height.reshape(shape)
+    where = site[:, None, None]
+    return sky.rounded().stands(where, grid.utc(where, middle[:, None], np.arange(STEPS)))
 
 
 def by_fortnight(laid: Floats) -> Floats:
