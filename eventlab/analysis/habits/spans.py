@@ -6,6 +6,7 @@ from datetime import timedelta
 import polars as pl
 
 from eventlab.analysis.found import asof, hours
+from eventlab.analysis.habits.compare import summed
 from eventlab.ground import Arming, Ground, Power, intervals
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import Kind, Witness
@@ -32,7 +33,8 @@ class Spans:
         ``close_act``, ``aside`` (either act belongs to tests or service), ``broken`` (an opening
         follows an opening inside, told by a centre alone: the closing between may be lost).
     state : polars.DataFrame
-        ``k``, ``since_w``, ``until_w``, ``armed``: all known time, armed or not.
+        ``k``, ``since_w``, ``until_w``, ``armed``: all known time, armed or not, with the sums of
+        ``compare.summed``.
     seen : polars.DataFrame
         ``k``, ``open``, ``since_w``, ``until_w``: unarmed time that is not set aside.
     """
@@ -117,7 +119,7 @@ def spans(ground: Ground, settings: Settings) -> Spans:
     return Spans(
         places,
         free.sort("k", "since"),
-        _walls(known, places).select("k", "since_w", "until_w", "armed").sort("k", "since_w"),
+        summed(_walls(known, places).select("k", "since_w", "until_w", "armed")),
         seen.select("k", "open", "since_w", "until_w"),
     )
 
