@@ -263,8 +263,11 @@ def _alarms(nights: pl.DataFrame, own: pl.DataFrame, settings: Settings) -> pl.D
 
 def _attended(nights: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Say when the place was next disarmed, and by whom."""
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", by="person", disarmed="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", by="person", disarmed="placed")
+        .collect()
     )
     start = nights.with_columns(start=pl.min_horizontal("first", "first_alarm"))
     return asof(start, disarms, "start", "disarmed", strategy="forward").with_columns(

@@ -305,12 +305,18 @@ def usual_out(out: pl.DataFrame, ground: Ground) -> pl.Series:
 
 def _confirmed(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Find an alarm that the system itself confirmed, unless somebody disarmed at once."""
-    rows = ground.occurrences.filter(
-        (pl.col("kind") == Kind.CONFIRMED_ALARM) & ~pl.col("life_safety")
+    rows = (
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") == Kind.CONFIRMED_ALARM) & ~pl.col("life_safety"))
+        .select("site", "area", "placed", "local", "night", "state")
+        .collect()
     )
     rows = judged(rows, ground, settings).filter(~pl.col("service"))
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", disarmed="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", disarmed="placed")
+        .collect()
     )
     near = asof(rows, disarms, "at", "disarmed", strategy="forward")
     soon = seconds(pl.col("disarmed") - pl.col("at")) <= settings.entry_overrun_s

@@ -187,7 +187,12 @@ def restarted(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``site``, ``what`` (``dead``), ``since``, ``until``, ``hours``, ``rows`` (null); those in an
         outage of the mains left out.
     """
-    rows = ground.occurrences.filter(pl.col("at").is_not_null()).select("site", "placed", "kind")
+    rows = (
+        ground.occurrences.lazy()
+        .filter(pl.col("at").is_not_null())
+        .select("site", "placed", "kind")
+        .collect()
+    )
     before = pl.col("placed").shift(1).over("site")
     quiet = rows.sort("site", "placed").with_columns(
         since=before, hours=hours(pl.col("placed") - before)

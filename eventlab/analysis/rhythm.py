@@ -209,14 +209,16 @@ def _rows(ground: Ground) -> pl.DataFrame:
     """Return what shows an ordinary point alive, with its local day."""
     alive = pl.col("kind").is_in(list(_ALIVE)) & (pl.col("phase") != Phase.END)
     return (
-        ground.occurrences.filter(
+        ground.occurrences.lazy()
+        .filter(
             alive
             & pl.col("zone").is_not_null()
             & pl.col("at").is_not_null()
             & ~pl.col("life_safety")
         )
-        .join(recorded(ground), on="site", how="semi")
+        .join(recorded(ground).lazy(), on="site", how="semi")
         .select(*POINT, "area", "kind", "aside", "placed", "local", day=pl.col("local").dt.date())
+        .collect()
     )
 
 

@@ -38,11 +38,16 @@ def codes(ground: Ground, settings: Settings) -> pl.DataFrame:
         shared; of a site with one code nobody can tell.
     """
     kind = pl.col("kind")
-    acts = ground.occurrences.filter(
-        kind.is_in([Kind.ARM, Kind.DISARM])
-        & (pl.col("act") == pl.col("occurrence"))
-        & pl.col("person").is_not_null()
-    ).select("site", "person", "person_name", "kind", "mode", "local", "placed")
+    acts = (
+        ground.occurrences.lazy()
+        .filter(
+            kind.is_in([Kind.ARM, Kind.DISARM])
+            & (pl.col("act") == pl.col("occurrence"))
+            & pl.col("person").is_not_null()
+        )
+        .select("site", "person", "person_name", "kind", "mode", "local", "placed")
+        .collect()
+    )
     opens, closes = kind == Kind.DISARM, kind == Kind.ARM
     minute = pl.col("local").dt.hour().cast(pl.Int32) * 60 + pl.col("local").dt.minute()
     middle = minute.filter(closes).median()

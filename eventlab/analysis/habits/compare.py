@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from eventlab.analysis.found import hours
@@ -12,6 +13,10 @@ from eventlab.settings import Settings
 WEEK_DAYS = 7
 NEAR_DAYS = 6
 _DAY_US = 86_400_000_000
+
+Whole = npt.NDArray[np.int64]
+Hours = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 _UNSURE_H = 0.1
 """A comparable window of which more is not known tells nothing [h]."""
 _NEAREST = 2
@@ -70,11 +75,11 @@ def armed_over(
     near = [step * WEEK_DAYS for n in weeks[:_NEAREST] for step in (-n, n)]
     far = [step * WEEK_DAYS for n in weeks[_NEAREST:] for step in (-n, n)]
     first = asked.moved(every[~special], near)
-    rest = first.rows(~first.alike().all(axis=1) | ~first.told().any(axis=1))
+    rest = first.rows(~first.dull())
     kept = [rest.beside(asked.moved(rest.windows, far))]
     if special.any():
         other = asked.to_holidays(every[special])
-        enough = other.told().sum(axis=1) >= settings.habit_days_min
+        enough = np.asarray(other.days() >= settings.habit_days_min)
         kept += [other.rows(enough), asked.moved(other.windows[~enough], [*near, *far])]
     return _quartiles(kept, settings)
 
@@ -106,11 +111,11 @@ def summed(state: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _micro(frame: pl.DataFrame, column: str) -> np.ndarray:
-    return frame[column].to_physical().to_numpy()
+def _micro(frame: pl.DataFrame, column: str) -> Whole:
+    return np.asarray(frame[column].to_physical().to_numpy(), dtype=np.int64)
 
 
-def _hours(micro: np.ndarray) -> np.ndarray:
+def _hours(micro: Whole) -> Hours:
     return np.round(micro / 3.6e9, 6)
 
 
@@ -126,10 +131,10 @@ class _Line:
         self.stride = self.since.max() - self.origin + 1
         self.edges = self._along(self.k, self.since)
 
-    def _along(self, k: np.ndarray, at: np.ndarray) -> np.ndarray:
-        return k * self.stride + np.clip(at - self.origin, 0, self.stride - 1)
+    def _along(self, k: Whole, at: Whole) -> Whole:
+        return np.asarray(k * self.stride + np.clip(at - self.origin, 0, self.stride - 1))
 
-    def up_to(self, k: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def up_to(self, k: Whole, at: Whole) -> tuple[Hours, Hours, Flags]:
         """Say how long each place was known and armed up to a moment [h], and if it was then."""
         row = np.searchsorted(self.edges, self._along(k, at), side="right") - 1
         told = (row >= 0) & (self.k[row] == k)
@@ -150,18 +155,18 @@ class _Calendar:
         self.k, self.date = told["k"].to_numpy(), told["date"].to_numpy().astype(np.int64)
         self._every = self._code(self.k, self.date)
 
-    def _code(self, k: np.ndarray, date: np.ndarray) -> np.ndarray:
-        return (k << 32) + date
+    def _code(self, k: Whole, date: Whole) -> Whole:
+        return np.asarray((k << 32) + date)
 
-    def holds(self, k: np.ndarray, date: np.ndarray) -> np.ndarray:
+    def holds(self, k: Whole, date: Whole) -> Flags:
         """Tell which dates are a holiday of their place."""
         if not self._every.size:
             return np.zeros(np.broadcast_shapes(k.shape, date.shape), dtype=bool)
         wanted = self._code(k, date)
         row = np.searchsorted(self._every, wanted).clip(max=self._every.size - 1)
-        return self._every[row] == wanted
+        return np.asarray(self._every[row] == wanted)
 
-    def others(self, k: np.ndarray, date: np.ndarray) -> np.ndarray:
+    def others(self, k: Whole, date: Whole) -> Whole:
         """Give the days from each holiday to all of its place, 0 where there are no more."""
         first, stop = (np.searchsorted(self.k, k, side=side) for side in ("left", "right"))
         row = first[:, None] + np.arange((stop - first).max())
@@ -173,19 +178,21 @@ class _Calendar:
 class _Measured:
     """Armed hours of windows (rows) on other days (columns); NaN where not comparable."""
 
-    windows: np.ndarray
-    number: np.ndarray
-    least: np.ndarray
-    armed: np.ndarray
+    windows: Whole
+    number: Whole
+    least: Hours
+    armed: Hours
 
-    def told(self) -> np.ndarray:
-        return ~np.isnan(self.armed)
+    def days(self) -> Whole:
+        """Count the days that each window can be compared with."""
+        return np.asarray((~np.isnan(self.armed)).sum(axis=1))
 
-    def alike(self) -> np.ndarray:
-        """Tell on which days it was armed for less, or nothing is told."""
-        return ~(self.armed >= self.least[:, None])
+    def dull(self) -> Flags:
+        """Tell which windows were armed for less on every such day."""
+        less = ~(self.armed >= self.least[:, None])
+        return np.asarray(less.all(axis=1) & (self.days() > 0))
 
-    def rows(self, keep: np.ndarray) -> "_Measured":
+    def rows(self, keep: Flags) -> "_Measured":
         return _Measured(*(part[keep] for part in vars(self).values()))
 
     def beside(self, other: "_Measured") -> "_Measured":
@@ -206,21 +213,21 @@ class _Asked:
         self.own = _micro(windows, "own_since"), _micro(windows, "own_until")
 
     @cached_property
-    def date(self) -> np.ndarray:
+    def date(self) -> Whole:
         return self.start // _DAY_US
 
-    def moved(self, rows: np.ndarray, steps: list[int]) -> _Measured:
+    def moved(self, rows: Whole, steps: list[int]) -> _Measured:
         """Measure windows on the days so many days away, but for public holidays."""
         away = np.array(steps, dtype=np.int64)[None, :]
         free = ~self.calendar.holds(self.k[rows, None], self.date[rows, None] + away)
         return self._measured(rows, away, free)
 
-    def to_holidays(self, rows: np.ndarray) -> _Measured:
+    def to_holidays(self, rows: Whole) -> _Measured:
         """Measure windows of public holidays on all others of the place."""
         away = self.calendar.others(self.k[rows], self.date[rows])
         return self._measured(rows, away, away != 0)
 
-    def _measured(self, rows: np.ndarray, away: np.ndarray, asked: np.ndarray) -> _Measured:
+    def _measured(self, rows: Whole, away: Whole, asked: Flags) -> _Measured:
         start = self.start[rows, None] + away * _DAY_US
         stop = self.stop[rows, None] + away * _DAY_US
         since, until = (own[rows, None] for own in self.own)
@@ -253,11 +260,11 @@ _FOUND = {
 
 
 def _quartile(part: _Measured, settings: Settings) -> pl.DataFrame:
-    part = part.rows(part.told().sum(axis=1) >= settings.habit_days_min)
-    n = part.told().sum(axis=1)
+    part = part.rows(np.asarray(part.days() >= settings.habit_days_min))
+    n = part.days()
     ordered = np.sort(part.armed, axis=1)
 
-    def at(place: np.ndarray) -> np.ndarray:
+    def at(place: Hours) -> Hours:
         return np.take_along_axis(ordered, place.astype(np.int64)[:, None], axis=1)[:, 0]
 
     last = n - 1

@@ -137,8 +137,11 @@ def _acts(
 ) -> pl.DataFrame:
     """Add who opened and who closed, how, and by which act."""
     named = free.join(places.select("k", *PLACE), on="k", maintain_order="left")
-    told = ground.occurrences.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM])).select(
-        "site", "placed", "kind", "mode", "act", "aside", said="area"
+    told = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        .select("site", "placed", "kind", "mode", "act", "aside", said="area")
+        .collect()
     )
     for end, act, kind, by in (
         ("since", "open", Kind.DISARM, "until"),
@@ -185,9 +188,11 @@ def _broken(
     keyed at a place that was open.
     """
     off = (
-        ground.occurrences.filter(pl.col("kind") == Kind.DISARM)
-        .join(centre_alone(ground), on="site", how="semi")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .join(centre_alone(ground).lazy(), on="site", how="semi")
         .select("site", at="placed", said="area")
+        .collect()
     )
     spread = (
         off.join(places.select("k", *PLACE), on="site")
@@ -215,11 +220,13 @@ def _lost(
 ) -> pl.DataFrame:
     """Count the openings and closings that seem lost on the way to a centre: ``k``, ``lost``."""
     arms = (
-        ground.occurrences.filter(pl.col("kind") == Kind.ARM)
-        .join(centre_alone(ground), on="site", how="semi")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ARM)
+        .join(centre_alone(ground).lazy(), on="site", how="semi")
         .select("site", at="placed", said="area")
-        .join(places.select("k", *PLACE), on="site")
+        .join(places.lazy().select("k", *PLACE), on="site")
         .filter(pl.col("said").is_null() | pl.col("said").eq_missing(pl.col("area")))
+        .collect()
     )
     again = asof(arms, periods, "at", "since", by=["k"])
     # Armed once more soon after is somebody who came back, or a part that became all.
