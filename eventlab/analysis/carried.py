@@ -172,8 +172,8 @@ def runs(alarms: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 
 
 def _both(ground: Ground) -> pl.DataFrame:
-    heard = (pl.col("witness").min() != pl.col("witness").max()).alias("both")
-    return ground.events.group_by("site").agg(heard).filter("both").select("site")
+    pairs = ground.powers.select("site", "witness").unique()
+    return pairs.group_by("site").agg(pl.len()).filter(pl.col("len") > 1).select("site")
 
 
 def _like(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:

@@ -19,9 +19,17 @@ _WHOLE = (
     Kind.COMMS_FAIL,
 )
 """While these stand a whole site may be unprotected."""
+_STANDING = frozenset(
+    (
+        *_WHOLE,
+        *(Kind.SYSTEM_BATTERY_LOW, Kind.SYSTEM_FAULT, Kind.SIREN_FAULT, Kind.MODULE_FAULT),
+        *(Kind.RADIO_JAM, Kind.SENSOR_FAULT, Kind.MASKING, Kind.SUPERVISION_LOSS),
+        *(Kind.DEVICE_BATTERY_LOW, Kind.TAMPER, Kind.TAMPER_ALARM),
+    )
+)
+"""Conditions: what begins, stands for a while and ends."""
 
 
-@kept
 def spells(
     ground: Ground,
     kinds: Sequence[Kind],

@@ -74,6 +74,23 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
+def awake(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the rows of `trips` but those of detectors that warm up after a restart.
+
+    Parameters
+    ----------
+    ground, settings
+        As for `trips`.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of `trips`.
+    """
+    return trips(ground, settings).filter(~pl.col("warm"))
+
+
 def judged(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Say of rows whether they belong to service work, and drop those of unarmed time.
 
@@ -103,27 +120,41 @@ def judged(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFra
         .filter((pl.col("state") != State.UNARMED) | pl.col("unsure").fill_null(value=False))
         .drop("unsure")
     )
-    longest = pl.col("since") + days(settings.test_left_h / 24)
-    work = ground.aside.filter(pl.col("reason").is_in(list(_WORK))).with_columns(
-        until=pl.min_horizontal("until", longest)
-    )
-    visits = ground.aside.filter(pl.col("reason") == Reason.VISIT)
+    work, visits = _service(ground, settings)
     on = _inside(rows, work)
     visited = _inside(rows, visits) & (rows["state"] != State.ARMED)
     return rows.with_columns(service=on | visited)
 
 
-def _inside(rows: pl.DataFrame, spans: pl.DataFrame) -> pl.Series:
+_Spans = dict[tuple[str, ...], pl.DataFrame]
+
+
+@kept
+def _service(ground: Ground, settings: Settings) -> tuple[_Spans, _Spans]:
+    """Return the times of work and of inferred visits, those of sites and those of areas."""
+    longest = pl.col("since") + days(settings.test_left_h / 24)
+    work = ground.aside.filter(pl.col("reason").is_in(list(_WORK))).with_columns(
+        until=pl.min_horizontal("until", longest)
+    )
+    visits = ground.aside.filter(pl.col("reason") == Reason.VISIT)
+    return _united(work), _united(visits)
+
+
+def _united(spans: pl.DataFrame) -> _Spans:
+    return {
+        by: intervals.unite(spans.filter(pl.col("area").is_null() == (by == ("site",))), by)
+        for by in (("site",), ("site", "area"))
+    }
+
+
+def _inside(rows: pl.DataFrame, spans: _Spans) -> pl.Series:
     """Tell which rows lie in a span of their site, or of their area."""
     inside = pl.repeat(value=False, n=rows.height, eager=True)
-    for by in (["site"], ["site", "area"]):
-        some = spans.filter(pl.col("area").is_null() == (len(by) == 1))
-        if some.is_empty():
-            continue
-        united = intervals.unite(some, by).rename({"since": "start", "until": "stop"})
-        joined = asof(rows.select("at", *by), united, "at", "start", by=by)
-        hit = joined.select((pl.col("at") <= pl.col("stop")).fill_null(value=False))
-        inside |= hit.to_series()
+    for by, united in spans.items():
+        if united.height:
+            joined = asof(rows.select("at", *by), united, "at", "since", by=by)
+            hit = joined.select((pl.col("at") <= pl.col("until")).fill_null(value=False))
+            inside |= hit.to_series()
     return inside
 
 

@@ -3,7 +3,6 @@
 import polars as pl
 
 from eventlab.analysis import drivers, entry_overrun
-from eventlab.analysis.core import trips
 from eventlab.analysis.found import asof, begun, seconds
 from eventlab.analysis.intrusion_rules import anchors
 from eventlab.analysis.tables import OPEN
@@ -287,9 +286,7 @@ def _or_none(told: pl.DataFrame, episodes: pl.DataFrame, family: str) -> pl.Data
 def _intrusion(
     episodes: pl.DataFrame, ground: Ground, context: Context, settings: Settings
 ) -> pl.DataFrame:
-    rules = anchors(trips(ground, settings), ground, context, settings).select(
-        "site", "rule", seen="at"
-    )
+    rules = anchors(ground, context, settings).select("site", "rule", seen="at")
     window = settings.confirmation_window_s
     hits = [episodes.clear().with_columns(**_said("intrusion", "no-sign")).select(_TOLD)]
     for rule in rules["rule"].unique().sort():

@@ -189,6 +189,26 @@ def found(frame: pl.DataFrame, pattern: Pattern) -> pl.DataFrame:
     return conform(frame.with_columns(pattern=pl.lit(str(pattern))), FOUND)
 
 
+def coded(keys: Sequence[str]) -> pl.Expr:
+    """Give each combination of texts a whole number, by which rows are grouped far sooner.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Columns of texts; null is a text too.
+
+    Returns
+    -------
+    polars.Expr
+        Int64, the same in rows whose texts are the same; the numbers themselves mean nothing.
+    """
+    whole = pl.lit(0, pl.Int64)
+    for key in keys:
+        one = pl.col(key).cast(pl.Categorical).to_physical().cast(pl.Int64).fill_null(-1) + 1
+        whole = whole * (one.max() + 1) + one
+    return whole
+
+
 def begun(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Say when the first alarms of episodes came.
 

@@ -60,7 +60,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         of the least telling kind of a site, whose figures give their ``dates``.
     """
     own = trips(ground, settings)
-    told = anchors(own, ground, context, settings)
+    told = anchors(ground, context, settings)
     if told.is_empty():
         return found(told, Pattern.POSSIBLE_INTRUSION)
     once = pl.col("what").is_first_distinct()

@@ -7,6 +7,7 @@ from importlib import resources
 
 import polars as pl
 
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Mode
 from eventlab.settings import Settings
@@ -16,6 +17,7 @@ _MODES = {Mode.TIMED: "timer", Mode.REMOTE: "remote", Mode.KEY: "key"}
 _DAY_MIN = 1440
 
 
+@kept
 def codes(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Say of every code that a log tells whether a person stands behind it.
 
