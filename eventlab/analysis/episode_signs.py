@@ -151,8 +151,11 @@ def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     # The night itself stands in both counts.
     on, back = (count_within(way * day, _AGAIN_DAYS, series) for way in (1, -1))
     others = nights.with_columns(others=pl.Series(on + back - 2))
-    told = ground.occurrences.group_by("site").agg(
-        long=pl.col("placed").max() - pl.col("placed").min() >= pl.duration(days=_AGAIN_DAYS)
+    told = (
+        ground.occurrences.lazy()
+        .group_by("site")
+        .agg(long=pl.col("placed").max() - pl.col("placed").min() >= pl.duration(days=_AGAIN_DAYS))
+        .collect()
     )
     sign = (
         pl.when(pl.col("others") >= _AGAIN_NIGHTS)

@@ -169,8 +169,10 @@ def gaps(reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground) -> pl.Dat
     """
     key = [*KEY, "path"]
     spoken = (
-        ground.events.group_by("site", "witness")
+        ground.events.lazy()
+        .group_by("site", "witness")
         .agg(heard=pl.col("placed").max())
+        .collect()
         .with_columns(pl.col("witness").cast(pl.String))
         .join(ends(ground), on="site", how="left")
         .join(ground.sites.select("site", "now", newest="last"), on="site", how="left")
