@@ -20,7 +20,7 @@ from eventlab.analysis.overruns import goes_on
 from eventlab.analysis.who import codes
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import Mode, Pattern, Subject, Use
+from eventlab.schema import Kind, Mode, Pattern, Subject, Use
 from eventlab.settings import Settings
 
 _OUTSIDE = (Use.ENTRY, Use.PERIMETER, Use.OUTDOOR, Use.ALL_HOURS, Use.TECHNICAL, Use.KEY)
@@ -145,11 +145,12 @@ def armings(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``site``, ``area``, ``armed``, ``armed_local``, ``mode``, ``person``, ``timed``.
     """
     machines = codes(ground, settings).filter(pl.col("what") == "timer")
-    arms = ground.occurrences.filter(pl.col("kind") == "arm", ~pl.col("aside"))
     return (
-        arms.select("site", "area", "mode", "person", armed="placed", armed_local="local")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ARM, ~pl.col("aside"))
+        .select("site", "area", "mode", "person", armed="placed", armed_local="local")
         .join(
-            machines.select("site", "person", machine=pl.lit(value=True)),
+            machines.lazy().select("site", "person", machine=pl.lit(value=True)),
             on=["site", "person"],
             how="left",
             maintain_order="left",
@@ -159,6 +160,7 @@ def armings(ground: Ground, settings: Settings) -> pl.DataFrame:
             | pl.col("machine").fill_null(value=False)
         )
         .drop("machine")
+        .collect()
     )
 
 

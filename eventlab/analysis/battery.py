@@ -157,10 +157,15 @@ def _no_longer_told(low: pl.DataFrame, ground: Ground, settings: Settings) -> pl
     """
     lost = spells(ground, [Kind.SUPERVISION_LOSS], settings).filter("open").select(_DEVICE)
     gone = lost.unique().with_columns(lost=pl.lit(value=True))
-    rows = ground.events.filter(
-        pl.col("kind").is_in([Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW])
-        & (pl.col("phase") == Phase.BEGIN)
-    ).select("site", "kind", "zone", "placed", told_area="area")
+    rows = (
+        ground.events.lazy()
+        .filter(
+            pl.col("kind").is_in([Kind.SYSTEM_BATTERY_LOW, Kind.DEVICE_BATTERY_LOW])
+            & (pl.col("phase") == Phase.BEGIN)
+        )
+        .select("site", "kind", "zone", "placed", told_area="area")
+        .collect()
+    )
     again = (
         low.filter("open")
         .select(*_KEY, "since")

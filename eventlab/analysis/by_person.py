@@ -89,11 +89,16 @@ def by_person(
 
 def _odd(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Find codes all of whose uses stand at hours at which all others hardly ever come."""
-    acts = ground.occurrences.filter(
-        pl.col("kind").is_in([Kind.ARM, Kind.DISARM])
-        & (pl.col("act") == pl.col("occurrence"))
-        & pl.col("person").is_not_null()
-    ).select("site", "person", hour=pl.col("local").dt.hour().cast(pl.Int32))
+    acts = (
+        ground.occurrences.lazy()
+        .filter(
+            pl.col("kind").is_in([Kind.ARM, Kind.DISARM])
+            & (pl.col("act") == pl.col("occurrence"))
+            & pl.col("person").is_not_null()
+        )
+        .select("site", "person", hour=pl.col("local").dt.hour().cast(pl.Int32))
+        .collect()
+    )
     own = acts.group_by("site", "person", "hour").agg(n=pl.len())
     near = pl.concat(
         own.with_columns(hour=(pl.col("hour") + step) % 24) for step in (-1, 0, 1)
@@ -141,11 +146,12 @@ def mistakes(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``cancel_s`` (half within, from the alarm), ``cancelled_by`` (codes that cancelled),
         ``grain`` [s]; one row per site.
     """
-    told = ground.occurrences
+    told = ground.occurrences.lazy()
     kind = pl.col("kind")
     wrong = told.filter(kind == Kind.WRONG_CODE, ~pl.col("aside")).select("site", at="placed")
     right = told.filter(kind.is_in([Kind.DISARM, Kind.ARM, Kind.CANCEL, Kind.ACCESS]))
-    near = asof(wrong, right.select("site", right="placed"), "at", "right", strategy="forward")
+    right = right.select("site", right="placed")
+    near = asof(wrong.collect(), right.collect(), "at", "right", strategy="forward")
     took = seconds(pl.col("right") - pl.col("at"))
     soon = took <= settings.wrong_code_s
     codes_ = near.group_by("site").agg(
@@ -155,7 +161,8 @@ def mistakes(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
     alarms = told.filter(kind.is_in(list(TRIPS)), pl.col("phase") == Phase.BEGIN)
     off = told.filter(kind == Kind.CANCEL, ~pl.col("aside")).select("site", "person", at="placed")
-    from_alarm = asof(off, alarms.select("site", alarm="placed"), "at", "alarm")
+    alarms = alarms.select("site", alarm="placed")
+    from_alarm = asof(off.collect(), alarms.collect(), "at", "alarm")
     cancels = from_alarm.group_by("site").agg(
         cancels=pl.len().cast(pl.Int64),
         cancel_s=seconds(pl.col("at") - pl.col("alarm")).median(),

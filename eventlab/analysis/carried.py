@@ -38,23 +38,35 @@ def eligible(ground: Ground, settings: Settings) -> pl.DataFrame:
         the columns that make alarms alike (``family``, ``part``, ``confirmed``, ``first``),
         ``only_panel``, ``carried`` and ``counts``.
     """
-    told = ground.occurrences.filter(
-        pl.col("kind").is_in(list(_ALARMS)) & (pl.col("phase") != Phase.END)
-    )
-    rows = told.filter(pl.col("witnesses").list.contains(_PANEL)).join(
-        _both(ground), on="site", how="semi"
-    )
     alarm = pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
-    rows = rows.select(
-        *("site", "placed", "local", "night", "timing", "kind", "zone", "within", "state", "aside"),
-        carried=pl.col("witnesses").list.contains(_RECEIVER),
-        part=(pl.col("armed_mode") == Mode.PART).fill_null(value=False),
-        ordinary=pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
-        & ~pl.col("life_safety"),
-        family=pl.when(alarm)
-        .then(pl.lit(Kind.INTRUSION_ALARM.value))
-        .otherwise(pl.col("kind").cast(pl.String)),
-    ).sort("site", "placed", "zone", nulls_last=True)
+    rows = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(_ALARMS)) & (pl.col("phase") != Phase.END))
+        .join(_both(ground).lazy(), on="site", how="semi")
+        .filter(pl.col("witnesses").list.contains(_PANEL))
+        .select(
+            *(
+                "site",
+                "placed",
+                "local",
+                "night",
+                "timing",
+                "kind",
+                "zone",
+                "within",
+                "state",
+                "aside",
+            ),
+            carried=pl.col("witnesses").list.contains(_RECEIVER),
+            part=(pl.col("armed_mode") == Mode.PART).fill_null(value=False),
+            ordinary=alarm & ~pl.col("life_safety"),
+            family=pl.when(alarm)
+            .then(pl.lit(Kind.INTRUSION_ALARM.value))
+            .otherwise(pl.col("kind").cast(pl.String)),
+        )
+        .sort("site", "placed", "zone", nulls_last=True)
+        .collect()
+    )
     if rows.is_empty():
         return rows.with_columns(
             only_panel=pl.lit(value=False),
@@ -160,14 +172,17 @@ def runs(alarms: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 
 
 def _both(ground: Ground) -> pl.DataFrame:
-    pairs = ground.events.select("site", "witness").unique()
+    pairs = ground.powers.select("site", "witness").unique()
     return pairs.group_by("site").agg(pl.len()).filter(pl.col("len") > 1).select("site")
 
 
 def _like(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Say of each alarm whether it was confirmed, and whether it was the first of its episode."""
-    confirmed = ground.occurrences.filter(pl.col("kind") == Kind.CONFIRMED_ALARM).select(
-        "site", confirmed_at="placed"
+    confirmed = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.CONFIRMED_ALARM)
+        .select("site", confirmed_at="placed")
+        .collect()
     )
     near = asof(rows, confirmed, "placed", "confirmed_at", strategy="nearest")
     gap = seconds(pl.col("placed") - pl.col("placed").shift(1).over("site"))
@@ -182,8 +197,11 @@ def _like(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFram
 
 def _answered(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Series:
     """Tell which alarms somebody disarmed or cancelled soon, or that stand just after a disarm."""
-    acts = ground.occurrences.filter(pl.col("kind").is_in([Kind.DISARM, Kind.CANCEL])).select(
-        "site", act="placed"
+    acts = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.DISARM, Kind.CANCEL]))
+        .select("site", act="placed")
+        .collect()
     )
     after = asof(rows, acts, "placed", "act", strategy="forward")
     before = asof(rows, acts, "placed", "act")
@@ -205,8 +223,11 @@ def _out(rows: pl.DataFrame, ground: Ground) -> pl.Series:
 
 def _again(rows: pl.DataFrame, ground: Ground) -> pl.Series:
     """Tell which alarms repeat one of their point since the last disarm of the site."""
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", opened="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", opened="placed")
+        .collect()
     )
     last = asof(rows, disarms, "placed", "opened")
     before = pl.col("placed").shift(1).over("site", "zone")
@@ -217,9 +238,12 @@ def _again(rows: pl.DataFrame, ground: Ground) -> pl.Series:
 
 def _covered(rows: pl.DataFrame, ground: Ground) -> pl.Series:
     """Tell which alarms stand between two rows of one export of the centre's history."""
-    heard = ground.events.filter(
-        (pl.col("witness") == Witness.RECEIVER) & pl.col("at").is_not_null()
-    ).select("site", "source", heard="placed")
+    heard = (
+        ground.events.lazy()
+        .filter((pl.col("witness") == Witness.RECEIVER) & pl.col("at").is_not_null())
+        .select("site", "source", heard="placed")
+        .collect()
+    )
     before = asof(rows, heard, "placed", "heard")["source"]
     after = asof(rows, heard, "placed", "heard", strategy="forward")["source"]
     return (before == after).fill_null(value=False)
@@ -228,10 +252,13 @@ def _covered(rows: pl.DataFrame, ground: Ground) -> pl.Series:
 def _heard(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Series:
     """Tell of which alarms the centre heard something: near by, or later of the same kind."""
     numbered = rows.with_row_index("line")
-    receiver = ground.occurrences.filter(
-        pl.col("witnesses").list.contains(_RECEIVER)
-        & pl.col("kind").is_in(list(_SIGNALS))
-        & (pl.col("phase") != Phase.END)
+    receiver = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(_SIGNALS)) & (pl.col("phase") != Phase.END))
+        .select("site", "kind", "zone", "placed", "witnesses")
+        .join(rows.lazy().select("site").unique(), on="site", how="semi", maintain_order="left")
+        .filter(pl.col("witnesses").list.contains(_RECEIVER))
+        .collect()
     )
     near = asof(
         numbered, receiver.select("site", other="placed"), "placed", "other", strategy="nearest"

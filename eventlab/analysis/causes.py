@@ -2,10 +2,11 @@
 
 import math
 
+import numpy as np
 import polars as pl
 
 from eventlab.analysis.episode_signs import PROMPT, episode_signs
-from eventlab.analysis.odds import CAUSE_ORDER, probabilities
+from eventlab.analysis.odds import CAUSE_ORDER, Floats, probabilities
 from eventlab.analysis.tables import OPEN, ratios
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -62,26 +63,7 @@ def causes(
         context.calibration,
         settings,
     )
-    # Rounded, so that neither the figure nor the order of equals hangs on how rows are chunked.
-    ranked = (
-        pl.DataFrame(shares, schema=list(CAUSE_ORDER))
-        .hstack(weighed.select(*_KEY, "driver_sign"))
-        .unpivot(
-            on=CAUSE_ORDER,
-            index=[*_KEY, "driver_sign"],
-            variable_name="cause",
-            value_name="probability",
-        )
-        .with_columns(pl.col("probability").round(9))
-        .sort(*_KEY, "probability", "cause", descending=[False, False, True, False])
-        .group_by(*_KEY, maintain_order=True)
-        .agg(
-            pl.col("driver_sign").first(),
-            causes=pl.struct("cause", "probability"),
-            cause=pl.col("cause").first(),
-            probability=pl.col("probability").first(),
-        )
-    )
+    ranked = _ranked(shares, weighed)
     speaks = ratios().filter(
         (pl.col("family") == "driver") & (pl.col("ratio") > 1) & (pl.col("sign") != "outside")
     )
@@ -123,33 +105,64 @@ def evidence(
             }
         )
     told = episode_signs(ground, context, settings, found)
-    cap, sharp = math.log(settings.ratio_cap), settings.evidence_sharpness
-    weights = ratios().with_columns(weight=pl.col("ratio").log().clip(-cap, cap))
-    strength = weights.group_by("family", "sign").agg(strength=pl.col("weight").abs().max())
+    signs = _weights(settings)
+    numbered = ordinary.with_row_index("row")
     strongest = (
-        told.join(strength, on=["family", "sign"])
-        .sort(*_KEY, "family", "strength", "sign", descending=[False, False, False, True, False])
-        .unique([*_KEY, "family"], keep="first", maintain_order=True)
+        told.join(signs.select("family", "sign", "rank"), on=["family", "sign"])
+        .join(numbered, on=list(_KEY))
+        .group_by("row", "family")
+        .agg(pl.col("rank").min())
+        .join(signs.drop("family"), on="rank")
+        .sort("row", "rank")
     )
-    wide = (
-        strongest.join(weights, on=["family", "sign"])
-        .sort(*_KEY, "family", "cause")
-        .group_by(*_KEY, maintain_order=True)
-        .agg(
-            (pl.col("weight").filter(pl.col("cause") == cause).sum() * sharp).alias(cause)
-            for cause in CAUSE_ORDER
-        )
+    sharp = settings.evidence_sharpness
+    wide = strongest.group_by("row", maintain_order=True).agg(
+        pl.col(CAUSE_ORDER).sum() * sharp,
+        driver_sign=pl.col("sign").filter(pl.col("family") == "driver").first(),
     )
     prompt = told.filter(pl.col("sign").is_in(PROMPT)).select(_KEY)
-    driven = strongest.filter(pl.col("family") == "driver").select(*_KEY, driver_sign="sign")
     return (
-        ordinary.join(
+        numbered.join(
             prompt.unique().with_columns(prompt=pl.lit(value=True)),
             on=list(_KEY),
             how="left",
             maintain_order="left",
         )
-        .join(driven, on=list(_KEY), how="left", maintain_order="left")
-        .join(wide, on=list(_KEY), how="left", maintain_order="left")
+        .join(wide, on="row", how="left", maintain_order="left")
+        .drop("row")
         .with_columns(pl.col("prompt").fill_null(value=False), pl.col(CAUSE_ORDER).fill_null(0.0))
     )
+
+
+def _weights(settings: Settings) -> pl.DataFrame:
+    """Return a sign a row, with its weight for each cause; in a family the strongest first."""
+    cap = math.log(settings.ratio_cap)
+    strength = pl.max_horizontal(pl.col(CAUSE_ORDER).abs())
+    return (
+        ratios()
+        .with_columns(weight=pl.col("ratio").log().clip(-cap, cap))
+        .pivot("cause", index=["family", "sign"], values="weight")
+        .with_columns(pl.col(CAUSE_ORDER).fill_null(0.0))
+        .sort("family", strength, "sign", descending=[False, True, False])
+        .with_row_index("rank")
+    )
+
+
+def _ranked(shares: Floats, weighed: pl.DataFrame) -> pl.DataFrame:
+    """Put the causes of each episode in order, the likeliest first."""
+    names = np.array(sorted(CAUSE_ORDER))
+    # Rounded, so that neither the figure nor the order of equals hangs on how rows are chunked.
+    by_name = np.round(shares[:, [CAUSE_ORDER.index(name) for name in names]], 9)
+    order = np.argsort(-by_name, axis=1, kind="stable")
+    row = np.repeat(np.arange(len(order)), len(names))
+    flat = pl.DataFrame(
+        {
+            "row": row,
+            "cause": names[order].ravel(),
+            "probability": np.take_along_axis(by_name, order, axis=1).ravel(),
+        }
+    )
+    listed = flat.group_by("row", maintain_order=True).agg(
+        pl.col("cause", "probability").first(), causes=pl.struct("cause", "probability")
+    )
+    return weighed.select(*_KEY, "driver_sign").hstack(listed.drop("row"))

@@ -57,7 +57,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         )
         .sort("site", "standing", "witness", descending=[False, True, False])
         .unique("site", keep="first", maintain_order=True)
-        .join(_touched(ground), on=list(_KEY), how="left", maintain_order="left")
+        .join(_touched(ground, seen), on=list(_KEY), how="left", maintain_order="left")
     )
     return found(
         one.with_columns(
@@ -102,14 +102,19 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 
 def _judged(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Keep the stretches that are worth a person's time, and say which still hold."""
-    grain = ground.events.group_by("site", pl.col("witness").cast(pl.String)).agg(
-        grain=pl.col("grain").max().fill_null(1)
-    )
     sign = pl.col("sign")
     lost = sign == ClockSign.RESET
+    wrong = ground.clocks.filter(sign != ClockSign.AGREES)
+    if wrong.is_empty():
+        return wrong
+    grain = (
+        _told(ground, wrong)
+        .group_by("site", "witness")
+        .agg(grain=pl.col("grain").max().fill_null(1))
+        .collect()
+    )
     rows = (
-        ground.clocks.filter(sign != ClockSign.AGREES)
-        .join(grain, on=list(_KEY), how="left", maintain_order="left")
+        wrong.join(grain, on=list(_KEY), how="left", maintain_order="left")
         .join(ends(ground), on="site", how="left", maintain_order="left")
         .with_columns(
             resets=lost.sum().over(_KEY).cast(pl.Int64),
@@ -117,8 +122,6 @@ def _judged(ground: Ground, settings: Settings) -> pl.DataFrame:
             lasted=pl.col("until") - pl.col("since"),
         )
     )
-    if rows.is_empty():
-        return rows
     # A clock that is compared with another one still is as it was at the last event of both.
     compared = ground.clocks.filter(pl.col("basis").str.starts_with("events that both"))
     last = compared.group_by(_KEY).agg(last=pl.col("until").max())
@@ -185,14 +188,25 @@ def _lines() -> pl.Expr:
     return pl.struct(what=what, figure=figure, basis=pl.col("basis"))
 
 
-def _touched(ground: Ground) -> pl.DataFrame:
+def _told(ground: Ground, asked: pl.DataFrame) -> pl.LazyFrame:
+    """Give the rows of the sites that are asked for."""
+    return (
+        ground.events.lazy()
+        .join(asked.lazy().select("site"), on="site", how="semi")
+        .with_columns(pl.col("witness").cast(pl.String))
+    )
+
+
+def _touched(ground: Ground, asked: pl.DataFrame) -> pl.DataFrame:
     """Count the rows of each log whose time was put right, or is not known."""
     timing = pl.col("timing")
     return (
-        ground.events.filter(pl.col("kind") != Kind.UNREAD)
-        .group_by("site", pl.col("witness").cast(pl.String))
+        _told(ground, asked)
+        .filter(pl.col("kind") != Kind.UNREAD)
+        .group_by("site", "witness")
         .agg(
             moved=(timing == Timing.SHIFTED).sum().cast(pl.Int64),
             doubted=(timing == Timing.DOUBTFUL).sum().cast(pl.Int64),
         )
+        .collect()
     )

@@ -19,9 +19,17 @@ _WHOLE = (
     Kind.COMMS_FAIL,
 )
 """While these stand a whole site may be unprotected."""
+_STANDING = frozenset(
+    (
+        *_WHOLE,
+        *(Kind.SYSTEM_BATTERY_LOW, Kind.SYSTEM_FAULT, Kind.SIREN_FAULT, Kind.MODULE_FAULT),
+        *(Kind.RADIO_JAM, Kind.SENSOR_FAULT, Kind.MASKING, Kind.SUPERVISION_LOSS),
+        *(Kind.DEVICE_BATTERY_LOW, Kind.TAMPER, Kind.TAMPER_ALARM),
+    )
+)
+"""Conditions: what begins, stands for a while and ends."""
 
 
-@kept
 def spells(
     ground: Ground,
     kinds: Sequence[Kind],
@@ -65,11 +73,14 @@ def spells(
         ``aside`` (it began in time set aside), ``life_safety``, ``hours`` (null where untold or
         ``heard``), ``open``, ``ends_told`` (this log tells ends at all).
     """
-    rows = ground.occurrences.filter(
-        pl.col("kind").is_in(list(kinds)) & pl.col("phase").is_in([Phase.BEGIN, Phase.END])
-    ).select(
-        *(*_KEY, "area", "placed", "local", "aside", "life_safety", "rows"),
-        act=pl.col("phase").cast(pl.String),
+    rows = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(kinds)) & pl.col("phase").is_in([Phase.BEGIN, Phase.END]))
+        .select(
+            *(*_KEY, "area", "placed", "local", "aside", "life_safety", "rows"),
+            act=pl.col("phase").cast(pl.String),
+        )
+        .collect()
     )
     if restart_closes:
         rows = pl.concat([rows, _restarts(ground, rows, settings)], how="diagonal")
@@ -172,11 +183,19 @@ def _restarts(ground: Ground, rows: pl.DataFrame, settings: Settings) -> pl.Data
     The rows themselves are asked, since what repeats a standing condition is no occurrence.
     """
     series = pl.struct(pl.col("kind").cast(pl.String), pl.col("zone")).hash().alias("series")
-    again = ground.events.filter(
-        pl.col("kind").is_in(rows["kind"].unique().to_list()) & (pl.col("phase") == Phase.BEGIN)
-    ).select("site", series, told="placed")
-    moments = ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART).select(
-        "site", "placed", "local"
+    again = (
+        ground.events.lazy()
+        .filter(
+            pl.col("kind").is_in(rows["kind"].unique().to_list()) & (pl.col("phase") == Phase.BEGIN)
+        )
+        .select("site", series, told="placed")
+        .collect()
+    )
+    moments = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.SYSTEM_RESTART)
+        .select("site", "placed", "local")
+        .collect()
     )
     closing = rows.select(_KEY).unique().join(moments, on="site").with_columns(series)
     near = asof(closing, again, "placed", "told", by=["site", "series"], strategy="forward")

@@ -70,8 +70,12 @@ def _restored(ground: Ground, counted: pl.Expr) -> pl.DataFrame:
     """
     followed = with_power(ground, Power.ARMING, Arming.ALL)
     again = held(ground, beside=followed)
-    return ground.occurrences.filter(counted).join(
-        again, on=["site", "occurrence"], how="anti", maintain_order="left"
+    return (
+        ground.occurrences.lazy()
+        .filter(counted)
+        .select(*POINT, "area", "at", "local", "night", "grain", "occurrence", "kind")
+        .join(again.lazy(), on=["site", "occurrence"], how="anti", maintain_order="left")
+        .collect()
     )
 
 
@@ -99,9 +103,11 @@ def held(ground: Ground, *, beside: pl.DataFrame | None = None) -> pl.DataFrame:
     begins = pl.col("phase") == Phase.BEGIN
     after = pl.col("phase").shift(1).over(point)
     rows = (
-        ground.occurrences.filter(pl.col("kind").is_in(list(ALARMS)) & pl.col("zone").is_not_null())
-        .join(live, on="site", how="semi", maintain_order="left")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(ALARMS)) & pl.col("zone").is_not_null())
         .select(*point, "phase", "occurrence")
+        .join(live.lazy(), on="site", how="semi", maintain_order="left")
+        .collect()
     )
     told = (pl.col("phase") == Phase.END).sum().over(point) / begins.sum().over(point)
     again = begins & (after == Phase.BEGIN) & (told >= _RESTORED)
@@ -226,9 +232,11 @@ def rates(ground: Ground, trips: pl.DataFrame) -> pl.DataFrame:
         ``ratio_low``, ``ratio_high``, ``rate`` [per h].
     """
     counts = (
-        ground.occurrences.filter(pl.col("trip") & pl.col("at_risk"))
+        ground.occurrences.lazy()
+        .filter(pl.col("trip") & pl.col("at_risk"))
         .group_by(POINT)
         .agg(alarms=pl.len().cast(pl.Int64), bad=pl.col("night").n_unique().cast(pl.Int64))
+        .collect()
     )
     risk = (
         ground.exposure.select(*POINT, "basis", at_risk_h="hours", periods="periods")

@@ -40,10 +40,18 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         outside the premises), ``warm`` (a detector that warms up after a restart),
         ``witnesses``, ``disarmed_at``, ``timing``, ``grain``.
     """
-    rows = ground.occurrences.filter(
-        pl.col("kind").is_in(list(_ALARMS))
-        & (pl.col("phase") == Phase.BEGIN)
-        & ~pl.col("life_safety")
+    rows = (
+        ground.occurrences.lazy()
+        .filter(
+            pl.col("kind").is_in(list(_ALARMS))
+            & (pl.col("phase") == Phase.BEGIN)
+            & ~pl.col("life_safety")
+        )
+        .select(
+            *("site", "occurrence", "placed", "local", "night", "area", "zone", "within"),
+            *("witnesses", "timing", "grain", "state", "source", "row"),
+        )
+        .collect()
     )
     rows = judged(rows, ground, settings).filter(~pl.col("service"))
     rows = _leaving(_disarmed(rows, ground, settings), ground, settings)
@@ -64,6 +72,23 @@ def trips(ground: Ground, settings: Settings) -> pl.DataFrame:
         )
         .sort("site", "at", "occurrence")
     )
+
+
+@kept
+def awake(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the rows of `trips` but those of detectors that warm up after a restart.
+
+    Parameters
+    ----------
+    ground, settings
+        As for `trips`.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of `trips`.
+    """
+    return trips(ground, settings).filter(~pl.col("warm"))
 
 
 def judged(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
@@ -94,33 +119,52 @@ def judged(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFra
         .join(unsure, on="site", how="left")
         .filter((pl.col("state") != State.UNARMED) | pl.col("unsure").fill_null(value=False))
         .drop("unsure")
-        .with_row_index("line")
     )
+    work, visits = _service(ground, settings)
+    on = _inside(rows, work)
+    visited = _inside(rows, visits) & (rows["state"] != State.ARMED)
+    return rows.with_columns(service=on | visited)
+
+
+_Spans = dict[tuple[str, ...], pl.DataFrame]
+
+
+@kept
+def _service(ground: Ground, settings: Settings) -> tuple[_Spans, _Spans]:
+    """Return the times of work and of inferred visits, those of sites and those of areas."""
     longest = pl.col("since") + days(settings.test_left_h / 24)
     work = ground.aside.filter(pl.col("reason").is_in(list(_WORK))).with_columns(
         until=pl.min_horizontal("until", longest)
     )
     visits = ground.aside.filter(pl.col("reason") == Reason.VISIT)
-    on = _inside(rows, work)
-    visited = _inside(rows, visits) & (rows["state"] != State.ARMED)
-    return rows.with_columns(service=on | visited).drop("line")
+    return _united(work), _united(visits)
 
 
-def _inside(rows: pl.DataFrame, spans: pl.DataFrame) -> pl.Series:
+def _united(spans: pl.DataFrame) -> _Spans:
+    return {
+        by: intervals.unite(spans.filter(pl.col("area").is_null() == (by == ("site",))), by)
+        for by in (("site",), ("site", "area"))
+    }
+
+
+def _inside(rows: pl.DataFrame, spans: _Spans) -> pl.Series:
     """Tell which rows lie in a span of their site, or of their area."""
-    hits = []
-    for by in (["site"], ["site", "area"]):
-        some = spans.filter(pl.col("area").is_null() == (len(by) == 1))
-        united = intervals.unite(some, by).rename({"since": "start", "until": "stop"})
-        joined = asof(rows.select("line", "at", *by), united, "at", "start", by=by)
-        hits.append(joined.select((pl.col("at") <= pl.col("stop")).fill_null(value=False)))
-    return hits[0].to_series() | hits[1].to_series()
+    inside = pl.repeat(value=False, n=rows.height, eager=True)
+    for by, united in spans.items():
+        if united.height:
+            joined = asof(rows.select("at", *by), united, "at", "since", by=by)
+            hit = joined.select((pl.col("at") <= pl.col("until")).fill_null(value=False))
+            inside |= hit.to_series()
+    return inside
 
 
 def _disarmed(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Find the next disarm of each row's area, and excuse runs that one followed at once."""
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", "area", "mode", disarmed="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", "area", "mode", disarmed="placed")
+        .collect()
     )
     by_area = disarms.filter(pl.col("area").is_not_null())
     by_site = disarms.filter(pl.col("area").is_null())
@@ -160,11 +204,15 @@ def _disarmed(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
 
 def _leaving(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Mark alarms just after arming that somebody came back to."""
-    acts = ground.occurrences.filter(pl.col("kind") == Kind.ARM)
-    arms = acts.select("site", armed="placed")
-    again = acts.select("site", place=pl.col("area").fill_null(""), again="placed")
+    acts = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ARM)
+        .select("site", place=pl.col("area").fill_null(""), again="placed")
+        .collect()
+    )
+    arms = acts.select("site", armed="again")
     near = asof(rows, arms, "at", "armed").with_columns(place=pl.col("area").fill_null(""))
-    near = asof(near, again, "at", "again", by=["site", "place"], strategy="forward", strict=True)
+    near = asof(near, acts, "at", "again", by=["site", "place"], strategy="forward", strict=True)
     fresh = seconds(pl.col("at") - pl.col("armed")) <= settings.exit_unsettled_s
     back = seconds(pl.min_horizontal("disarmed_at", "again") - pl.col("at"))
     return near.with_columns(
@@ -208,7 +256,12 @@ def _warming(rows: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     after the restart each came.
     """
     key = ["site", "source", "row"]
-    begun = ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART)
+    begun = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.SYSTEM_RESTART)
+        .select(*key, "placed", "timing")
+        .collect()
+    )
     if begun.is_empty():
         return rows.with_columns(warm=pl.lit(value=False))
     doubtful = [frame.filter(pl.col("timing") == Timing.DOUBTFUL).select(key)

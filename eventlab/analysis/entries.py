@@ -42,9 +42,16 @@ def entries(ground: Ground, context: Context, settings: Settings) -> pl.DataFram
     Only what happened while the place was armed counts, from so long before the disarm as the
     delay and ``entry_overrun_s`` are together.
     """
-    opened = ground.occurrences.filter(
-        (pl.col("kind") == Kind.DISARM) & ~pl.col("aside") & (pl.col("act") == pl.col("occurrence"))
-    ).select("site", "area", "person", "local", keypad="zone", at="placed")
+    opened = (
+        ground.occurrences.lazy()
+        .filter(
+            (pl.col("kind") == Kind.DISARM)
+            & ~pl.col("aside")
+            & (pl.col("act") == pl.col("occurrence"))
+        )
+        .select("site", "area", "person", "local", keypad="zone", at="placed")
+        .collect()
+    )
     delays = context.sites.select("site", told="entry_delay_s").unique("site", keep="first")
     opened = (
         opened.join(delays, on="site", how="left", maintain_order="left")
@@ -80,7 +87,8 @@ def _ways(opened: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFr
     """Give the way in of each opening: what opened, moved or alarmed just before it."""
     known = ground.points.group_by("site", "zone").agg(pl.col("entry_route").any())
     rows = (
-        ground.occurrences.filter(
+        ground.occurrences.lazy()
+        .filter(
             pl.col("kind").is_in([Kind.ACTIVATION, *TRIPS]),
             pl.col("phase") == Phase.BEGIN,
             pl.col("state").is_in([State.ARMED, State.EXIT]),
@@ -88,6 +96,7 @@ def _ways(opened: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFr
             ~pl.col("life_safety"),
         )
         .select("site", "zone", "kind", "occurrence", moved="placed")
+        .collect()
         .join(known, on=["site", "zone"], how="left", maintain_order="left")
     )
     # Each thing belongs to the next opening after it.
@@ -131,7 +140,7 @@ def closings(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
         the arming to the last opening or movement on the way out; null where the log tells none,
         or writes the arming at the end of the exit time).
     """
-    told = ground.occurrences
+    told = ground.occurrences.lazy()
     arms = (
         told.filter(
             (pl.col("kind") == Kind.ARM)
@@ -140,13 +149,14 @@ def closings(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
         )
         .select("site", "area", "person", "mode", "local", at="placed")
         .sort("site", "at")
+        .collect()
     )
     late = exit_overrun.overruns(ground, settings).filter(~pl.col("aside"))
     bad = asof(late.select("site", wrong="at"), arms.select("site", "at"), "wrong", "at")
     bad = bad.select("site", "at", late=pl.lit(value=True)).drop_nulls().unique()
     stayed = inside(ground, settings).select("site", "timed", at="armed").unique(["site", "at"])
     disarms = told.filter(pl.col("kind") == Kind.DISARM).select("site", off="placed")
-    near = asof(arms, disarms, "at", "off")
+    near = asof(arms, disarms.collect(), "at", "off")
     earlier = asof(near, arms.select("site", before="at"), "off", "before", strict=True)
     again = (seconds(pl.col("at") - pl.col("off")) <= settings.exit_again_s) & (
         seconds(pl.col("off") - pl.col("before")) <= settings.exit_again_s + 300
@@ -154,7 +164,7 @@ def closings(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
     alarms = told.filter(
         pl.col("trip"), pl.col("phase") == Phase.BEGIN, ~pl.col("life_safety")
     ).select("site", alarm="placed")
-    soon = asof(earlier, alarms, "at", "alarm", strategy="forward")
+    soon = asof(earlier, alarms.collect(), "at", "alarm", strategy="forward")
     recent = seconds(pl.col("alarm") - pl.col("at")) <= settings.recent_closing_s
     return (
         soon.with_columns(
@@ -192,10 +202,12 @@ def _ways_out(arms: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
     ).select("site")
     route = ground.points.filter("entry_route").select("site", "zone").unique()
     moved = (
-        ground.occurrences.filter(pl.col("kind") == Kind.ACTIVATION, pl.col("phase") == Phase.BEGIN)
-        .join(start.unique(), on="site", how="semi")
-        .join(route, on=["site", "zone"], how="semi")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ACTIVATION, pl.col("phase") == Phase.BEGIN)
+        .join(start.lazy(), on="site", how="semi", maintain_order="left")
+        .join(route.lazy(), on=["site", "zone"], how="semi", maintain_order="left")
         .select("site", moved="placed")
+        .collect()
     )
     took = seconds(pl.col("moved") - pl.col("at"))
     return (

@@ -3,7 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.armed_on_people import inside
-from eventlab.analysis.found import asof, seconds
+from eventlab.analysis.found import asof, begun, seconds
 from eventlab.analysis.kept import kept
 from eventlab.analysis.overruns import acts, tell
 from eventlab.context import Context
@@ -75,7 +75,13 @@ def overruns(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
         .agg(pl.col("use").drop_nulls().first(), pl.col("entry_route").any())
     )
     episodes = (
-        ground.episodes.filter(~pl.col("life_safety"))
+        ground.episodes.lazy()
+        .filter(~pl.col("life_safety"))
+        .select(
+            *("site", "episode", "area", "since", "armed_at", "disarmed_at", "disarmed_by"),
+            *("first_zone", "first_occurrence", "kinds", "aside"),
+        )
+        .collect()
         .join(known, on=["site", "first_zone"], how="left", nulls_equal=True)
         .with_columns(
             over_s=seconds(pl.col("disarmed_at") - pl.col("since")),
@@ -99,20 +105,12 @@ def overruns(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
     episodes = episodes.join(stayed, on=["site", "since"], how="anti", maintain_order="left")
     episodes = episodes.with_columns(on_route=on_route, learned=learned)
     after = _after_route(episodes, ground, context, settings)
+    late = episodes.join(after, on=["site", "episode"], how="left").filter(
+        pl.col("quick")
+        & (pl.col("on_route") | pl.col("learned") | pl.col("after").fill_null(value=False))
+    )
     return (
-        episodes.join(after, on=["site", "episode"], how="left")
-        .filter(
-            pl.col("quick")
-            & (pl.col("on_route") | pl.col("learned") | pl.col("after").fill_null(value=False))
-        )
-        .join(
-            ground.occurrences.lazy()
-            .filter((pl.col("phase") != Phase.END) & (pl.col("kind") != Kind.ACTIVATION))
-            .select("site", "local", first_occurrence="occurrence")
-            .collect(),
-            on=["site", "first_occurrence"],
-            how="left",
-        )
+        late.join(begun(late, ground), on=["site", "first_occurrence"], how="left")
         .select(
             "site",
             "episode",
@@ -137,7 +135,13 @@ def _after_route(
         ground.occurrences.lazy()
         .filter(pl.col("kind").is_in([Kind.ACTIVATION, *TRIPS]) & (pl.col("phase") == Phase.BEGIN))
         .select("site", "zone", "within", opened="placed")
-        .join(route.lazy(), on=["site", "zone", "within"], how="semi", nulls_equal=True)
+        .join(
+            route.lazy(),
+            on=["site", "zone", "within"],
+            how="semi",
+            nulls_equal=True,
+            maintain_order="left",
+        )
         .select("site", "opened")
         .collect()
     )

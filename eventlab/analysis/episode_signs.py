@@ -3,8 +3,7 @@
 import polars as pl
 
 from eventlab.analysis import drivers, entry_overrun
-from eventlab.analysis.core import trips
-from eventlab.analysis.found import asof, seconds
+from eventlab.analysis.found import asof, begun, seconds
 from eventlab.analysis.intrusion_rules import anchors
 from eventlab.analysis.tables import OPEN
 from eventlab.context import Context
@@ -20,6 +19,12 @@ _NEAR_S = 600
 _SOON_S = 1800
 """What happens this soon after arming may still have to do with it."""
 _DAY_S = 86400
+_LOSSES = {
+    Kind.MAINS_LOSS: "mains",
+    Kind.SYSTEM_RESTART: "mains",
+    Kind.COMMS_FAIL: "path",
+    Kind.RADIO_JAM: "jam",
+}
 _AGAIN_DAYS, _AGAIN_NIGHTS = 90, 2
 """What a point did on so many other nights, so many days before or after, is looked at."""
 PROMPT = ("entry", "quick-disarm", "exit")
@@ -118,9 +123,12 @@ def _contact(episodes: pl.DataFrame, ground: Ground, settings: Settings) -> pl.D
 
 def _members(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Return the alarms of each episode: those of its area and points from begin to end."""
-    alarms = ground.occurrences.filter(
-        pl.col("kind").is_in(list(TRIPS)) & (pl.col("phase") == Phase.BEGIN)
-    ).select("site", "area", "zone", "within", "placed", "grain")
+    alarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(TRIPS)) & (pl.col("phase") == Phase.BEGIN))
+        .select("site", "area", "zone", "within", "placed", "grain")
+        .collect()
+    )
     spans = episodes.select(*_KEY, "area", "since", "last")
     hits = []
     for known in (True, False):
@@ -147,6 +155,7 @@ def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
         ground.occurrences.lazy()
         .group_by("site")
         .agg(long=pl.col("placed").max() - pl.col("placed").min() >= pl.duration(days=_AGAIN_DAYS))
+        .collect()
     )
     sign = (
         pl.when(pl.col("others") >= _AGAIN_NIGHTS)
@@ -156,7 +165,7 @@ def _again(timing: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     )
     return (
         alone.join(others, on=[*point, "night"], how="left", nulls_equal=True)
-        .join(told.collect(), on="site", how="left")
+        .join(told, on="site", how="left")
         .with_columns(**_said("contact", sign))
         .drop_nulls("sign")
     )
@@ -188,14 +197,7 @@ def _drivers(
     at_risk = pl.col("since") - pl.col("armed_at") - pl.duration(seconds=settings.exit_unsettled_s)
     moments = (
         episodes.filter(~pl.col("doubtful"))
-        .join(
-            ground.occurrences.lazy()
-            .filter((pl.col("phase") != Phase.END) & (pl.col("kind") != Kind.ACTIVATION))
-            .select("site", "at", "local", first_occurrence="occurrence")
-            .collect(),
-            on=["site", "first_occurrence"],
-            maintain_order="left",
-        )
+        .join(begun(episodes, ground), on=["site", "first_occurrence"], maintain_order="left")
         .select(
             *_KEY,
             "area",
@@ -219,14 +221,16 @@ def _drivers(
 
 
 def _systems(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
-    told = ground.occurrences.filter(pl.col("phase") != Phase.END)
-    near = {
-        "mains": [Kind.MAINS_LOSS, Kind.SYSTEM_RESTART],
-        "path": [Kind.COMMS_FAIL],
-        "jam": [Kind.RADIO_JAM],
-    }
+    losses = (*_LOSSES, Kind.SUPERVISION_LOSS, Kind.DEVICE_BATTERY_LOW)
+    told = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(losses)) & (pl.col("phase") != Phase.END))
+        .select("site", "kind", "zone", "placed")
+        .collect()
+    )
     parts = []
-    for sign, kinds in near.items():
+    for sign in dict.fromkeys(_LOSSES.values()):
+        kinds = [kind for kind, of in _LOSSES.items() if of == sign]
         some = told.filter(pl.col("kind").is_in(kinds)).select("site", seen="placed")
         hit = asof(episodes.select(*_KEY, "since"), some, "since", "seen", strategy="nearest")
         parts.append(
@@ -251,7 +255,7 @@ def _systems(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
             .select(_TOLD)
         )
     # Nothing told near is a sign only where a log tells of such things at all.
-    tells = told.filter(pl.col("kind").is_in([kind for some in near.values() for kind in some]))
+    tells = told.filter(pl.col("kind").is_in(list(_LOSSES)))
     quiet = episodes.join(tells.select("site").unique(), on="site", how="semi")
     return _or_none(pl.concat(parts), quiet, "systems")
 
@@ -285,9 +289,7 @@ def _or_none(told: pl.DataFrame, episodes: pl.DataFrame, family: str) -> pl.Data
 def _intrusion(
     episodes: pl.DataFrame, ground: Ground, context: Context, settings: Settings
 ) -> pl.DataFrame:
-    rules = anchors(trips(ground, settings), ground, context, settings).select(
-        "site", "rule", seen="at"
-    )
+    rules = anchors(ground, context, settings).select("site", "rule", seen="at")
     window = settings.confirmation_window_s
     hits = [episodes.clear().with_columns(**_said("intrusion", "no-sign")).select(_TOLD)]
     for rule in rules["rule"].unique().sort():

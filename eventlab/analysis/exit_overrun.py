@@ -62,8 +62,16 @@ def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``site``, ``area``, ``person`` (who armed), ``at``, ``local``, ``over_s``, ``off_route``
         (false), ``aside``.
     """
-    told = ground.occurrences
-    arms = told.filter(pl.col("kind") == Kind.ARM)
+    told = ground.occurrences.lazy()
+    arms = (
+        told.filter(pl.col("kind") == Kind.ARM)
+        .select(
+            *("site", "person", "mode"),
+            armed="placed",
+            place=pl.col("area").fill_null(""),
+        )
+        .collect()
+    )
     errors = told.filter(pl.col("kind") == Kind.EXIT_ERROR).select(
         "site", "area", "person", "aside", "local", at="placed", over_s=pl.lit(None, pl.Float64)
     )
@@ -72,11 +80,11 @@ def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
         & (pl.col("phase") == Phase.BEGIN)
         & ~pl.col("life_safety")
     ).select("site", "area", "aside", "local", at="placed")
-    armed = arms.select("site", "person", "mode", armed="placed")
     opened = told.filter(pl.col("kind") == Kind.DISARM).select("site", disarmed="placed")
-    again = arms.select("site", place=pl.col("area").fill_null(""), again="placed")
-    near = asof(alarms, armed, "at", "armed").with_columns(place=pl.col("area").fill_null(""))
-    near = asof(near, opened, "at", "disarmed", strategy="forward")
+    near = asof(alarms.collect(), arms.drop("place"), "at", "armed")
+    near = near.with_columns(place=pl.col("area").fill_null(""))
+    again = arms.select("site", "place", again="armed")
+    near = asof(near, opened.collect(), "at", "disarmed", strategy="forward")
     near = asof(near, again, "at", "again", by=["site", "place"], strategy="forward", strict=True)
     soon = seconds(pl.min_horizontal("disarmed", "again") - pl.col("at"))
     leaving = near.filter(
@@ -92,7 +100,7 @@ def overruns(ground: Ground, settings: Settings) -> pl.DataFrame:
         "at",
         over_s=seconds(pl.col("disarmed") - pl.col("at")),
     )
-    both = pl.concat([errors, leaving]).sort("site", "at")
+    both = pl.concat([errors.collect(), leaving]).sort("site", "at")
     gap = seconds(pl.col("at") - pl.col("at").shift(1).over("site"))
     return (
         both.with_columns(case=(gap.fill_null(0) > settings.exit_again_s).cum_sum().over("site"))

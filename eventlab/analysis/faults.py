@@ -35,12 +35,13 @@ def tamper_open(ground: Ground, context: Context, settings: Settings) -> pl.Data
         where the log tells the end of such alarms.
     """
     del context
-    ended = ground.occurrences.filter(
-        (pl.col("kind") == Kind.TAMPER_ALARM) & (pl.col("phase") == Phase.END)
+    ended = (
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") == Kind.TAMPER_ALARM) & (pl.col("phase") == Phase.END))
+        .select("site")
+        .collect()
     )
-    alarms = spells(ground, [Kind.TAMPER_ALARM], settings).join(
-        ended.select("site").unique(), on="site", how="semi"
-    )
+    alarms = spells(ground, [Kind.TAMPER_ALARM], settings).join(ended, on="site", how="semi")
     open_ = pl.concat([spells(ground, [Kind.TAMPER], settings), alarms]).sort("site", "since")
     told = gathered(
         open_,
@@ -177,10 +178,10 @@ def standing(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
 def _where(stood: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Add the state in which each spell began, and the armed hours in it."""
     begun = (
-        ground.occurrences.filter(
-            (pl.col("kind") == Kind.MASKING) & (pl.col("phase") == Phase.BEGIN)
-        )
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") == Kind.MASKING) & (pl.col("phase") == Phase.BEGIN))
         .select(*POINT, "state", since="placed")
+        .collect()
         .unique([*POINT, "since"])
     )
     joined = stood.join(

@@ -135,13 +135,15 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 def forced(ground: Ground) -> pl.DataFrame:
     """Return the armings by force, one act each: ``site, area, person, at, local, act``."""
     return (
-        ground.occurrences.filter(
+        ground.occurrences.lazy()
+        .filter(
             (pl.col("kind") == Kind.ARM)
             & (pl.col("mode") == Mode.FORCED)
             & ~pl.col("aside")
             & (pl.col("act") == pl.col("occurrence"))
         )
         .select("site", "area", "person", "local", "act", at="placed")
+        .collect()
         .sort("site", "at")
     )
 
@@ -162,11 +164,16 @@ def left_out(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``site``, ``zone``, ``name``, ``act`` (the arming), ``at``: points bypassed within
         ``left_out_s`` of it, or named as what kept the site from arming just before.
     """
-    rows = ground.occurrences.filter(
-        ((pl.col("kind") == Kind.BYPASS) & (pl.col("phase") == Phase.BEGIN))
-        | (pl.col("kind") == Kind.ARM_FAILED),
-        pl.col("zone").is_not_null(),
-    ).select("site", "zone", "within", "placed")
+    rows = (
+        ground.occurrences.lazy()
+        .filter(
+            ((pl.col("kind") == Kind.BYPASS) & (pl.col("phase") == Phase.BEGIN))
+            | (pl.col("kind") == Kind.ARM_FAILED),
+            pl.col("zone").is_not_null(),
+        )
+        .select("site", "zone", "within", "placed")
+        .collect()
+    )
     names = ground.points.select("site", "zone", "within", "name")
     return (
         forced(ground)

@@ -7,7 +7,7 @@ from typing import Literal
 import polars as pl
 
 from eventlab.ground import Ground, Power
-from eventlab.schema import EVIDENCE, FOUND, Pattern, conform, empty
+from eventlab.schema import EVIDENCE, FOUND, Kind, Pattern, Phase, conform, empty
 
 AsofJoinStrategy = Literal["backward", "forward", "nearest"]
 
@@ -120,22 +120,39 @@ def asof(
     polars.DataFrame
         The rows of ``left`` in their order, with the columns of ``right``.
     """
-    numbered = left.with_row_index("asof_row")
-    return (
-        numbered.sort(at)
-        .join_asof(
-            right.sort(other),
-            left_on=at,
-            right_on=other,
-            by=list(by),
-            strategy=strategy,
-            allow_exact_matches=not strict,
-            coalesce=False,
-            check_sortedness=False,
-        )
-        .sort("asof_row")
-        .drop("asof_row")
+    # Only keys are sorted, and only where need be; the wide rows of the left stay where they are.
+    keys = left.select(*by, at)
+    moved = not _ordered(keys, by[0], at)
+    joined = (keys.with_row_index(_ROW).sort(at) if moved else keys).join_asof(
+        right if _ordered(right, by[0], other) else right.sort(other),
+        left_on=at,
+        right_on=other,
+        by=list(by),
+        strategy=strategy,
+        allow_exact_matches=not strict,
+        coalesce=False,
+        check_sortedness=False,
     )
+    if moved:
+        joined = joined.sort(_ROW).drop(_ROW)
+    told = joined.drop(keys.columns)
+    twice = [name for name in told.columns if name in left.columns]
+    return left.hstack(told.rename({name: f"{name}_right" for name in twice}))
+
+
+_ROW = "asof_row"
+_FEW = 1_000
+"""So few rows are sorted sooner than looked through."""
+
+
+def _ordered(frame: pl.DataFrame, group: str, at: str) -> bool:
+    """Tell whether rows stand by group and time: all that is asked of them inside a group."""
+    if frame.height < _FEW:
+        return False
+    first, then = pl.col(group), pl.col(at)
+    later = (first == first.shift()) & (then >= then.shift())
+    told = frame.select(((first > first.shift()) | later).fill_null(value=False).slice(1).all())
+    return bool(told.item())
 
 
 def line(
@@ -170,6 +187,51 @@ def found(frame: pl.DataFrame, pattern: Pattern) -> pl.DataFrame:
     if frame.is_empty():
         return empty(FOUND)
     return conform(frame.with_columns(pattern=pl.lit(str(pattern))), FOUND)
+
+
+def coded(keys: Sequence[str]) -> pl.Expr:
+    """Give each combination of texts a whole number, by which rows are grouped far sooner.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Columns of texts; null is a text too.
+
+    Returns
+    -------
+    polars.Expr
+        Int64, the same in rows whose texts are the same; the numbers themselves mean nothing.
+    """
+    whole = pl.lit(0, pl.Int64)
+    for key in keys:
+        one = pl.col(key).cast(pl.Categorical).to_physical().cast(pl.Int64).fill_null(-1) + 1
+        whole = whole * (one.max() + 1) + one
+    return whole
+
+
+def begun(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Say when the first alarms of episodes came.
+
+    Parameters
+    ----------
+    episodes : polars.DataFrame
+        Rows of ``Ground.episodes``.
+    ground : Ground
+        What every analysis stands on.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``first_occurrence``, ``at``, ``local``.
+    """
+    key = ["site", "first_occurrence"]
+    return (
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") != Kind.ACTIVATION) & (pl.col("phase") != Phase.END))
+        .select("site", "at", "local", first_occurrence="occurrence")
+        .join(episodes.lazy().select(key), on=key, how="semi", maintain_order="left")
+        .collect()
+    )
 
 
 def ends(ground: Ground) -> pl.DataFrame:

@@ -60,7 +60,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         of the least telling kind of a site, whose figures give their ``dates``.
     """
     own = trips(ground, settings)
-    told = anchors(own, ground, context, settings)
+    told = anchors(ground, context, settings)
     if told.is_empty():
         return found(told, Pattern.POSSIBLE_INTRUSION)
     once = pl.col("what").is_first_distinct()
@@ -263,8 +263,11 @@ def _alarms(nights: pl.DataFrame, own: pl.DataFrame, settings: Settings) -> pl.D
 
 def _attended(nights: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Say when the place was next disarmed, and by whom."""
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", by="person", disarmed="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", by="person", disarmed="placed")
+        .collect()
     )
     start = nights.with_columns(start=pl.min_horizontal("first", "first_alarm"))
     return asof(start, disarms, "start", "disarmed", strategy="forward").with_columns(

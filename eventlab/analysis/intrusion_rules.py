@@ -4,7 +4,7 @@ import polars as pl
 
 from eventlab.analysis import signs
 from eventlab.analysis.conditions import spells
-from eventlab.analysis.core import POINT, judged, uses
+from eventlab.analysis.core import POINT, awake, judged, trips, uses
 from eventlab.analysis.found import asof, days, number, seconds, spoken, wall
 from eventlab.analysis.kept import kept
 from eventlab.analysis.losses import ANCHOR, LOST, label, no_alarm, reason
@@ -27,15 +27,11 @@ _NOT_CONFIRMING = (Use.OUTDOOR, Use.TECHNICAL, Use.KEY)
 
 
 @kept
-def anchors(
-    own: pl.DataFrame, ground: Ground, context: Context, settings: Settings
-) -> pl.DataFrame:
+def anchors(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Return every reason why a night may have been a real intrusion, each time it holds.
 
     Parameters
     ----------
-    own : polars.DataFrame
-        As `core.trips` gives them.
     ground : Ground
         What every analysis stands on.
     context : Context
@@ -50,15 +46,15 @@ def anchors(
         Sorted by site and time: ``site``, ``night``, ``at``, ``rule``, ``what``, ``figure``,
         ``open`` (still open where the log ends).
     """
-    awake = own.filter(~pl.col("warm"))
+    own, alert = trips(ground, settings), awake(ground, settings)
     told = signs.signs(ground, context, settings)
     # Each armed period has its own: what is shut out in one is back in the next.
     period = ["site", "area", "night", "disarmed_at", "point"]
-    heads = awake.unique(period, keep="first", maintain_order=True)
+    heads = alert.unique(period, keep="first", maintain_order=True)
     parts = [
-        _several(awake, settings),
-        stays_open(awake, ground, settings),
-        _near_sign(awake, told, settings),
+        _several(alert, settings),
+        stays_open(alert, ground, settings),
+        _near_sign(alert, told, settings),
         _tamper_before(heads, told, ground, settings),
         _tried_before(heads, own, settings),
         _out_of_service(heads, ground, settings),
@@ -80,13 +76,13 @@ def counting(own: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def _several(alert: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Find two different points of the site within the confirmation window (BS 8243).
 
     Any two such points follow each other somewhere with nothing between them but these two.
     """
     window = settings.confirmation_window_s
-    counted = counting(awake)
+    counted = counting(alert)
     shift = {c: pl.col(c).shift(1).over("site") for c in ("at", "point", "zone", "name")}
     pairs = counted.with_columns(
         before=shift["at"],
@@ -111,9 +107,9 @@ def _several(awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     ).with_columns(at="before")
 
 
-def _near_sign(awake: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def _near_sign(alert: pl.DataFrame, told: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Find an alarm near tamper, path, power or a device lost while armed."""
-    near = signs.nearest(awake, told, settings)
+    near = signs.nearest(alert, told, settings)
     return near.with_columns(
         **reason(
             LOST,
@@ -305,12 +301,18 @@ def usual_out(out: pl.DataFrame, ground: Ground) -> pl.Series:
 
 def _confirmed(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Find an alarm that the system itself confirmed, unless somebody disarmed at once."""
-    rows = ground.occurrences.filter(
-        (pl.col("kind") == Kind.CONFIRMED_ALARM) & ~pl.col("life_safety")
+    rows = (
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") == Kind.CONFIRMED_ALARM) & ~pl.col("life_safety"))
+        .select("site", "area", "placed", "local", "night", "state")
+        .collect()
     )
     rows = judged(rows, ground, settings).filter(~pl.col("service"))
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", disarmed="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", disarmed="placed")
+        .collect()
     )
     near = asof(rows, disarms, "at", "disarmed", strategy="forward")
     soon = seconds(pl.col("disarmed") - pl.col("at")) <= settings.entry_overrun_s

@@ -4,6 +4,7 @@ import polars as pl
 
 from eventlab.analysis.found import (
     asof,
+    begun,
     ends,
     evidence,
     figures,
@@ -133,21 +134,28 @@ def _held_open(ground: Ground, settings: Settings) -> pl.DataFrame:
         .join(live.unique(), on="site", how="semi")
         .join(reliable.select("site"), on="site", how="semi")
         .join(doors.unique(), on=["site", "first_zone"], how="semi")
-        .join(
-            ground.occurrences.select("site", "local", first_occurrence="occurrence"),
-            on=["site", "first_occurrence"],
-            how="left",
+        .select(
+            *("site", "episode", "area", "since", "disarmed_at", "first_occurrence"),
+            zone="first_zone",
+            armed_s=seconds(pl.col("since") - pl.col("armed_at")),
         )
-        .with_columns(armed_s=seconds(pl.col("since") - pl.col("armed_at")), zone="first_zone")
     )
-    rows = ground.occurrences.filter(pl.col("kind").is_in([*TRIPS, Kind.ACTIVATION]))
-    shut = rows.filter(pl.col("phase") == Phase.END).select("site", "zone", shut="placed")
-    other = rows.filter(pl.col("phase") == Phase.BEGIN, "trip").select(
-        "site", other_zone="zone", other="placed"
+    told = ground.occurrences.lazy().filter(pl.col("kind").is_in([*TRIPS, Kind.ACTIVATION]))
+    shut = (
+        told.filter(pl.col("phase") == Phase.END)
+        .select("site", "zone", shut="placed")
+        .join(alone.lazy().select("site", "zone"), on=["site", "zone"], how="semi")
+        .collect()
     )
     near = asof(alone, shut, "since", "shut", by=["site", "zone"], strategy="forward")
     stood = seconds(pl.col("disarmed_at") - pl.col("shut")) <= settings.unlatched_back_s
     near = near.filter(stood, seconds(pl.col("disarmed_at") - pl.col("since")) > 900)
+    other = (
+        told.filter((pl.col("phase") == Phase.BEGIN) & pl.col("trip"))
+        .select("site", other_zone="zone", other="placed")
+        .join(near.lazy().select("site"), on="site", how="semi")
+        .collect()
+    )
     crowd = (
         near.select("site", "episode", "zone", "since", "disarmed_at")
         .join(other, on="site")
@@ -157,6 +165,8 @@ def _held_open(ground: Ground, settings: Settings) -> pl.DataFrame:
             pl.col("other_zone").ne_missing(pl.col("zone")),
         )
     )
-    return near.join(crowd, on=["site", "episode"], how="anti").with_columns(
-        stood_h=seconds(pl.col("shut") - pl.col("since")) / 3600
+    return (
+        near.join(crowd, on=["site", "episode"], how="anti")
+        .join(begun(near, ground), on=["site", "first_occurrence"], how="left")
+        .with_columns(stood_h=seconds(pl.col("shut") - pl.col("since")) / 3600)
     )

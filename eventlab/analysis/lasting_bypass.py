@@ -140,8 +140,11 @@ def _nights(spans: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     periods = ground.armed.filter("known").select(
         "site", "since", "until", place="area", length=hours(pl.col("until") - pl.col("since"))
     )
-    local = ground.occurrences.filter(pl.col("kind") == Kind.ARM).select(
-        "site", "night", since="placed"
+    local = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ARM)
+        .select("site", "night", since="placed")
+        .collect()
     )
     periods = periods.join(
         local.unique(["site", "since"], keep="first"), on=["site", "since"], how="left"

@@ -54,7 +54,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     listed = ground.points.filter("listed")
     if listed.is_empty():
         return found(listed, Pattern.LIST_MISMATCH)
-    seen = _seen(ground).join(listed.select("site").unique(), on="site", how="semi")
+    seen = _seen(listed, ground)
     strange = _strange(seen, listed, settings)
     gone = _renumbered(seen, strange, listed, ground, settings)
     named = misnamed(ground, context, settings)
@@ -133,16 +133,16 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 _PART = ("site", "zone", "what", "rank", "order", "since", "until", "on", "rows", "line")
 
 
-def _seen(ground: Ground) -> pl.DataFrame:
-    """Count what the log tells of each point, wherever it stands."""
+def _seen(listed: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Count what the log tells of each point of sites with a list, wherever it stands."""
     return (
         ground.occurrences.lazy()
         .filter(
             pl.col("zone").is_not_null()
             & pl.col("kind").is_in(list(_OF_POINTS))
             & (pl.col("phase") != "end")
-            & ~pl.col("zone").str.to_lowercase().str.contains(_DEVICES)
         )
+        .join(listed.lazy().select("site"), on="site", how="semi")
         .group_by("site", "zone", "within")
         .agg(
             since=pl.col("placed").min(),
@@ -153,6 +153,7 @@ def _seen(ground: Ground) -> pl.DataFrame:
             life=pl.col("kind").is_in(list(LIFE_SAFETY)).any(),
             tested=(pl.col("kind") == Kind.WALK_TEST).any(),
         )
+        .filter(~pl.col("zone").str.to_lowercase().str.contains(_DEVICES))
         .collect()
     )
 

@@ -13,6 +13,7 @@ from eventlab.analysis.found import (
     number,
     wall,
 )
+from eventlab.analysis.kept import kept
 from eventlab.analysis.mains import outages
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -171,6 +172,7 @@ def _gaps(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
 def restarted(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the silences before a restart that are longer than any other of the log.
 
@@ -187,12 +189,17 @@ def restarted(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``site``, ``what`` (``dead``), ``since``, ``until``, ``hours``, ``rows`` (null); those in an
         outage of the mains left out.
     """
-    rows = ground.occurrences.filter(pl.col("at").is_not_null()).select("site", "placed", "kind")
+    told = ground.occurrences.lazy().filter(pl.col("at").is_not_null())
+    restart = pl.col("kind") == Kind.SYSTEM_RESTART
+    rows = (
+        told.select("site", "placed", "kind")
+        .join(told.filter(restart).select("site"), on="site", how="semi", maintain_order="left")
+        .collect()
+    )
     before = pl.col("placed").shift(1).over("site")
     quiet = rows.sort("site", "placed").with_columns(
         since=before, hours=hours(pl.col("placed") - before)
     )
-    restart = pl.col("kind") == Kind.SYSTEM_RESTART
     longest = quiet.filter(~restart).group_by("site").agg(other=pl.col("hours").max())
     silent = (
         quiet.filter(restart & (pl.col("hours") >= settings.log_dead_h))

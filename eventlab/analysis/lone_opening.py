@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from eventlab.analysis.core import trips
+from eventlab.analysis.core import awake
 from eventlab.analysis.found import (
     clock,
     evidence,
@@ -48,10 +48,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         that stayed open, and those with another point near, are `intrusion`'s.
     """
     del context
-    awake = trips(ground, settings).filter(~pl.col("warm"))
-    lone = _unaccompanied(
-        openings(awake, ground, settings).filter(~pl.col("stays")), awake, settings
-    )
+    own = awake(ground, settings)
+    lone = _unaccompanied(openings(own, ground, settings).filter(~pl.col("stays")), own, settings)
     if lone.is_empty():
         return found(lone, Pattern.LONE_OPENING)
     points = _points(lone)
@@ -78,9 +76,9 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
-def _unaccompanied(lone: pl.DataFrame, awake: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def _unaccompanied(lone: pl.DataFrame, own: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Leave out openings beside which another point alarmed: both together are told elsewhere."""
-    counted = counting(awake).sort("site", "at", "occurrence")
+    counted = counting(own).sort("site", "at", "occurrence")
     counted = counted.with_columns(run=pl.struct("site", "point").rle_id())
     runs = (
         counted.group_by("run", "site", maintain_order=True)

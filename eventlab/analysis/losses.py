@@ -92,15 +92,25 @@ def _opened(armed: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     skin = ground.points.filter(
         pl.col("entry_route") | pl.col("use").is_in([Use.PERIMETER, Use.ENTRY])
     ).select(*POINT, "name")
-    rows = ground.occurrences.filter(
-        (pl.col("kind") == Kind.ACTIVATION)
-        & (pl.col("phase") == Phase.BEGIN)
-        & (pl.col("state") == State.ARMED)
-        & ~pl.col("life_safety")
-    ).join(skin, on=list(POINT), how="inner", nulls_equal=True)
+    rows = (
+        ground.occurrences.lazy()
+        .filter(
+            (pl.col("kind") == Kind.ACTIVATION)
+            & (pl.col("phase") == Phase.BEGIN)
+            & (pl.col("state") == State.ARMED)
+            & ~pl.col("life_safety")
+        )
+        .select(*POINT, "kind", "area", "placed", "local", "night", "state")
+        .join(armed.lazy().select("site"), on="site", how="semi", maintain_order="left")
+        .join(skin.lazy(), on=list(POINT), how="inner", nulls_equal=True, maintain_order="left")
+        .collect()
+    )
     rows = judged(rows, ground, settings).filter(~pl.col("service"))
-    disarms = ground.occurrences.filter(pl.col("kind") == Kind.DISARM).select(
-        "site", disarmed="placed"
+    disarms = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .select("site", disarmed="placed")
+        .collect()
     )
     near = asof(rows, disarms, "at", "disarmed", strategy="forward")
     grace = settings.entry_delay_s + settings.entry_overrun_s

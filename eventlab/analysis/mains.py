@@ -152,18 +152,24 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
     """
     lost = _outlived(spells(ground, [Kind.MAINS_LOSS], settings), ground, settings)
     lost = lost.with_row_index("outage")
-    low = ground.occurrences.filter(
-        (pl.col("kind") == Kind.SYSTEM_BATTERY_LOW) & (pl.col("phase") == Phase.BEGIN)
-    ).select("site", low="placed")
+    low = (
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") == Kind.SYSTEM_BATTERY_LOW) & (pl.col("phase") == Phase.BEGIN))
+        .select("site", low="placed")
+        .collect()
+    )
     lows = (
         asof(lost, low, "since", "low", strategy="forward")
         .filter(pl.col("low") <= pl.col("until") + pl.duration(hours=1))
         .select("outage", low_at="low", low_after_h=hours(pl.col("low") - pl.col("since")))
     )
     restarted = lost.filter(pl.col("ended_by") == "restart")
-    before = ground.occurrences.filter(
-        pl.col("site").is_in(lost["site"].unique().implode())
-    ).select("site", "placed")
+    before = (
+        ground.occurrences.lazy()
+        .filter(pl.col("site").is_in(lost["site"].unique().implode()))
+        .select("site", "placed")
+        .collect()
+    )
     silent = asof(restarted, before, "until", "placed", strict=True).select(
         "outage", silent_h=hours(pl.col("until") - pl.col("placed"))
     )
@@ -227,8 +233,12 @@ def _outlived(lost: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Data
     longest = pl.duration(seconds=int(settings.mains_outlived_h * 3600))
     lived_on = may & (pl.col("heard") - pl.col("since") > longest)
     closed = past.with_row_index("outage").filter(pl.col("ended_by") == "restart")
-    rows = ground.occurrences.filter(pl.col("site").is_in(closed["site"].unique().implode()))
-    rows = rows.select("site", before="placed")
+    rows = (
+        ground.occurrences.lazy()
+        .filter(pl.col("site").is_in(closed["site"].unique().implode()))
+        .select("site", before="placed")
+        .collect()
+    )
     late = asof(closed, rows, "until", "before", strict=True).filter(
         pl.col("before") - pl.col("since") > longest
     )

@@ -39,10 +39,13 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     ).filter(pl.col("hours") > settings.test_left_h)
     if left.is_empty():
         return found(left, Pattern.LEFT_ON_TEST)
-    ended = ground.occurrences.filter(
-        pl.col("kind").is_in([Kind.ON_TEST, *_PANEL]) & (pl.col("phase") == "end")
+    tells = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.ON_TEST, *_PANEL]) & (pl.col("phase") == "end"))
+        .select("site", tells_ends=pl.lit(value=True))
+        .unique()
+        .collect()
     )
-    tells = ended.select("site").unique().with_columns(tells_ends=pl.lit(value=True))
     one = (
         left.sort("site", "open", "hours", descending=[False, True, True])
         .group_by("site", maintain_order=True)

@@ -42,7 +42,12 @@ def acts(ground: Ground, kind: Kind) -> pl.DataFrame:
         ``site``, ``area``, ``person``, ``at``.
     """
     told = (pl.col("kind") == kind) & ~pl.col("aside") & (pl.col("act") == pl.col("occurrence"))
-    return ground.occurrences.filter(told).select("site", "area", "person", at="placed")
+    return (
+        ground.occurrences.lazy()
+        .filter(told)
+        .select("site", "area", "person", at="placed")
+        .collect()
+    )
 
 
 def tell(

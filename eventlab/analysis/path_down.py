@@ -218,10 +218,15 @@ def lost_paths(ground: Ground, settings: Settings) -> pl.DataFrame:
     own = pl.when(pl.col("kind") == Kind.COMMS_FAIL).then("path").otherwise("within")
     apart = replace(ground, occurrences=ground.occurrences.with_columns(within=own))
     lost = spells(apart, [Kind.COMMS_FAIL], settings, signs=_heard(apart))
-    centre = apart.occurrences.filter(pl.col("kind") == Kind.COMMS_FAIL).select(
-        *("site", "zone", "within"),
-        since="placed",
-        centre=pl.col("witnesses").list.contains(str(Witness.RECEIVER)),
+    centre = (
+        apart.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.COMMS_FAIL)
+        .select(
+            *("site", "zone", "within"),
+            since="placed",
+            centre=pl.col("witnesses").list.contains(str(Witness.RECEIVER)),
+        )
+        .collect()
     )
     key = ["site", "zone", "within", "since"]
     return lost.join(
@@ -237,12 +242,20 @@ def _heard(ground: Ground) -> pl.DataFrame:
     have gone untold, or stand in a gap between exports: how long it lasted is not known then. The
     rows themselves are asked, since what repeats a standing condition is no occurrence.
     """
-    begins = ground.events.filter(
-        (pl.col("kind") == Kind.COMMS_FAIL) & (pl.col("phase") == Phase.BEGIN)
-    ).select("site", "kind", "zone", "placed", within="path", local="wall")
-    spoke = ground.events.filter(
-        (pl.col("witness") == Witness.RECEIVER) & ~pl.col("kind").is_in(list(_CENTRE_S_OWN))
-    ).select("site", heard="placed", by="path", heard_local="wall")
+    begins = (
+        ground.events.lazy()
+        .filter((pl.col("kind") == Kind.COMMS_FAIL) & (pl.col("phase") == Phase.BEGIN))
+        .select("site", "kind", "zone", "placed", within="path", local="wall")
+        .collect()
+    )
+    spoke = (
+        ground.events.lazy()
+        .filter(
+            (pl.col("witness") == Witness.RECEIVER) & ~pl.col("kind").is_in(list(_CENTRE_S_OWN))
+        )
+        .select("site", heard="placed", by="path", heard_local="wall")
+        .collect()
+    )
     told = begins.with_columns(
         pl.col("zone").fill_null("").alias("at_zone"),
         pl.col("within").fill_null("").alias("over"),

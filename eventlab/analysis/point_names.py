@@ -38,8 +38,10 @@ def misnamed(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
     """
     names = _names(context)
     texts = (
-        ground.occurrences.filter(pl.col("zone").is_not_null() & pl.col("text").is_not_null())
+        ground.occurrences.lazy()
+        .filter(pl.col("zone").is_not_null() & pl.col("text").is_not_null())
         .select("site", "zone", "text", "placed", "local")
+        .collect()
         .join(names.select("site", "zone").unique(), on=["site", "zone"], how="semi")
     )
     told = texts.select("site", "text").unique().with_columns(said=_plain(pl.col("text")))

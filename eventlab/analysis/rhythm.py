@@ -7,6 +7,7 @@ unarmed. The day is the unit of evidence: a point was seen on it or not, however
 import polars as pl
 
 from eventlab.analysis.core import POINT
+from eventlab.analysis.found import coded
 from eventlab.ground import Ground, Power, Told
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import TRIPS, Health, Kind, Phase
@@ -50,34 +51,28 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
     spells, so `stats.spell_chance` is asked too; ``silent_spells`` spells as long as is usual at
     the site are added to a point's own, since one that never rested does not tell how long it may.
     """
-    days = _days(ground, settings)
-    order = pl.col("day").cum_count().over(POINT)
-    ordered = days.sort(*POINT, "day", nulls_last=True).with_columns(order=order)
-    after = pl.col("day") > pl.col("last_day")
+    points, days = _days(ground, settings)
+    order = pl.col("day").cum_count().over("point").cast(pl.Int64)
+    ordered = days.with_columns(order=order, after=pl.col("day") > pl.col("last_day"))
     ordered = ordered.with_columns(
-        after=after,
-        back=(~after).sum().over(POINT).cast(pl.Int64) - pl.col("order").cast(pl.Int64),
+        back=(~pl.col("after")).sum().over("point").cast(pl.Int64) - pl.col("order")
     )
     recent = ordered.filter(pl.col("back") < settings.silent_window_days)
-    chances = _chance(ordered, "whole").join(
-        _chance(recent, "late"), on=list(POINT), nulls_equal=True
-    )
-    usual = recent.group_by(*POINT, "weekday").agg(
+    usual = recent.group_by("point", "weekday").agg(
         n=pl.col("activations").filter(~pl.col("after")).mean(),
         share=pl.col("seen").filter(~pl.col("after")).mean(),
     )
     due = (
         ordered.filter("after")
-        .join(usual, on=[*POINT, "weekday"], how="left", nulls_equal=True)
-        .group_by(POINT)
+        .join(usual, on=["point", "weekday"], how="left")
+        .group_by("point")
         .agg(
             expected=pl.col("n").fill_null(0).sum(),
             expected_days=pl.col("share").fill_null(0).sum(),
         )
     )
     steps = pl.col("order").filter("seen").diff() - 1
-    told = ordered.group_by(POINT, maintain_order=True).agg(
-        pl.col("area", "last_seen", "last_local").first(),
+    told = ordered.group_by("point", maintain_order=True).agg(
         days=pl.len().cast(pl.Int64),
         seen_days=pl.col("seen").sum().cast(pl.Int64),
         silent_days=pl.col("after").sum().cast(pl.Int64),
@@ -86,14 +81,17 @@ def rhythms(ground: Ground, settings: Settings) -> pl.DataFrame:
         gap_days=steps.sum().fill_null(0).cast(pl.Int64),
     )
     return (
-        told.join(chances, on=list(POINT), nulls_equal=True, maintain_order="left")
-        .join(due, on=list(POINT), how="left", nulls_equal=True, maintain_order="left")
+        points.drop("code", "last_day")
+        .join(told, on="point", maintain_order="left")
+        .join(_chance(ordered, "whole"), on="point", maintain_order="left")
+        .join(_chance(recent, "late"), on="point", maintain_order="left")
+        .join(due, on="point", how="left", maintain_order="left")
         .with_columns(
             pl.col("expected", "expected_days").fill_null(0.0).round(6),
             chance=pl.max_horizontal("whole", "late"),
             looks=pl.len().over("site").cast(pl.Int64),
         )
-        .drop("whole", "late")
+        .drop("point", "whole", "late")
         .pipe(_in_spells, settings)
     )
 
@@ -122,33 +120,39 @@ def weekly(ground: Ground, settings: Settings) -> pl.DataFrame:
         log tells no movement while unarmed, or the point is a life-safety point, which no habit
         tells to be alive: only its own test does. ``not covered``: too few were about to say.
     """
-    days = _days(ground, settings).with_columns(week=pl.col("day").dt.truncate("1w"))
-    usual = days.group_by(*POINT, "weekday").agg(
+    points, counting = _days(ground, settings)
+    days = counting.with_columns(week=pl.col("day").dt.truncate("1w"))
+    usual = days.group_by("point", "weekday").agg(
         many=pl.len(), often=pl.col("seen").sum(), share=pl.col("seen").mean()
     )
-    by_day = days.join(usual, on=[*POINT, "weekday"], nulls_equal=True)
-    key = [*POINT, "week"]
-    weeks = by_day.group_by(key).agg(
+    by_day = days.join(usual, on=["point", "weekday"])
+    weeks = by_day.group_by("point", "week").agg(
         days=pl.len().cast(pl.Int64),
         seen=pl.col("seen").sum().cast(pl.Int64),
         expected=pl.col("share").sum().round(6),
         activations=pl.col("activations").sum().cast(pl.Int64),
     )
-    strata = by_day.group_by(*key, "weekday").agg(pl.col("many", "often").first(), last=pl.len())
-    named = strata.sort(*key, "weekday", nulls_last=True).with_columns(
-        series=pl.struct(key).rank("dense").cast(pl.Int64)
+    strata = by_day.group_by("point", "week", "weekday").agg(
+        pl.col("many", "often").first(), last=pl.len()
+    )
+    named = strata.sort("point", "week", "weekday").with_columns(
+        series=pl.struct("point", "week").rle_id().cast(pl.Int64)
     )
     got = silent_chance(named["many"], named["often"], named["last"], named["series"])
     chance = (
-        named.select(*key, "series")
+        named.select("point", "week", "series")
         .unique()
         .join(pl.DataFrame({"series": got.group, "chance": got.chance}), on="series")
         .drop("series")
     )
-    every = _points(ground).join(_weeks(ground), on="site")
-    full = every.join(
-        weeks.join(chance, on=key, nulls_equal=True), on=key, how="left", nulls_equal=True
+    key = [*POINT, "week"]
+    told = (
+        weeks.join(chance, on=["point", "week"])
+        .join(points.select("point", *POINT), on="point")
+        .drop("point")
     )
+    every = _points(ground).join(_weeks(ground), on="site")
+    full = every.join(told, on=key, how="left", nulls_equal=True)
     silent = pl.col("chance") <= settings.silent_chance
     return (
         full.with_columns(
@@ -168,37 +172,6 @@ def weekly(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
-def by_hour(ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Give each point's rate of activity by hour and weekday, on days that count.
-
-    Parameters
-    ----------
-    ground : Ground
-        What every analysis stands on; ask with ``ground.only`` for the sites that are looked at.
-    settings : Settings
-        As for `rhythms`.
-
-    Returns
-    -------
-    polars.DataFrame
-        ``site``, ``zone``, ``within``, ``weekday`` (1 Monday to 7), ``hour`` (0 to 23, local),
-        ``rate`` (activations per such hour), ``days`` (how many of that weekday count). Hours
-        without any are left out.
-    """
-    days = _days(ground, settings)
-    many = days.group_by(*POINT, "weekday").agg(days=pl.len().cast(pl.Int64))
-    rows = _rows(ground).join(days.select(*POINT, "day"), on=[*POINT, "day"], nulls_equal=True)
-    key = [*POINT, "weekday", "hour"]
-    return (
-        rows.with_columns(weekday=pl.col("day").dt.weekday(), hour=pl.col("local").dt.hour())
-        .group_by(key)
-        .agg(n=pl.len())
-        .join(many, on=[*POINT, "weekday"], nulls_equal=True)
-        .select(*key, "days", rate=pl.col("n") / pl.col("days"))
-        .sort(key, nulls_last=True)
-    )
-
-
 def recorded(ground: Ground) -> pl.DataFrame:
     """Give the sites whose log tells movement while unarmed: ``site``."""
     told = (pl.col("power") == Power.ACTIVATIONS) & (pl.col("value") == Told.YES)
@@ -206,32 +179,52 @@ def recorded(ground: Ground) -> pl.DataFrame:
 
 
 def _rows(ground: Ground) -> pl.DataFrame:
-    """Return what shows an ordinary point alive, with its local day."""
+    """Return what shows an ordinary point alive, with its local day, and if it is of its habit."""
     alive = pl.col("kind").is_in(list(_ALIVE)) & (pl.col("phase") != Phase.END)
     return (
-        ground.occurrences.filter(
+        ground.occurrences.lazy()
+        .filter(
             alive
             & pl.col("zone").is_not_null()
             & pl.col("at").is_not_null()
             & ~pl.col("life_safety")
         )
-        .join(recorded(ground), on="site", how="semi")
-        .select(*POINT, "area", "kind", "aside", "placed", "local", day=pl.col("local").dt.date())
+        .join(recorded(ground).lazy(), on="site", how="semi")
+        .select(
+            *(*POINT, "area", "placed", "local"),
+            code=coded(POINT),
+            day=pl.col("local").dt.date(),
+            # What somebody tries in service shows a point alive, and no habit.
+            moved=~pl.col("aside") & (pl.col("kind") != Kind.WALK_TEST),
+        )
+        .collect()
     )
 
 
-def _days(ground: Ground, settings: Settings) -> pl.DataFrame:
-    """Return a row for each point and day that counts for it, with whether it was seen."""
+def _days(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return the points, numbered, and each day that counts for one: whether it was seen on it."""
     rows = _rows(ground)
-    last = rows.group_by(POINT).agg(
-        pl.col("area").drop_nulls().first(),
-        last_seen=pl.col("placed").max(),
-        last_local=pl.col("local").max(),
-        last_day=pl.col("day").max(),
+    points = (
+        rows.group_by("code")
+        .agg(
+            pl.col(POINT).first(),
+            pl.col("area").drop_nulls().first(),
+            last_seen=pl.col("placed").max(),
+            last_local=pl.col("local").max(),
+            last_day=pl.col("day").max(),
+        )
+        .sort(POINT, nulls_last=True)
+        .with_row_index("point")
     )
-    # What somebody tries in service shows a point alive, and no habit.
-    moves = rows.filter(~pl.col("aside") & (pl.col("kind") != Kind.WALK_TEST))
-    seen = moves.group_by(*POINT, "day").agg(activations=pl.len().cast(pl.Int64))
+    seen = (
+        rows.lazy()
+        .filter("moved")
+        .group_by("code", "day")
+        .agg(activations=pl.len().cast(pl.Int64))
+        .join(points.lazy().select("code", "point", "site"), on="code")
+        .select("point", "site", "day", "activations")
+        .collect()
+    )
     about = seen.group_by(_DAY).agg(about=pl.len().cast(pl.Int64))
     edge = pl.col("day").is_between(
         pl.col("day").min().over("site"), pl.col("day").max().over("site"), closed="none"
@@ -241,28 +234,33 @@ def _days(ground: Ground, settings: Settings) -> pl.DataFrame:
     least = pl.max_horizontal(
         pl.lit(settings.silent_others), pl.col("usual") * settings.silent_breadth
     )
-    return (
-        last.join(about, on="site")
-        .join(seen, on=[*POINT, "day"], how="left", nulls_equal=True)
+    days = (
+        points.lazy()
+        .select("point", "site", "last_day")
+        .join(about.lazy(), on="site")
+        .join(seen.lazy().drop("site"), on=["point", "day"], how="left")
         .with_columns(seen=pl.col("activations").is_not_null())
         .filter(pl.col("about") - pl.col("seen").cast(pl.Int64) >= least)
-        .with_columns(pl.col("activations").fill_null(0))
-        .drop("about", "usual")
+        .select(
+            *("point", "day", "weekday", "seen", "last_day"),
+            pl.col("activations").fill_null(0),
+        )
+        .sort("point", "day")
+        .collect()
     )
+    return points, days
 
 
 def _chance(days: pl.DataFrame, into: str) -> pl.DataFrame:
     """Give the chance that no day on which a point was seen is one of its last."""
     strata = (
-        days.group_by(*POINT, "weekday")
+        days.group_by("point", "weekday")
         .agg(many=pl.len(), often=pl.col("seen").sum(), last=pl.col("after").sum())
         # Sums of fractions hang on their order: a site is told the same among any others.
-        .sort(*POINT, "weekday", nulls_last=True)
-        .with_columns(series=pl.struct(POINT).rank("dense").cast(pl.Int64))
+        .sort("point", "weekday")
     )
-    got = silent_chance(strata["many"], strata["often"], strata["last"], strata["series"])
-    told = pl.DataFrame({"series": got.group, into: got.chance})
-    return strata.select(*POINT, "series").unique().join(told, on="series").drop("series")
+    got = silent_chance(strata["many"], strata["often"], strata["last"], strata["point"])
+    return pl.DataFrame({"point": got.group, into: got.chance}).cast({"point": pl.UInt32})
 
 
 def _in_spells(told: pl.DataFrame, settings: Settings) -> pl.DataFrame:

@@ -50,8 +50,10 @@ def told(ground: Ground) -> pl.DataFrame:
         ``source``, ``kind``, sorted.
     """
     return (
-        ground.occurrences.filter(pl.col("kind").is_in([Kind.TEST_REPORT, Kind.MANUAL_TEST]))
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.TEST_REPORT, Kind.MANUAL_TEST]))
         .select("site", "placed", "local", "source", "kind", witness="witnesses")
+        .collect()
         .explode("witness")
         .with_columns(path=pl.lit(None, dtype=pl.String))
         .sort(*KEY, "placed")
@@ -71,22 +73,24 @@ def by_path(ground: Ground) -> pl.DataFrame:
     polars.DataFrame
         As `told`, with ``path``.
     """
-    rows = ground.events.filter(
-        (pl.col("kind") == Kind.TEST_REPORT)
-        & (pl.col("phase") != Phase.END)
-        & (pl.col("witness") == Witness.RECEIVER)
-        & pl.col("path").is_not_null()
-        & pl.col("at").is_not_null()
-    )
     several = pl.col("path").n_unique().over("site") > 1
     return (
-        rows.filter(several)
+        ground.events.lazy()
+        .filter(
+            (pl.col("kind") == Kind.TEST_REPORT)
+            & (pl.col("phase") != Phase.END)
+            & (pl.col("witness") == Witness.RECEIVER)
+            & pl.col("path").is_not_null()
+            & pl.col("at").is_not_null()
+        )
+        .filter(several)
         .select(
             *("site", "placed", "source", "kind", "path"),
             local="wall",
             witness=pl.col("witness").cast(pl.String),
         )
         .sort(*KEY, "path", "placed")
+        .collect()
     )
 
 
@@ -165,8 +169,11 @@ def gaps(reports: pl.DataFrame, learned: pl.DataFrame, ground: Ground) -> pl.Dat
     """
     key = [*KEY, "path"]
     spoken = (
-        ground.events.group_by("site", pl.col("witness").cast(pl.String))
+        ground.events.lazy()
+        .group_by("site", "witness")
         .agg(heard=pl.col("placed").max())
+        .collect()
+        .with_columns(pl.col("witness").cast(pl.String))
         .join(ends(ground), on="site", how="left")
         .join(ground.sites.select("site", "now", newest="last"), on="site", how="left")
     )

@@ -52,8 +52,14 @@ def signs(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         was).
     """
     begun = pl.col("phase") != Phase.END
-    rows = ground.occurrences.filter(
-        pl.col("kind").is_in(list(_GROUP)) & begun & ~pl.col("life_safety")
+    rows = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in(list(_GROUP)) & begun & ~pl.col("life_safety"))
+        .select(
+            *("site", "occurrence", "kind", "placed", "local", "night", "area", "zone"),
+            *("state", "aside"),
+        )
+        .collect()
     )
     armed = judged(rows, ground, settings).filter(~pl.col("service"))
     quiet = rows.filter((pl.col("state") == State.UNARMED) & ~pl.col("aside"))
@@ -135,8 +141,11 @@ def _lasting_paths(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl
 
 def _of_restarts(told: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Leave out what a system tells while it starts; the restart itself stays."""
-    restarts = ground.occurrences.filter(pl.col("kind") == Kind.SYSTEM_RESTART).select(
-        "site", restarted="placed"
+    restarts = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.SYSTEM_RESTART)
+        .select("site", restarted="placed")
+        .collect()
     )
     near = asof(told, restarts, "sign_at", "restarted")
     after = seconds(pl.col("sign_at") - pl.col("restarted"))

@@ -4,6 +4,7 @@ import polars as pl
 
 from eventlab.analysis.core import POINT
 from eventlab.analysis.found import asof, number, seconds
+from eventlab.analysis.kept import kept
 from eventlab.analysis.losses import label
 from eventlab.ground import Ground, Power, Restores
 from eventlab.schema import Kind, Phase, Witness
@@ -28,7 +29,7 @@ def stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Da
     Parameters
     ----------
     awake : polars.DataFrame
-        As `core.trips` gives them, without detectors that warm up.
+        As `core.awake` gives them.
     ground : Ground
         What every analysis stands on.
     settings : Settings
@@ -54,6 +55,7 @@ def stays_open(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.Da
     )
 
 
+@kept
 def openings(awake: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
     """Say of each alarm of an opening of the outer skin when it stopped, and whether it stayed.
 

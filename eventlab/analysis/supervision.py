@@ -180,9 +180,10 @@ def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
         lost.filter(pl.col("open") & ~pl.col("life_safety"))
         .select(*_KEY, "since")
         .join(
-            ground.events.filter(
-                (pl.col("kind") == Kind.SUPERVISION_LOSS) & (pl.col("phase") == Phase.BEGIN)
-            ).select(*key, told="placed", told_area="area"),
+            ground.events.lazy()
+            .filter((pl.col("kind") == Kind.SUPERVISION_LOSS) & (pl.col("phase") == Phase.BEGIN))
+            .select(*key, told="placed", told_area="area")
+            .collect(),
             on=key,
         )
         .filter((pl.col("told") >= pl.col("since")) & same)
@@ -191,10 +192,13 @@ def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     )
     later = (
         still.join(
-            ground.events.filter(
+            ground.events.lazy()
+            .filter(
                 pl.col("kind").is_in([*TRIPS, *LIFE_SAFETY, Kind.ACTIVATION])
                 & (pl.col("phase") == Phase.BEGIN)
-            ).select(*key, heard="placed", told_area="area"),
+            )
+            .select(*key, heard="placed", told_area="area")
+            .collect(),
             on=key,
         )
         .filter((pl.col("heard") > pl.col("told") + pl.duration(hours=1)) & same)

@@ -2,7 +2,6 @@
 
 import polars as pl
 
-from eventlab.analysis.core import trips
 from eventlab.analysis.intrusion_rules import anchors
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -30,6 +29,5 @@ def suspected_nights(
     polars.DataFrame
         ``night``.
     """
-    own = trips(ground, settings)
-    told = anchors(own, ground, context, settings)
+    told = anchors(ground, context, settings)
     return told.filter(pl.col("site") == site).select("night").unique().sort("night")

@@ -7,6 +7,7 @@ from importlib import resources
 
 import polars as pl
 
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Mode
 from eventlab.settings import Settings
@@ -16,6 +17,7 @@ _MODES = {Mode.TIMED: "timer", Mode.REMOTE: "remote", Mode.KEY: "key"}
 _DAY_MIN = 1440
 
 
+@kept
 def codes(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Say of every code that a log tells whether a person stands behind it.
 
@@ -38,11 +40,16 @@ def codes(ground: Ground, settings: Settings) -> pl.DataFrame:
         shared; of a site with one code nobody can tell.
     """
     kind = pl.col("kind")
-    acts = ground.occurrences.filter(
-        kind.is_in([Kind.ARM, Kind.DISARM])
-        & (pl.col("act") == pl.col("occurrence"))
-        & pl.col("person").is_not_null()
-    ).select("site", "person", "person_name", "kind", "mode", "local", "placed")
+    acts = (
+        ground.occurrences.lazy()
+        .filter(
+            kind.is_in([Kind.ARM, Kind.DISARM])
+            & (pl.col("act") == pl.col("occurrence"))
+            & pl.col("person").is_not_null()
+        )
+        .select("site", "person", "person_name", "kind", "mode", "local", "placed")
+        .collect()
+    )
     opens, closes = kind == Kind.DISARM, kind == Kind.ARM
     minute = pl.col("local").dt.hour().cast(pl.Int32) * 60 + pl.col("local").dt.minute()
     middle = minute.filter(closes).median()

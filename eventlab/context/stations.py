@@ -53,14 +53,22 @@ def at_sites(context: Context, *, within_km: float) -> Stations:
     told = weather.select("site").drop_nulls().unique()
     rest = context.sites.join(told, on="site", how="anti").select("site", "latitude", "longitude")
     nearest = nearest_stations(rest, weather, within_km=within_km)
-    placed, unplaced = pl.col("latitude").is_not_null(), pl.col("latitude").is_null()
-    own, common = pl.col("site").is_not_null(), pl.col("site").is_null()
-    parts = [
-        (own, formatted("site {}", "site")),
-        (common & placed, formatted("station {}", pl.col("station").fill_null(""))),
-        (common & unplaced, pl.lit("all")),
-    ]
-    series = pl.concat([weather.filter(of).with_columns(source=name) for of, name in parts])
+    # Stations that no site is near to are most of them, and are not looked at any further.
+    own, placed = pl.col("site").is_not_null(), pl.col("latitude").is_not_null()
+    station = pl.col("station").fill_null("")
+    series = (
+        weather.lazy()
+        .filter(own | ~placed | station.is_in(nearest["station"].drop_nulls().implode()))
+        .with_columns(
+            source=pl.when(own)
+            .then(formatted("site {}", "site"))
+            .when(placed)
+            .then(formatted("station {}", station))
+            .otherwise(pl.lit("all"))
+        )
+        .select("source", *WEATHER)
+        .collect()
+    )
     named = pl.concat(
         [
             told.with_columns(source=formatted("site {}", "site")),
@@ -76,9 +84,7 @@ def at_sites(context: Context, *, within_km: float) -> Stations:
     return Stations(
         nearest,
         used,
-        series.join(used, on="source", how="semi")
-        .select("source", *WEATHER)
-        .sort("source", "at", maintain_order=True),
+        series.join(used, on="source", how="semi").sort("source", "at", maintain_order=True),
     )
 
 

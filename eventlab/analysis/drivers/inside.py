@@ -20,6 +20,8 @@ Numbers = npt.NDArray[np.int64]
 
 _DAY_MIN = 1440
 _TURN = 360 / AZIMUTHS
+_ABOVE = ("sun", "dark", *MEASURES)
+"""What is asked of the sun and the weather."""
 _FALLING = frozenset({"cold", "cooling"})
 """Measures that count downwards, and are told upwards."""
 
@@ -98,8 +100,13 @@ def _lie(
 ) -> tuple[Flags, Flags]:
     """Say which lie in their condition, and of which it is known."""
     driver = pairs["driver"].to_numpy()
-    names = pairs["site"].unique().sort().to_list()
-    site = pairs["site"].replace_strict(names, range(len(names))).to_numpy().astype(np.int64)
+    # Of all other sites neither is laid out.
+    names = pairs.filter(pl.col("driver").is_in(list(_ABOVE)))["site"].unique().sort().to_list()
+    site = (
+        pairs["site"]
+        .replace_strict(names, range(len(names)), default=0, return_dtype=pl.Int64)
+        .to_numpy()
+    )
     utc = np.asarray(pairs["at"].dt.epoch("us").to_numpy(), dtype=np.int64)
     begin, end = (pairs[name].fill_null(0).to_numpy() for name in ("from", "to"))
     lies, known = np.zeros(len(utc), dtype=bool), np.zeros(len(utc), dtype=bool)
@@ -130,7 +137,7 @@ def _lie(
         lies[mine] = (since >= 0) & (since < 60 * end[mine])
         known[mine] = since >= 0
 
-    told = air(context, names, settings)
+    told = air(context, names, settings) if names else None
     for name in ("sun", "dark"):
         mine = driver == name
         if mine.any():

@@ -104,9 +104,14 @@ def _nights(
     share = (pl.col("lost") + _LOST_MORE) / (2 * opened + _LOST_MORE)
     stretches = stretches.with_columns(seems=opened * share**2)
     # Told by the centre only, an opening may be the late row of an earlier one.
-    heard = ground.occurrences.filter(
-        (pl.col("kind") == Kind.DISARM) & ~pl.col("witnesses").list.contains(str(Witness.PANEL))
-    ).select("site", since="placed", heard=pl.lit(value=True))
+    heard = (
+        ground.occurrences.lazy()
+        .filter(
+            (pl.col("kind") == Kind.DISARM) & ~pl.col("witnesses").list.contains(str(Witness.PANEL))
+        )
+        .select("site", since="placed", heard=pl.lit(value=True))
+        .collect()
+    )
     ended = pl.col("closed") | (pl.col("until") < pl.col("end"))
     least = (
         pl.when(pl.col("odd_hour").is_not_null())
@@ -139,9 +144,13 @@ def _nights(
         standing=~pl.col("closed") & (pl.col("until") >= pl.col("end")),
     )
     rows = _contradicted(rows, ground)
-    moves = ground.occurrences.filter(
-        (pl.col("kind") == Kind.ACTIVATION) & (pl.col("phase") == Phase.BEGIN)
-    ).select("site", moved="placed")
+    moves = (
+        ground.occurrences.lazy()
+        .filter((pl.col("kind") == Kind.ACTIVATION) & (pl.col("phase") == Phase.BEGIN))
+        .select("site", moved="placed")
+        .join(rows.lazy().select("site"), on="site", how="semi", maintain_order="left")
+        .collect()
+    )
     seen = (
         rows.select("open", "site", "due", "until")
         .join(moves, on="site")
@@ -166,7 +175,7 @@ def _contradicted(rows: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     An ordinary alarm was raised, so the place was armed; the panel was dead or started anew; or
     closings are told by the centre alone and its path was lost.
     """
-    told = ground.occurrences
+    told = ground.occurrences.lazy().join(rows.lazy().select("site"), on="site", how="semi")
     kind = pl.col("kind")
     always = ground.points.filter("all_hours").select("site", "zone", "within").unique()
     alarms = told.filter(
@@ -174,10 +183,9 @@ def _contradicted(rows: pl.DataFrame, ground: Ground) -> pl.DataFrame:
         & (pl.col("phase") == Phase.BEGIN)
         & ~pl.col("life_safety")
         & ~pl.col("aside")
-    ).join(always, on=["site", "zone", "within"], how="anti", nulls_equal=True)
-    centre = centre_alone(ground)
+    ).join(always.lazy(), on=["site", "zone", "within"], how="anti", nulls_equal=True)
     lost = told.filter((kind == Kind.COMMS_FAIL) & (pl.col("phase") == Phase.BEGIN)).join(
-        centre, on="site", how="semi"
+        centre_alone(ground).lazy(), on="site", how="semi"
     )
     dead = told.filter(kind == Kind.SYSTEM_RESTART)
     doubtful = told.filter(
@@ -191,7 +199,7 @@ def _contradicted(rows: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     )
     meets = (
         rows.select("open", "site", "area", "due", "until")
-        .join(against, on="site")
+        .join(against.collect(), on="site")
         .filter(
             (pl.col("of").is_null() | pl.col("area").is_null() | (pl.col("of") == pl.col("area")))
             & (pl.col("sign") >= pl.col("due") - pl.col("margin"))
@@ -209,9 +217,13 @@ def _openings(
 ) -> pl.DataFrame:
     """Give the openings at hours at which the place is usually armed."""
     rows = stretches.drop("by_schedule").join(found, on="open").filter(~pl.col("aside"))
-    called = ground.occurrences.filter(
-        ~pl.col("kind").is_in(list(_QUIET)) & (pl.col("phase") != Phase.END)
-    ).select("site", called="placed", called_kind="kind")
+    called = (
+        ground.occurrences.lazy()
+        .filter(~pl.col("kind").is_in(list(_QUIET)) & (pl.col("phase") != Phase.END))
+        .select("site", called="placed", called_kind="kind")
+        .join(rows.lazy().select("site"), on="site", how="semi", maintain_order="left")
+        .collect()
+    )
     entry = pl.duration(seconds=int(settings.entry_overrun_s))
     # An alarm within the entry time may come of the entry itself.
     rows = asof(rows.with_columns(came=pl.col("since") - entry), called, "came", "called")

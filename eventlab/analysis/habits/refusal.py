@@ -42,8 +42,12 @@ def refused(cases: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
 
 
 def _failed(cases: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataFrame:
-    told = ground.occurrences.filter(pl.col("kind") == Kind.ARM_FAILED)
-    tries = told.select("site", "zone", at="placed", said="area")
+    tries = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ARM_FAILED)
+        .select("site", "zone", at="placed", said="area")
+        .collect()
+    )
     night = pl.duration(seconds=int(settings.refused_night_h * 3600))
     evening = pl.duration(seconds=int(settings.refused_before_h * 3600))
     reach = pl.when("night").then(night).otherwise(evening)
@@ -62,13 +66,16 @@ def _failed(cases: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
 
 
 def _reset_due(cases: pl.DataFrame, ground: Ground) -> pl.DataFrame:
-    told = ground.occurrences
+    told = ground.occurrences.lazy()
     kind = pl.col("kind")
-    resets = told.filter(kind == Kind.RESET).select("site", was_reset="placed")
+    resets = told.filter(kind == Kind.RESET).select("site", was_reset="placed").collect()
     asked = cases.join(resets.select("site").unique(), on="site", how="semi")
-    alarms = told.filter(
-        kind.is_in(list(TRIPS)) & (pl.col("phase") == Phase.BEGIN) & ~pl.col("aside")
-    ).select("site", alarmed="placed", refused_zone="zone", said="area")
+    alarms = (
+        told.filter(kind.is_in(list(TRIPS)) & (pl.col("phase") == Phase.BEGIN) & ~pl.col("aside"))
+        .select("site", alarmed="placed", refused_zone="zone", said="area")
+        .join(asked.lazy().select("site"), on="site", how="semi", maintain_order="left")
+        .collect()
+    )
     near = (
         asked.join(alarms, on="site")
         .filter(
@@ -81,7 +88,12 @@ def _reset_due(cases: pl.DataFrame, ground: Ground) -> pl.DataFrame:
         .drop("said")
     )
     # Another area may be armed meanwhile: the reset is of the one that alarmed.
-    acts = told.filter(kind == Kind.ARM).select("site", armed="placed", said="area")
+    acts = (
+        told.filter(kind == Kind.ARM)
+        .select("site", armed="placed", said="area")
+        .join(near.lazy().select("site"), on="site", how="semi", maintain_order="left")
+        .collect()
+    )
     armed = near.join(acts, on="site").filter(
         _HERE & pl.col("armed").is_between("alarmed", "until", closed="left")
     )

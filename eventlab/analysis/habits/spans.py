@@ -6,6 +6,7 @@ from datetime import timedelta
 import polars as pl
 
 from eventlab.analysis.found import asof, hours
+from eventlab.analysis.habits.compare import summed
 from eventlab.ground import Arming, Ground, Power, intervals
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import Kind, Witness
@@ -32,7 +33,8 @@ class Spans:
         ``close_act``, ``aside`` (either act belongs to tests or service), ``broken`` (an opening
         follows an opening inside, told by a centre alone: the closing between may be lost).
     state : polars.DataFrame
-        ``k``, ``since_w``, ``until_w``, ``armed``: all known time, armed or not.
+        ``k``, ``since_w``, ``until_w``, ``armed``: all known time, armed or not, with the sums of
+        ``compare.summed``.
     seen : polars.DataFrame
         ``k``, ``open``, ``since_w``, ``until_w``: unarmed time that is not set aside.
     """
@@ -117,7 +119,7 @@ def spans(ground: Ground, settings: Settings) -> Spans:
     return Spans(
         places,
         free.sort("k", "since"),
-        _walls(known, places).select("k", "since_w", "until_w", "armed").sort("k", "since_w"),
+        summed(_walls(known, places).select("k", "since_w", "until_w", "armed")),
         seen.select("k", "open", "since_w", "until_w"),
     )
 
@@ -135,8 +137,11 @@ def _acts(
 ) -> pl.DataFrame:
     """Add who opened and who closed, how, and by which act."""
     named = free.join(places.select("k", *PLACE), on="k", maintain_order="left")
-    told = ground.occurrences.filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM])).select(
-        "site", "placed", "kind", "mode", "act", "aside", said="area"
+    told = (
+        ground.occurrences.lazy()
+        .filter(pl.col("kind").is_in([Kind.ARM, Kind.DISARM]))
+        .select("site", "placed", "kind", "mode", "act", "aside", said="area")
+        .collect()
     )
     for end, act, kind, by in (
         ("since", "open", Kind.DISARM, "until"),
@@ -183,9 +188,11 @@ def _broken(
     keyed at a place that was open.
     """
     off = (
-        ground.occurrences.filter(pl.col("kind") == Kind.DISARM)
-        .join(centre_alone(ground), on="site", how="semi")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.DISARM)
+        .join(centre_alone(ground).lazy(), on="site", how="semi")
         .select("site", at="placed", said="area")
+        .collect()
     )
     spread = (
         off.join(places.select("k", *PLACE), on="site")
@@ -213,11 +220,13 @@ def _lost(
 ) -> pl.DataFrame:
     """Count the openings and closings that seem lost on the way to a centre: ``k``, ``lost``."""
     arms = (
-        ground.occurrences.filter(pl.col("kind") == Kind.ARM)
-        .join(centre_alone(ground), on="site", how="semi")
+        ground.occurrences.lazy()
+        .filter(pl.col("kind") == Kind.ARM)
+        .join(centre_alone(ground).lazy(), on="site", how="semi")
         .select("site", at="placed", said="area")
-        .join(places.select("k", *PLACE), on="site")
+        .join(places.lazy().select("k", *PLACE), on="site")
         .filter(pl.col("said").is_null() | pl.col("said").eq_missing(pl.col("area")))
+        .collect()
     )
     again = asof(arms, periods, "at", "since", by=["k"])
     # Armed once more soon after is somebody who came back, or a part that became all.
