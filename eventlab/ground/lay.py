@@ -14,7 +14,7 @@ from eventlab.ground.ground import Ground
 from eventlab.ground.late import doubted, late
 from eventlab.ground.memory import ALARMS
 from eventlab.ground.nights import at_home
-from eventlab.ground.occurrences import ACTING, acts_as_one, fold, led, without
+from eventlab.ground.occurrences import ACTING, OFTEN, acts_as_one, fold, led, without
 from eventlab.ground.order import in_order, numbered, speaking
 from eventlab.ground.pace import paced
 from eventlab.ground.points import all_hours_seen, labelled, pointed, points
@@ -37,9 +37,6 @@ NEEDED = tuple(name for name in EVENT if name not in {"nth", "reading", "raw", "
 
 UNTOLD = (*(name for name in EVENT if name not in NEEDED), "label", "wall", "piece")
 """Columns that occurrences do not carry."""
-
-OFTEN = (Kind.ACTIVATION, Kind.TEST_REPORT, Kind.ACCESS, Kind.HANDLING)
-"""Kinds that fill a log and that few steps look at."""
 
 TRIP = (
     pl.col("kind").is_in(list(TRIPS))
@@ -82,10 +79,9 @@ def lay(
     """
     often = pl.col("kind").is_in(list(OFTEN))
     clocks = clocked(events, context, settings)
-    ordered = in_order(paced(clocks.events), ways=events)
+    ordered = in_order(paced(labelled(clocks.events)), ways=events)
     rows = numbered(ordered)
     known = places.places(rows)
-    rows = labelled(rows)
     listed = points(rows, context.zones)
     rows = pointed(rows, listed)
     spoken = covered(rows, settings, now=now, spans=spans)
@@ -148,7 +144,7 @@ def lay(
     ends = told.select("n", "s", "placed", "kind", "phase", "point").filter(RESTORE)
     gathered = episodes(brief, ends, runs, restores, values["now"], known, settings)
     return publish(
-        events=ordered,
+        events=ordered.drop("label"),
         told=told,
         power=power,
         spoken=spoken,

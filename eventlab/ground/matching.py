@@ -45,14 +45,15 @@ def twins(rows: pl.DataFrame, voices: pl.DataFrame, settings: Settings) -> pl.Da
     if several.is_empty():
         return none
     told = _on_several_channels(rows.filter(pl.col("s").is_in(several.implode())))
+    told = told.sort("placed", "n")
     leads = told.filter(pl.col("channel") == 1)
     pairs = [none]
     channels = told.select(pl.col("channel").max().cast(pl.Int64)).item()
     for channel in range(2, (channels or 1) + 1):
         late = told.filter(pl.col("channel") == channel)
-        found = _pair(leads, late, settings)
+        found = _pair(_near(leads, late, settings), _near(late, leads, settings), settings)
         pairs.append(found)
-        leads = pl.concat([leads, late.join(found, on="n", how="anti")]).sort("n")
+        leads = pl.concat([leads, late.join(found, on="n", how="anti")]).sort("placed", "n")
     return pl.concat(pairs)
 
 
@@ -106,12 +107,27 @@ def _on_several_channels(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _near(rows: pl.DataFrame, others: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Keep the rows that have any of the others of their family within reach."""
+    hit = rows.select("placed", "family").join_asof(
+        others.select("placed", "family", near=pl.lit(value=True)),
+        on="placed",
+        by="family",
+        strategy="nearest",
+        tolerance=timedelta(seconds=settings.same_occurrence_s),
+        check_sortedness=False,
+    )
+    return rows.filter(hit["near"].is_not_null())
+
+
 def _pair(leads: pl.DataFrame, late: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     """Pair nearest first: exact names, then the same point, then whatever does not contradict."""
     fixed = ["family"]
     pairs = []
     for names in (list(NAMED), ["zone"], []):
         for _ in range(ROUNDS):
+            if late.is_empty() or leads.is_empty():
+                break
             found = _nearest(leads, late, [*fixed, *names], settings)
             if found.is_empty():
                 break
@@ -126,8 +142,9 @@ def _nearest(
 ) -> pl.DataFrame:
     """Give every late row its nearest lead; a lead keeps the nearest of those that want it."""
     key = pl.struct(by).hash().alias("key")
-    left = late.with_columns(key, mine="placed").sort("placed")
-    right = leads.with_columns(key, into="n", theirs="placed").drop("n", "channel").sort("placed")
+    left = late.sort("placed", "n").with_columns(key, mine="placed")
+    right = leads.sort("placed", "n").with_columns(key, into="n", theirs="placed")
+    right = right.drop("n", "channel")
     hit = left.join_asof(
         right,
         on="placed",

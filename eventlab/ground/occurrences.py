@@ -10,7 +10,7 @@ from eventlab.ground.delayed import delayed
 from eventlab.ground.matching import twins
 from eventlab.ground.memory import remembered
 from eventlab.ground.places import Places
-from eventlab.ground.standing import repeats, statuses
+from eventlab.ground.standing import STATUS, repeats, statuses
 from eventlab.schema import Kind, Witness
 from eventlab.settings import Settings
 
@@ -19,6 +19,9 @@ SLIM = (
     *("witness", "path", "code", "source"),
 )
 FILLED = ("mode", "area", "zone", "person", "person_name", "path", "text", "code")
+OFTEN = (Kind.ACTIVATION, Kind.TEST_REPORT, Kind.ACCESS, Kind.HANDLING)
+"""Kinds that fill a log and that few steps look at."""
+
 ACTING = (Kind.ARM, Kind.DISARM, Kind.ARM_FAILED)
 
 
@@ -95,11 +98,17 @@ def fold(
     slim = rows.select(SLIM)
     pairs = pl.concat([twins(without(slim, dated), voices, settings), dated])
     pairs = pl.concat([pairs, delayed(slim, pairs, voices, settings)])
-    lead = without(slim, pairs)
+    lead = without(_telling(slim), pairs)
     again = pl.concat([statuses(lead), repeats(lead, settings)]).unique("n", keep="first")
     lead = without(lead, again)
     acts = lead.filter(pl.col("kind").is_in(list(ACTING)))
     return Folding(pairs, again, remembered(lead, acts, known, settings))
+
+
+def _telling(rows: pl.DataFrame) -> pl.DataFrame:
+    """Leave out the kinds that fill a log; they stand only where a code says so."""
+    coded = rows.lazy().filter(STATUS).select(pl.col("s").unique()).collect()["s"]
+    return rows.filter(~pl.col("kind").is_in(list(OFTEN)) | pl.col("s").is_in(coded.implode()))
 
 
 def without(rows: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:

@@ -88,7 +88,7 @@ def labelled(rows: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     rows : polars.DataFrame
-        Numbered events.
+        Events.
 
     Returns
     -------

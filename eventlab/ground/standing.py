@@ -23,7 +23,7 @@ CONDITIONS = (
 )
 """Kinds that a system tells again while they stand."""
 
-STATUS_CODE = r"^6\d{3}(?:\D|$)"
+STATUS = pl.col("code").str.starts_with("6") & pl.col("code").str.contains(r"^6\d{3}(?:\D|$)")
 """DC-05 qualifier 6: the condition is still present (ANSI/SIA DC-05)."""
 
 
@@ -83,8 +83,7 @@ def statuses(rows: pl.DataFrame) -> pl.DataFrame:
         ``n`` of the status row, ``into`` the ``n`` of the row that opened it; a status row with
         nothing open before it stands for itself.
     """
-    coded = pl.col("code").str.starts_with("6").fill_null(value=False)
-    status = rows.filter(coded).filter(pl.col("code").str.contains(STATUS_CODE))
+    status = rows.filter(STATUS)
     none = pl.DataFrame(schema={"n": pl.Int64(), "into": pl.Int64()})
     if status.is_empty():
         return none

@@ -175,19 +175,22 @@ def processes(parts: int) -> Iterator[Executor | None]:
     if workers <= 1:
         yield None
         return
-    before = os.environ.get(_THREADS)
-    os.environ.setdefault(_THREADS, str(max(1, len(os.sched_getaffinity(0)) // workers)))
+    share = max(1, len(os.sched_getaffinity(0)) // workers)
+    theirs = {"POLARS_MAX_THREADS": str(share), **_KEEPING}
+    added = {name: value for name, value in theirs.items() if name not in os.environ}
+    os.environ.update(added)
     try:
         with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
             for _ in range(workers):
                 pool.submit(room)
             yield pool
     finally:
-        if before is None:
-            del os.environ[_THREADS]
+        for name in added:
+            del os.environ[name]
 
 
-_THREADS = "POLARS_MAX_THREADS"
+_KEEPING = {"_RJEM_MALLOC_CONF": "dirty_decay_ms:30000,muzzy_decay_ms:0"}
+"""To give memory back after each step and take it anew for the next costs a fifth of the time."""
 
 
 def within(frame: pl.DataFrame, since: datetime | None, until: datetime | None) -> pl.DataFrame:
