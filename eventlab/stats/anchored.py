@@ -226,21 +226,19 @@ def redrawn(
             for view, table in zip(views, reach, strict=True)
         ]
         hits = done = 0
-        size = _FIRST_DRAWS
         while hits < enough and done < most:
-            size = min(most - done, size)
+            size = min(most - done, _AT_ONCE)
             step = _steps(draw.random((size, sizes[group])), edge)
             as_far: Ints = np.cumsum(np.logical_or.reduce([one.as_far(step) for one in far]))
             stop = int(np.searchsorted(as_far, enough - hits))
             hits += int(as_far[min(stop, size - 1)])
             done += int(min(stop + 1, size))
-            size *= 2
         answer[group] = hits / done if hits >= enough else (1 + hits) / (1 + done)
     return answer
 
 
-_FIRST_DRAWS = 128
-"""Drawn at once at first, then twice as many; what comes out does not depend on it."""
+_AT_ONCE = 256
+"""Drawn at once: they stay near the processor, and what comes out does not depend on it."""
 _CLOSE = 1e-7
 """A share this near to the one that decides is decided by the tail itself, as it was seen."""
 _LOST = 1e-12
@@ -288,18 +286,16 @@ class _Far:
         draws = len(step)
         cell = self._cells[self._rows[None, :], step]
         line, own = np.nonzero(cell >= 0)
-        begin, circle = cell[line, own], self._circle
-        counts = np.bincount(line * circle + begin, minlength=draws * circle)
-        counts = counts.reshape(draws, circle)
-        wide = max(self._needs)
-        passed = np.zeros((draws, circle + wide + 1), dtype=np.int32)
-        np.cumsum(counts, axis=1, out=passed[:, 1 : circle + 1])
-        passed[:, circle + 1 :] = passed[:, 1 : wide + 1] + passed[:, circle, None]
-        base, heap = line * passed.shape[1] + begin, passed.ravel()
-        before = heap[base]
+        begin, circle, wide = cell[line, own], self._circle, max(self._needs)
+        # Every draw's circle, and on over its seam, one behind the other: only differences count.
+        base = line * (circle + wide) + begin
+        counts = np.bincount(base, minlength=draws * (circle + wide)).reshape(draws, -1)
+        counts[:, circle:] = counts[:, :wide]
+        passed = np.concatenate([[0], np.cumsum(counts)])
+        before = passed[base]
         found = np.zeros(draws, dtype=bool)
         for width, needs in self._needs.items():
-            inside = heap[base + width] - before - 1
+            inside = passed[base + width] - before - 1
             may = np.flatnonzero(inside >= needs[begin])
             telling = self._tells(begin[may], own[may], width, inside[may])
             found[line[may[telling]]] = True

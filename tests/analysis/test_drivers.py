@@ -209,6 +209,11 @@ def test_time_at_risk_is_laid_exactly():
     assert got.laid(np.array([0]))[0] == pytest.approx(want, abs=1e-9)
     soon = got.laid(np.array([0]), within=30).sum() * 10
     assert soon == pytest.approx(np.minimum(edges[:, 1] - edges[:, 0], 30).sum())
+    row, day = np.zeros(5, dtype=np.int64), np.array([3, got.days - 1, 0, 3, 5])
+    for within in (None, 30):
+        whole = got.laid(np.array([0]), within=within)[0]
+        assert got.of_days(row, day, within=within) == pytest.approx(whole[day], abs=1e-9)
+    assert got.by_fortnight(np.array([0]))[0].sum(axis=0) == pytest.approx(want.sum(axis=0))
 
 
 def test_nothing_is_made_of_nothing():

@@ -38,6 +38,8 @@ _OPEN = 2e-3
 """Above this tail redrawing brings no chance that counts in a family."""
 _DRAWN = 40
 """Of more days the bound is sharp enough."""
+_SEASON_DAYS = 45
+"""Within so many days before and after, the season is the same [days]."""
 _SECOND_US = 1_000_000
 
 
@@ -338,7 +340,3 @@ def _ranked(around: Around, mine: Mine, measure: str, reach: int | None = None) 
     usable = (among >= _REFERENTS) & ~np.isnan(value) & hits.asked[measure][mine.hit]
     got = level_scan(np.where(usable, rank, np.nan), mine.group, mine.count)
     return np.where(got.ranks > 0, got.p, np.nan)
-
-
-_SEASON_DAYS = 45
-"""Within so many days before and after, the season is the same [days]."""

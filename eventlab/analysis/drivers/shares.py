@@ -94,7 +94,7 @@ def shares(grid: Grid, sky: Sky, air: Air | None, beside: list[Grid]) -> Shares:
     clock = np.empty((grid.rows, STEPS))
     sunny = np.full((grid.rows, _DARK + 1), np.nan)
     views = _views(sky, grid)
-    for chunk in grid.chunks(rows, HOURS):
+    for chunk in grid.chunks(rows, STEPS):
         spell = grid.by_fortnight(chunk)
         clock[chunk] = spell.sum(axis=1)
         if views is not None:
@@ -131,22 +131,25 @@ _DUSK, _DARK = 2 * AZIMUTHS, 2 * AZIMUTHS + 1
 """Where the sun stands: a step of the horizon, low; one, higher; neither up nor dark; dark."""
 
 
-def _views(sky: Sky, grid: Grid) -> tuple[Numbers, Numbers] | None:
+def _views(sky: Sky, grid: Grid) -> tuple[npt.NDArray[np.int16], Numbers] | None:
     """Say where the sun stands at each step of each fortnight, and at which sites alike."""
     placed = np.flatnonzero(sky.known)
     if not len(placed):
         return None
     sites, which = sky.together(placed, grid)
-    azimuth, height = skies.fortnightly(sky, grid, sites)
-    view = np.where(skies.low(height), azimuth, AZIMUTHS + azimuth)
-    view[~skies.up(height)] = _DUSK
-    view[skies.dark(height)] = _DARK
+    parts = []
+    for some in grid.chunks(sites, STEPS // FORTNIGHT):
+        azimuth, height = skies.fortnightly(sky, grid, some)
+        view = np.where(skies.low(height), azimuth, AZIMUTHS + azimuth).astype(np.int16)
+        view[~skies.up(height)] = _DUSK
+        view[skies.dark(height)] = _DARK
+        parts.append(view)
     of_site = np.zeros(len(sky.known), dtype=np.int64)
     of_site[placed] = which
-    return view, of_site
+    return np.concatenate(parts), of_site
 
 
-def _sunny(spell: Floats, bright: Floats, view: Numbers) -> Floats:
+def _sunny(spell: Floats, bright: Floats, view: npt.NDArray[np.int16]) -> Floats:
     """Add up the time under each place of the sun, where it is up what the weather leaves."""
     may = np.where(view < _DUSK, np.repeat(bright, STEPS // HOURS, axis=2), 1.0)
     many = _DARK + 1
