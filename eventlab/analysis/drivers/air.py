@@ -9,10 +9,12 @@ import polars as pl
 from eventlab.analysis.drivers.grid import HOURS, STEPS, Grid
 from eventlab.context import Context, at_sites
 from eventlab.context.sun import position
+from eventlab.schema import formatted
 from eventlab.settings import Settings
 
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
+Places = dict[str, tuple[float, float]]
 
 _HOUR_US = 3_600_000_000
 _PAST_H = 2
@@ -105,6 +107,7 @@ def air(context: Context, sites: list[str], settings: Settings) -> Air | None:
     told = stations.weather.join(used.select("source").unique(), on="source", how="semi")
     if told.is_empty():
         return None
+    used, told = _apart(used, told)
     hourly = (
         told.with_columns(hour=pl.col("at").dt.epoch("us") // _HOUR_US)
         .group_by("source", "hour", maintain_order=True)
@@ -133,7 +136,7 @@ def air(context: Context, sites: list[str], settings: Settings) -> Air | None:
     values["cooling"] = -values["warming"]
     values["wet"] = _wet(values["rain"])
     cloud, light = values.pop("cloud"), values.pop("light")
-    clear = _clear(used, context.sites, names, int(least), light)
+    clear = _clear(_places(used, told, context.sites), names, int(least), light)
     # What is not told contradicts nothing: comparisons with it are false.
     with np.errstate(invalid="ignore"):
         grey = (values["rain"] >= settings.sun_rain_mm) | (cloud >= settings.sun_cloud_oktas)
@@ -145,9 +148,33 @@ def air(context: Context, sites: list[str], settings: Settings) -> Air | None:
     return Air(of_site, int(least), values)
 
 
-def _clear(
-    used: pl.DataFrame, sites: pl.DataFrame, names: pl.Series, first: int, light: Floats
-) -> Floats:
+_NOWHERE = "all"
+"""The series that tells of all sites and has no place of its own."""
+
+
+def _apart(used: pl.DataFrame, told: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Give each site a copy of light that has no place: how much is much depends on where."""
+    nowhere = pl.col("source") == _NOWHERE
+    shared = told.filter(nowhere)
+    if shared["ghi_w_m2"].null_count() == shared.height:
+        return used, told
+    here = formatted("all at {}", "site")
+    used = used.with_columns(source=pl.when(nowhere).then(here).otherwise("source"))
+    mine = used.filter(pl.col("source").str.starts_with("all at ")).select("source")
+    copies = mine.join(shared.drop("source"), how="cross")
+    return used, pl.concat([told.filter(~nowhere), copies.select(told.columns)])
+
+
+def _places(used: pl.DataFrame, told: pl.DataFrame, sites: pl.DataFrame) -> Places:
+    """Say where each series was measured: at its station, else at the site that it tells of."""
+    stations = told.select("source", "latitude", "longitude").drop_nulls()
+    own = used.select("site", "source").join(sites, on="site").select(stations.columns)
+    both = pl.concat([stations.unique("source", keep="last", maintain_order=True), own])
+    named = both.drop_nulls().unique("source", keep="first", maintain_order=True)
+    return {source: (latitude, longitude) for source, latitude, longitude in named.iter_rows()}
+
+
+def _clear(place: Places, names: pl.Series, first: int, light: Floats) -> Floats:
     """Give the least light that an hour of clear sky would bring each source [W/m2].
 
     By the lower sun of the two ends of the hour, so that dusk is never taken for cloud; not a
@@ -158,12 +185,6 @@ def _clear(
     told = np.flatnonzero(np.isfinite(light).any(axis=1))
     if not len(told):
         return clear
-    places = (
-        used.join(sites.select("site", "latitude", "longitude"), on="site", how="left")
-        .drop_nulls()
-        .unique("source", keep="first", maintain_order=True)
-    )
-    place = {row[0]: row[1:] for row in places.select("source", "latitude", "longitude").rows()}
     edges = (first + np.arange(light.shape[1] + 1)) * _HOUR_US
     for number in told:
         if names[int(number)] in place:
