@@ -5,7 +5,7 @@ from datetime import datetime
 import polars as pl
 
 from eventlab.context import Context
-from eventlab.ground import exposure, intervals, places, powers, removals, state
+from eventlab.ground import exposure, intervals, paths, places, powers, removals, state
 from eventlab.ground.aside import inside, set_aside
 from eventlab.ground.clocks import clocked
 from eventlab.ground.coverage import bounded, covered, doubtful
@@ -80,7 +80,7 @@ def lay(
     often = pl.col("kind").is_in(list(OFTEN))
     clocks = clocked(events, context, settings)
     ordered = in_order(paced(labelled(clocks.events)), ways=events)
-    rows = numbered(ordered)
+    rows = paths.named(numbered(ordered))
     known = places.places(rows)
     listed = points(rows, context.zones)
     rows = pointed(rows, listed)

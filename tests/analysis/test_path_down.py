@@ -198,3 +198,31 @@ def test_a_path_that_still_speaks_is_not_lost():
 
 def test_another_path_that_speaks_does_not_mend_this_one():
     assert [row["standing"] for row in found(cut(at(40, "10:00:00"), path="Radio"))] == [True]
+
+
+def lost_for_two_days(*more, end="path=IP"):
+    """Lose a path for two days of the nights above; the centre hears nothing meanwhile."""
+    lines = history(lost=range(3, 4)).splitlines()
+    away = [at(9, "12:00:00") < line < at(11, "13:00:00") for line in lines]
+    kept = [x for x, gone in zip(lines, away, strict=True) if not gone or "receiver" not in x]
+    rows = (
+        f"{at(9, '12:00:00')} comms-fail begin witness=receiver path=IP",
+        f"{at(11, '12:30:00')} comms-fail end witness=receiver {end}",
+    )
+    return found("\n".join([*kept, *rows, *more]))
+
+
+@pytest.mark.parametrize("end", ["path=IP", ""])
+def test_a_path_is_back_whether_or_not_its_return_names_it(end):
+    (row,) = lost_for_two_days(end=end)
+    assert (row["pattern"], row["standing"]) == ("path-down", False)
+    assert row["until"].date().isoformat() == at(11, "")[:10]
+
+
+def test_a_return_without_a_name_ends_neither_of_two_lost_paths():
+    # Which came back nobody says. Over one of them something came later; the other stays lost.
+    (row,) = lost_for_two_days(
+        f"{at(10, '12:00:00')} comms-fail begin witness=receiver path=GSM", end=""
+    )
+    assert (row["standing"], row["events"]) == (True, 1)
+    assert row["since"].date().isoformat() == at(10, "")[:10]
