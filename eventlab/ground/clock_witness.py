@@ -76,12 +76,17 @@ def keyed(events: pl.DataFrame) -> pl.DataFrame:
         .filter(pl.col("len") > 1)
         .collect()["site"]
     )
-    rows = events.filter(
-        pl.col("site").is_in(both.implode())
-        & pl.col("kind").is_in(list(SHARED))
-        & (pl.col("phase") != Phase.END)
-        & pl.col("at").is_not_null()
-    ).select("site", "witness", "at", "wall", "grain", "o", "kind", "zone", "person", "area")
+    rows = (
+        events.lazy()
+        .filter(
+            pl.col("site").is_in(both.implode())
+            & pl.col("kind").is_in(list(SHARED))
+            & (pl.col("phase") != Phase.END)
+            & pl.col("at").is_not_null()
+        )
+        .select("site", "witness", "at", "wall", "grain", "o", "kind", "zone", "person", "area")
+        .collect()
+    )
     alarm = pl.col("kind").is_in([Kind.INTRUSION_ALARM, Kind.ENTRY_EXIT_ALARM])
     family = (
         pl.when(alarm)
@@ -144,6 +149,25 @@ def compared(events: pl.DataFrame, zones: pl.DataFrame, settings: Settings,
         found = _looked_at(name, group, zone, standard, fixed)
         if found is not None:
             yield found
+
+
+def agreed(events: pl.DataFrame, settings: Settings) -> list[Seen]:
+    """Compare the clocks of sites with both witnesses, and take those that always agree.
+
+    Parameters
+    ----------
+    events : polars.DataFrame
+        EVENT rows with ``clock_row``, in order of time, of sites of which nothing else is told.
+    settings : Settings
+        ``clock_bar_s``.
+
+    Returns
+    -------
+    list of Seen
+        One piece each; the others ask for a closer look.
+    """
+    rows = keyed(events.rename({"clock_row": "o"}))
+    return list(_even(rows, settings).values()) if rows.height else []
 
 
 def _even(rows: pl.DataFrame, settings: Settings) -> dict[str, Seen]:

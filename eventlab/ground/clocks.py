@@ -75,9 +75,11 @@ def clocked(events: pl.DataFrame, context: Context, settings: Settings) -> Clock
     rules = pl.concat([rules, routine.join(rules, on=["site", "witness"], how="anti")])
     numbered = events.with_row_index("clock_row").with_columns(read_at="at")
     told = _by_rule(numbered, rules, zones)
-    here = pl.col("site").is_in(_tell_more(events).implode())
+    two, odd = _tell_more(events)
+    agreed = clock_witness.agreed(told.filter(_of(two) & ~_of(odd)), settings)
+    here = (_of(two) | _of(odd)) & ~_of(pl.Series([one.site for one in agreed], dtype=pl.String))
     closely = _ordered(told.lazy().filter(here).select(_READ).collect(), newest_first(events))
-    some, rules, stretches = _looked_at(closely, rules, zones, settings)
+    some, rules, stretches = _looked_at(closely, agreed, rules, zones, settings)
     if (some["timing"] == Timing.SHIFTED).any():
         place = some["clock_row"]
         told = told.with_columns(
@@ -89,20 +91,29 @@ def clocked(events: pl.DataFrame, context: Context, settings: Settings) -> Clock
     )
 
 
-def _tell_more(events: pl.DataFrame) -> pl.Series:
-    """Name the sites with two witnesses, a clock that was set, or one that lost the time."""
+def _of(sites: pl.Series) -> pl.Expr:
+    return pl.col("site").is_in(sites.implode()).fill_null(value=False)
+
+
+def _tell_more(events: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
+    """Name the sites with two witnesses, and those with a clock that was set or lost the time."""
     far = (pl.col("wall").dt.replace_time_zone("UTC") - pl.col("placed")).abs() > clock_lost.FAR
     lost = (pl.col("timing") == Timing.DOUBTFUL) & far.fill_null(value=False)
     odd = events.lazy().filter((pl.col("kind") == Kind.CLOCK_SET) | lost).select("site")
     pairs = events.lazy().select("site", "witness").unique()
     two = pairs.filter(pl.col("site").is_duplicated()).select("site")
-    return pl.concat([odd, two]).unique().drop_nulls().sort("site").collect()["site"]
+    told = pl.collect_all([one.unique().drop_nulls() for one in (two, odd)])
+    return told[0]["site"], told[1]["site"]
 
 
 def _looked_at(
-    told: pl.DataFrame, rules: pl.DataFrame, zones: pl.DataFrame, settings: Settings
+    told: pl.DataFrame,
+    agreed: list[clock_witness.Seen],
+    rules: pl.DataFrame,
+    zones: pl.DataFrame,
+    settings: Settings,
 ) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
-    """Correct the sites that tell more of their clocks than their openings do."""
+    """Correct the sites that tell more of their clocks than that the two agree."""
     fixed = {
         (site, witness): STEADY if rule == ClockRule.STANDARD and basis != SAID else rule
         for site, witness, rule, basis in rules.select(
@@ -110,7 +121,7 @@ def _looked_at(
         ).iter_rows()
         if rule is not None
     }
-    seen = list(clock_witness.compared(told, zones, settings, fixed))
+    seen = [*agreed, *clock_witness.compared(told, zones, settings, fixed)]
     odd = pl.DataFrame(
         [(one.site, *pair, None, None, TWO) for one in seen for pair in one.rules.items()],
         schema=clock_rule.JUDGED,

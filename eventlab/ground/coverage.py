@@ -140,7 +140,8 @@ def _runs(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _as_exported(spoken: pl.DataFrame, rows: pl.DataFrame, spans: pl.DataFrame) -> pl.DataFrame:
     """Take the span of each export as told; exports without one keep that of their rows."""
-    sites = rows.select("site", "s").unique()
+    heads = pl.col("s").ne_missing(pl.col("s").shift(1))
+    sites = rows.lazy().select("site", "s").filter(heads).unique().collect()
     told = (
         spans.join(sites, on="site")
         .group_by("s", "source")

@@ -10,7 +10,7 @@ from eventlab.ground.delayed import delayed
 from eventlab.ground.matching import twins
 from eventlab.ground.memory import remembered
 from eventlab.ground.places import Places
-from eventlab.ground.standing import STATUS, repeats, statuses
+from eventlab.ground.standing import repeats, statuses
 from eventlab.schema import Kind, Witness
 from eventlab.settings import Settings
 
@@ -107,7 +107,7 @@ def fold(
 
 def _telling(rows: pl.DataFrame) -> pl.DataFrame:
     """Leave out the kinds that fill a log; they stand only where a code says so."""
-    coded = rows.lazy().filter(STATUS).select(pl.col("s").unique()).collect()["s"]
+    coded = rows.filter(pl.col("code").str.starts_with("6"))["s"].unique()
     return rows.filter(~pl.col("kind").is_in(list(OFTEN)) | pl.col("s").is_in(coded.implode()))
 
 

@@ -23,7 +23,7 @@ CONDITIONS = (
 )
 """Kinds that a system tells again while they stand."""
 
-STATUS = pl.col("code").str.starts_with("6") & pl.col("code").str.contains(r"^6\d{3}(?:\D|$)")
+STATUS_CODE = r"^6\d{3}(?:\D|$)"
 """DC-05 qualifier 6: the condition is still present (ANSI/SIA DC-05)."""
 
 
@@ -83,7 +83,8 @@ def statuses(rows: pl.DataFrame) -> pl.DataFrame:
         ``n`` of the status row, ``into`` the ``n`` of the row that opened it; a status row with
         nothing open before it stands for itself.
     """
-    status = rows.filter(STATUS)
+    coded = rows.filter(pl.col("code").str.starts_with("6"))
+    status = coded.filter(pl.col("code").str.contains(STATUS_CODE))
     none = pl.DataFrame(schema={"n": pl.Int64(), "into": pl.Int64()})
     if status.is_empty():
         return none
