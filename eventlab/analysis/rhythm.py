@@ -237,15 +237,14 @@ def _days(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFram
     days = (
         points.lazy()
         .select("point", "site", "last_day")
-        .join(about.lazy(), on="site")
-        .join(seen.lazy().drop("site"), on=["point", "day"], how="left")
+        .join(about.lazy().sort(_DAY), on="site", maintain_order="left_right")
+        .join(seen.lazy().drop("site"), on=["point", "day"], how="left", maintain_order="left")
         .with_columns(seen=pl.col("activations").is_not_null())
         .filter(pl.col("about") - pl.col("seen").cast(pl.Int64) >= least)
         .select(
             *("point", "day", "weekday", "seen", "last_day"),
             pl.col("activations").fill_null(0),
         )
-        .sort("point", "day")
         .collect()
     )
     return points, days
