@@ -134,23 +134,19 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 _PART = ("site", "zone", "what", "rank", "order", "since", "until", "on", "rows", "line")
 
 
-def _told(listed: pl.DataFrame, ground: Ground) -> pl.LazyFrame:
-    """Give what sites with a list tell of points."""
-    return (
-        ground.occurrences.lazy()
-        .filter(
-            pl.col("zone").is_not_null()
-            & pl.col("kind").is_in(list(_OF_POINTS))
-            & (pl.col("phase") != Phase.END)
-        )
-        .join(listed.lazy().select("site"), on="site", how="semi")
+def _told(ground: Ground) -> pl.LazyFrame:
+    """Give what logs tell of points."""
+    return ground.occurrences.lazy().filter(
+        pl.col("zone").is_not_null()
+        & pl.col("kind").is_in(list(_OF_POINTS))
+        & (pl.col("phase") != Phase.END)
     )
 
 
 def _seen(listed: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Count what the log tells of each point of sites with a list, wherever it stands."""
     return (
-        _told(listed, ground)
+        _told(ground)
         .group_by(POINT)
         .agg(
             since=pl.col("placed").min(),
@@ -160,6 +156,7 @@ def _seen(listed: pl.DataFrame, ground: Ground) -> pl.DataFrame:
             life=pl.col("kind").is_in(list(LIFE_SAFETY)).any(),
             tested=(pl.col("kind") == Kind.WALK_TEST).any(),
         )
+        .join(listed.lazy().select("site"), on="site", how="semi")
         .filter(~pl.col("zone").str.to_lowercase().str.contains(_DEVICES))
         .collect()
     )
@@ -172,7 +169,7 @@ def _strange(
     known = listed.select("site", "zone").unique()
     other = seen.join(known, on=["site", "zone"], how="anti")
     days = (
-        _told(listed, ground)
+        _told(ground)
         .join(other.lazy().select("site", "zone"), on=["site", "zone"], how="semi")
         .group_by(POINT)
         .agg(days=pl.col("local").dt.date().n_unique())
