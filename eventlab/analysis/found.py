@@ -120,11 +120,14 @@ def asof(
     polars.DataFrame
         The rows of ``left`` in their order, with the columns of ``right``.
     """
-    # Only keys are sorted, and only where need be; the wide rows of the left stay where they are.
-    keys = left.select(*by, at)
-    moved = not _ordered(keys, by[0], at)
-    joined = (keys.with_row_index(_ROW).sort(at) if moved else keys).join_asof(
-        right if _ordered(right, by[0], other) else right.sort(other),
+    # Of many rows only keys are sorted, and only where need be; wide rows stay where they are.
+    few = left.height < _FEW
+    keys = left if few else left.select(*by, at)
+    moved = few or not _ordered(keys, by[0], at)
+    asked = keys.lazy().with_row_index(_ROW)
+    then = right.lazy() if _ordered(right, by[0], other) else right.lazy().sort(other)
+    joined = (asked.sort(at) if moved else asked).join_asof(
+        then,
         left_on=at,
         right_on=other,
         by=list(by),
@@ -133,9 +136,10 @@ def asof(
         coalesce=False,
         check_sortedness=False,
     )
-    if moved:
-        joined = joined.sort(_ROW).drop(_ROW)
-    told = joined.drop(keys.columns)
+    near = (joined.sort(_ROW) if moved else joined).drop(_ROW).collect()
+    if few:
+        return near
+    told = near.drop(keys.columns)
     twice = [name for name in told.columns if name in left.columns]
     return left.hstack(told.rename({name: f"{name}_right" for name in twice}))
 

@@ -212,6 +212,9 @@ def lost_paths(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``centre`` (the monitoring centre told it); ``ended_by`` is ``heard`` where something came
         over it later.
     """
+    whole = spells(ground, [Kind.COMMS_FAIL], settings)
+    if whole.is_empty():
+        return whole.with_columns(path=pl.lit(None, pl.String), centre=pl.lit(None, pl.Boolean))
     # Each path has outages of its own.
     lost = spells(ground, [Kind.COMMS_FAIL], settings, signs=_heard(ground), within="path")
     centre = (
