@@ -77,8 +77,9 @@ def spells(
         ``aside`` (it began in time set aside), ``life_safety``, ``hours`` (null where untold or
         ``heard``), ``open``, ``ends_told`` (this log tells ends at all).
     """
-    if signs is None and within == "within" and _STANDING.issuperset(kinds):
-        told = _standing(ground, settings, restart_closes=restart_closes)
+    whole = restart_closes and signs is None and within == "within"
+    if whole and _STANDING.issuperset(kinds):
+        told = _standing(ground, settings)
         return told.filter(pl.col("kind").is_in(list(kinds)))
     return _paired(
         ground, kinds, settings, restart_closes=restart_closes, signs=signs, within=within
@@ -86,9 +87,9 @@ def spells(
 
 
 @kept
-def _standing(ground: Ground, settings: Settings, *, restart_closes: bool) -> pl.DataFrame:
+def _standing(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the spells of all conditions: each is asked for by several analyses."""
-    return _paired(ground, list(_STANDING), settings, restart_closes=restart_closes)
+    return _paired(ground, list(_STANDING), settings, restart_closes=True)
 
 
 def _paired(

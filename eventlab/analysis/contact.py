@@ -3,6 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.found import seconds
+from eventlab.analysis.kept import kept
 from eventlab.context import Context
 from eventlab.ground import Arming, Ground, Power, Restores, State
 from eventlab.schema import Kind, Phase
@@ -114,6 +115,7 @@ def held(ground: Ground, *, beside: pl.DataFrame | None = None) -> pl.DataFrame:
     return rows.filter(again).select("site", "occurrence")
 
 
+@kept
 def with_power(ground: Ground, power: Power, value: str) -> pl.DataFrame:
     """Name the sites one of whose logs has a power.
 

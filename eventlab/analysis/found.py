@@ -6,6 +6,7 @@ from typing import Literal
 
 import polars as pl
 
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground, Power
 from eventlab.schema import EVIDENCE, FOUND, Kind, Pattern, Phase, conform, empty
 
@@ -61,6 +62,7 @@ def told_s(value: pl.Expr, grain: pl.Expr) -> pl.Expr:
     )
 
 
+@kept
 def grains(ground: Ground) -> pl.DataFrame:
     """Say what one step of each site's clocks stands for: ``site``, ``grain`` [s], the coarsest."""
     told = ground.powers.filter(pl.col("power") == Power.GRAIN)
@@ -124,10 +126,9 @@ def asof(
     few = left.height < _FEW
     keys = left if few else left.select(*by, at)
     moved = few or not _ordered(keys, by[0], at)
-    asked = keys.lazy().with_row_index(_ROW)
-    then = right.lazy() if _ordered(right, by[0], other) else right.lazy().sort(other)
-    joined = (asked.sort(at) if moved else asked).join_asof(
-        then,
+    asked = keys.with_row_index(_ROW).sort(at) if moved else keys
+    near = asked.join_asof(
+        right if _ordered(right, by[0], other) else right.sort(other),
         left_on=at,
         right_on=other,
         by=list(by),
@@ -136,7 +137,8 @@ def asof(
         coalesce=False,
         check_sortedness=False,
     )
-    near = (joined.sort(_ROW) if moved else joined).drop(_ROW).collect()
+    if moved:
+        near = near.sort(_ROW).drop(_ROW)
     if few:
         return near
     told = near.drop(keys.columns)
@@ -238,6 +240,7 @@ def begun(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     )
 
 
+@kept
 def ends(ground: Ground) -> pl.DataFrame:
     """Say up to when the logs of each site reach: ``site``, ``end``."""
     covered = ground.coverage.group_by("site").agg(end=pl.col("until").max())

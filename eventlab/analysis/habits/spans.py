@@ -7,6 +7,7 @@ import polars as pl
 
 from eventlab.analysis.found import asof, hours
 from eventlab.analysis.habits.compare import summed
+from eventlab.analysis.kept import kept
 from eventlab.ground import Arming, Ground, Power, intervals
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import Kind, Witness
@@ -187,6 +188,8 @@ def _broken(
     There the closing between them may have got lost. A panel's own log loses none: a code was
     keyed at a place that was open.
     """
+    if centre_alone(ground).is_empty():
+        return free.with_columns(broken=pl.lit(value=False))
     off = (
         ground.occurrences.lazy()
         .filter(pl.col("kind") == Kind.DISARM)
@@ -219,6 +222,8 @@ def _lost(
     free: pl.DataFrame, periods: pl.DataFrame, places: pl.DataFrame, ground: Ground
 ) -> pl.DataFrame:
     """Count the openings and closings that seem lost on the way to a centre: ``k``, ``lost``."""
+    if centre_alone(ground).is_empty():
+        return pl.DataFrame(schema={"k": pl.Int64(), "lost": pl.Int64()})
     arms = (
         ground.occurrences.lazy()
         .filter(pl.col("kind") == Kind.ARM)
@@ -240,6 +245,7 @@ def _lost(
     return pl.concat(counts).group_by("k").agg(pl.col("lost").sum().cast(pl.Int64))
 
 
+@kept
 def centre_alone(ground: Ground) -> pl.DataFrame:
     """List the sites of which only the monitoring centre tells openings and closings: ``site``."""
     return (

@@ -25,6 +25,7 @@ _SPOKEN_H = 0.25
 _LONGEST_DAYS = 60
 """Beyond this there are no comparable days but those of the stretch itself."""
 _DAY = timedelta(days=1)
+_SHUT = {"window": pl.UInt32(), "length": pl.Float64(), "shut_h": pl.Float64()}
 
 
 @dataclass(frozen=True)
@@ -173,6 +174,8 @@ def unarmed(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
 
 def _scheduled(windows: pl.DataFrame, usual: Usual) -> pl.DataFrame:
     """Say of the windows of scheduled dates for how long the place is meant to be shut."""
+    if usual.told.is_empty():
+        return pl.DataFrame(schema=_SHUT)
     own = windows.with_columns(date=pl.col("start").dt.date()).join(
         usual.told, on=["k", "date"], how="semi"
     )
