@@ -172,6 +172,38 @@ def weekly(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+def by_hour(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give each point's rate of activity by hour and weekday, on days that count.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on; ask with ``ground.only`` for the sites that are looked at.
+    settings : Settings
+        As for `rhythms`.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``zone``, ``within``, ``weekday`` (1 Monday to 7), ``hour`` (0 to 23, local),
+        ``rate`` (activations per such hour), ``days`` (how many of that weekday count). Hours
+        without any are left out.
+    """
+    points, days = _days(ground, settings)
+    many = days.group_by("point", "weekday").agg(days=pl.len().cast(pl.Int64))
+    rows = _rows(ground).join(points.select("code", "point"), on="code")
+    key = [*POINT, "weekday", "hour"]
+    return (
+        rows.join(days.select("point", "day"), on=["point", "day"])
+        .with_columns(weekday=pl.col("day").dt.weekday(), hour=pl.col("local").dt.hour())
+        .group_by("point", *key)
+        .agg(n=pl.len())
+        .join(many, on=["point", "weekday"])
+        .select(*key, "days", rate=pl.col("n") / pl.col("days"))
+        .sort(key, nulls_last=True)
+    )
+
+
 def recorded(ground: Ground) -> pl.DataFrame:
     """Give the sites whose log tells movement while unarmed: ``site``."""
     told = (pl.col("power") == Power.ACTIVATIONS) & (pl.col("value") == Told.YES)
