@@ -156,8 +156,11 @@ def _ordered(frame: pl.DataFrame, group: str, at: str) -> bool:
     if frame.height < _FEW:
         return False
     first, then = pl.col(group), pl.col(at)
-    later = (first == first.shift()) & (then >= then.shift())
-    told = frame.select(((first > first.shift()) | later).fill_null(value=False).slice(1).all())
+    begins = (first != first.shift()).fill_null(value=True)
+    names = first.filter(begins)
+    apart = (names > names.shift()).fill_null(value=False).slice(1).all()
+    later = (begins | (then >= then.shift())).fill_null(value=False).all()
+    told = frame.select(apart & later)
     return bool(told.item())
 
 
