@@ -122,6 +122,12 @@ def asof(
     polars.DataFrame
         The rows of ``left`` in their order, with the columns of ``right``.
     """
+    if left.is_empty() or right.is_empty():
+        return left.with_columns(
+            pl.lit(None, kind).alias(f"{name}_right" if name in left.columns else name)
+            for name, kind in right.schema.items()
+            if name not in by
+        )
     # Of many rows only keys are sorted, and only where need be; wide rows stay where they are.
     few = left.height < _FEW
     keys = left if few else left.select(*by, at)

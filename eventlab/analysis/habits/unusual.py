@@ -74,6 +74,9 @@ def around(spans: Spans, context: Context, settings: Settings) -> Usual:
     named = public_holidays(context.sites, first, last)
     holidays = places.select("k", "site").join(named, on="site").select("k", "date", "holiday")
     listed = places.join(context.schedule.select("site").unique(), on="site", how="semi")
+    if listed.is_empty():
+        walls = state.select("k", "since_w", "until_w").clear()
+        return Usual(holidays.sort("k", "date"), walls, nothing.select("k", "date"))
     days = (
         state.join(listed.select("k"), on="k", how="semi")
         .group_by("k")
