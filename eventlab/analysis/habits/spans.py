@@ -103,24 +103,23 @@ def spans(ground: Ground, settings: Settings) -> Spans:
         pl.col("lost").fill_null(0)
     )
     free = _walls(free, places)
+    armed = _walls(lasting.select("k", "since", "until"), places)
     known = pl.concat(
-        [
-            free.select("k", "since", "until", armed=pl.lit(value=False)),
-            lasting.select("k", "since", "until", armed=pl.lit(value=True)),
-        ]
+        frame.select("k", "since_w", "until_w", armed=pl.lit(value))
+        for frame, value in ((free, False), (armed, True))
     )
     watched = places.select("k", "site").join(ground.watched, on="site")
     seen = intervals.intersect(free, watched, ["k"])
     seen = _walls(seen, places).join_asof(
-        free.select("k", "open", "since").sort("since"),
+        free.select("k", "open", "since"),
         on="since",
         by="k",
         check_sortedness=False,
     )
     return Spans(
         places,
-        free.sort("k", "since"),
-        summed(_walls(known, places).select("k", "since_w", "until_w", "armed")),
+        free,
+        summed(known),
         seen.select("k", "open", "since_w", "until_w"),
     )
 
