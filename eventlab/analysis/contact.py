@@ -80,6 +80,7 @@ def _restored(ground: Ground, counted: pl.Expr) -> pl.DataFrame:
     )
 
 
+@kept
 def held(ground: Ground, *, beside: pl.DataFrame | None = None) -> pl.DataFrame:
     """Find alarms told again of points that had not restored: no new trips.
 
@@ -233,16 +234,9 @@ def rates(ground: Ground, trips: pl.DataFrame) -> pl.DataFrame:
         ``site``, ``zone``, ``within``, ``alarms``, ``at_risk_h``, ``basis``, ``ratio``,
         ``ratio_low``, ``ratio_high``, ``rate`` [per h].
     """
-    counts = (
-        ground.occurrences.lazy()
-        .filter(pl.col("trip") & pl.col("at_risk"))
-        .group_by(POINT)
-        .agg(alarms=pl.len().cast(pl.Int64), bad=pl.col("night").n_unique().cast(pl.Int64))
-        .collect()
-    )
     risk = (
         ground.exposure.select(*POINT, "basis", at_risk_h="hours", periods="periods")
-        .join(counts, on=POINT, how="left", nulls_equal=True)
+        .join(_counts(ground), on=POINT, how="left", nulls_equal=True)
         .with_columns(pl.col("alarms", "bad").fill_null(0))
         .with_columns(pl.min_horizontal("bad", "periods").alias("bad"))
     )
@@ -268,4 +262,16 @@ def rates(ground: Ground, trips: pl.DataFrame) -> pl.DataFrame:
         pl.col("basis").cast(pl.String),
         pl.when(finite.is_finite()).then(finite),
         rate=pl.when(pl.col("at_risk_h") > 0).then(pl.col("alarms") / pl.col("at_risk_h")),
+    )
+
+
+@kept
+def _counts(ground: Ground) -> pl.DataFrame:
+    """Count the alarms at risk of each point, and the nights with one."""
+    return (
+        ground.occurrences.lazy()
+        .filter(pl.col("trip") & pl.col("at_risk"))
+        .group_by(POINT)
+        .agg(alarms=pl.len().cast(pl.Int64), bad=pl.col("night").n_unique().cast(pl.Int64))
+        .collect()
     )
