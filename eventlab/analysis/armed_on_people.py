@@ -16,6 +16,7 @@ from eventlab.analysis.found import (
     user,
     wall,
 )
+from eventlab.analysis.kept import kept
 from eventlab.analysis.overruns import goes_on
 from eventlab.analysis.who import codes
 from eventlab.context import Context
@@ -164,6 +165,7 @@ def armings(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
 def inside(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the alarms of people who were inside when the place was armed.
 

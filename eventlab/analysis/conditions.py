@@ -37,6 +37,7 @@ def spells(
     *,
     restart_closes: bool = True,
     signs: pl.DataFrame | None = None,
+    within: str = "within",
 ) -> pl.DataFrame:
     """Pair begins and ends of conditions, per site, kind and point.
 
@@ -62,6 +63,9 @@ def spells(
         something shows it to be over though no end is told (what speaks is not lost): it is taken
         to have ended by then, and how long it lasted is not known; ``begin`` where it is told
         again after that, which is no repeat then.
+    within : str, optional
+        Which column of occurrences tells a condition apart from others of its kind and zone, as
+        ``within`` does of points.
 
     Returns
     -------
@@ -73,11 +77,36 @@ def spells(
         ``aside`` (it began in time set aside), ``life_safety``, ``hours`` (null where untold or
         ``heard``), ``open``, ``ends_told`` (this log tells ends at all).
     """
+    whole = restart_closes and signs is None and within == "within"
+    if whole and _STANDING.issuperset(kinds):
+        told = _standing(ground, settings)
+        return told.filter(pl.col("kind").is_in(list(kinds)))
+    return _paired(
+        ground, kinds, settings, restart_closes=restart_closes, signs=signs, within=within
+    )
+
+
+@kept
+def _standing(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Return the spells of all conditions: each is asked for by several analyses."""
+    return _paired(ground, list(_STANDING), settings, restart_closes=True)
+
+
+def _paired(
+    ground: Ground,
+    kinds: Sequence[Kind],
+    settings: Settings,
+    *,
+    restart_closes: bool,
+    signs: pl.DataFrame | None = None,
+    within: str = "within",
+) -> pl.DataFrame:
     rows = (
         ground.occurrences.lazy()
         .filter(pl.col("kind").is_in(list(kinds)) & pl.col("phase").is_in([Phase.BEGIN, Phase.END]))
         .select(
-            *(*_KEY, "area", "placed", "local", "aside", "life_safety", "rows"),
+            *("site", "kind", "zone", pl.col(within).alias("within"), "area"),
+            *("placed", "local", "aside", "life_safety", "rows"),
             act=pl.col("phase").cast(pl.String),
         )
         .collect()

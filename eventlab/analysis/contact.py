@@ -3,6 +3,7 @@
 import polars as pl
 
 from eventlab.analysis.found import seconds
+from eventlab.analysis.kept import kept
 from eventlab.context import Context
 from eventlab.ground import Arming, Ground, Power, Restores, State
 from eventlab.schema import Kind, Phase
@@ -79,6 +80,7 @@ def _restored(ground: Ground, counted: pl.Expr) -> pl.DataFrame:
     )
 
 
+@kept
 def held(ground: Ground, *, beside: pl.DataFrame | None = None) -> pl.DataFrame:
     """Find alarms told again of points that had not restored: no new trips.
 
@@ -114,6 +116,7 @@ def held(ground: Ground, *, beside: pl.DataFrame | None = None) -> pl.DataFrame:
     return rows.filter(again).select("site", "occurrence")
 
 
+@kept
 def with_power(ground: Ground, power: Power, value: str) -> pl.DataFrame:
     """Name the sites one of whose logs has a power.
 
@@ -231,16 +234,9 @@ def rates(ground: Ground, trips: pl.DataFrame) -> pl.DataFrame:
         ``site``, ``zone``, ``within``, ``alarms``, ``at_risk_h``, ``basis``, ``ratio``,
         ``ratio_low``, ``ratio_high``, ``rate`` [per h].
     """
-    counts = (
-        ground.occurrences.lazy()
-        .filter(pl.col("trip") & pl.col("at_risk"))
-        .group_by(POINT)
-        .agg(alarms=pl.len().cast(pl.Int64), bad=pl.col("night").n_unique().cast(pl.Int64))
-        .collect()
-    )
     risk = (
         ground.exposure.select(*POINT, "basis", at_risk_h="hours", periods="periods")
-        .join(counts, on=POINT, how="left", nulls_equal=True)
+        .join(_counts(ground), on=POINT, how="left", nulls_equal=True)
         .with_columns(pl.col("alarms", "bad").fill_null(0))
         .with_columns(pl.min_horizontal("bad", "periods").alias("bad"))
     )
@@ -266,4 +262,16 @@ def rates(ground: Ground, trips: pl.DataFrame) -> pl.DataFrame:
         pl.col("basis").cast(pl.String),
         pl.when(finite.is_finite()).then(finite),
         rate=pl.when(pl.col("at_risk_h") > 0).then(pl.col("alarms") / pl.col("at_risk_h")),
+    )
+
+
+@kept
+def _counts(ground: Ground) -> pl.DataFrame:
+    """Count the alarms at risk of each point, and the nights with one."""
+    return (
+        ground.occurrences.lazy()
+        .filter(pl.col("trip") & pl.col("at_risk"))
+        .group_by(POINT)
+        .agg(alarms=pl.len().cast(pl.Int64), bad=pl.col("night").n_unique().cast(pl.Int64))
+        .collect()
     )

@@ -141,20 +141,18 @@ def _service(ground: Ground, settings: Settings) -> tuple[_Spans, _Spans]:
 
 
 def _united(spans: pl.DataFrame) -> _Spans:
-    return {
-        by: intervals.unite(spans.filter(pl.col("area").is_null() == (by == ("site",))), by)
-        for by in (("site",), ("site", "area"))
-    }
+    whole = pl.col("area").is_null()
+    parts = {("site",): spans.filter(whole), ("site", "area"): spans.filter(~whole)}
+    return {by: intervals.unite(part, by) for by, part in parts.items() if part.height}
 
 
 def _inside(rows: pl.DataFrame, spans: _Spans) -> pl.Series:
     """Tell which rows lie in a span of their site, or of their area."""
     inside = pl.repeat(value=False, n=rows.height, eager=True)
     for by, united in spans.items():
-        if united.height:
-            joined = asof(rows.select("at", *by), united, "at", "since", by=by)
-            hit = joined.select((pl.col("at") <= pl.col("until")).fill_null(value=False))
-            inside |= hit.to_series()
+        joined = asof(rows.select("at", *by), united, "at", "since", by=by)
+        hit = joined.select((pl.col("at") <= pl.col("until")).fill_null(value=False))
+        inside |= hit.to_series()
     return inside
 
 

@@ -35,9 +35,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     found = entry_overrun.find(ground, context, settings)
     if found.is_empty():
         return found
-    here = found["site"].unique(maintain_order=True).to_list()
-    came = entries(ground.only(here), context, settings)
-    lines = _lines(found.select(_KEY), came, _names(ground))
+    lines = _lines(found.select(_KEY), entries(ground, context, settings), _names(ground))
     told = found.join(lines, on=list(_KEY), how="left", maintain_order="left")
     more = pl.col("lines").is_not_null()
     return told.with_columns(

@@ -43,6 +43,8 @@ def tamper_open(ground: Ground, context: Context, settings: Settings) -> pl.Data
     )
     alarms = spells(ground, [Kind.TAMPER_ALARM], settings).join(ended, on="site", how="semi")
     open_ = pl.concat([spells(ground, [Kind.TAMPER], settings), alarms]).sort("site", "since")
+    if open_.is_empty():
+        return found(open_, Pattern.TAMPER_OPEN)
     told = gathered(
         open_,
         ground,
@@ -81,7 +83,10 @@ def masked(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame
         question is who was in the room.
     """
     del context
-    stood = _where(spells(ground, [Kind.MASKING], settings), ground)
+    masked = spells(ground, [Kind.MASKING], settings)
+    if masked.is_empty():
+        return found(masked, Pattern.MASKED)
+    stood = _where(masked, ground)
     open_hours = pl.col("state") == State.UNARMED
     told = gathered(
         stood,
@@ -143,8 +148,11 @@ def standing(ground: Ground, context: Context, settings: Settings) -> pl.DataFra
         FOUND columns, one row per point, or one for the system's own; life-safety points too.
     """
     del context
+    stood = spells(ground, _FAULTS, settings)
+    if stood.is_empty():
+        return found(stood, Pattern.FAULT_STANDING)
     told = gathered(
-        spells(ground, _FAULTS, settings),
+        stood,
         ground,
         settings,
         key=POINT,

@@ -6,6 +6,7 @@ from typing import Literal
 
 import polars as pl
 
+from eventlab.analysis.kept import kept
 from eventlab.ground import Ground, Power
 from eventlab.schema import EVIDENCE, FOUND, Kind, Pattern, Phase, conform, empty
 
@@ -61,6 +62,7 @@ def told_s(value: pl.Expr, grain: pl.Expr) -> pl.Expr:
     )
 
 
+@kept
 def grains(ground: Ground) -> pl.DataFrame:
     """Say what one step of each site's clocks stands for: ``site``, ``grain`` [s], the coarsest."""
     told = ground.powers.filter(pl.col("power") == Power.GRAIN)
@@ -120,10 +122,18 @@ def asof(
     polars.DataFrame
         The rows of ``left`` in their order, with the columns of ``right``.
     """
-    # Only keys are sorted, and only where need be; the wide rows of the left stay where they are.
-    keys = left.select(*by, at)
-    moved = not _ordered(keys, by[0], at)
-    joined = (keys.with_row_index(_ROW).sort(at) if moved else keys).join_asof(
+    if left.is_empty() or right.is_empty():
+        return left.with_columns(
+            pl.lit(None, kind).alias(f"{name}_right" if name in left.columns else name)
+            for name, kind in right.schema.items()
+            if name not in by
+        )
+    # Of many rows only keys are sorted, and only where need be; wide rows stay where they are.
+    few = left.height < _FEW
+    keys = left if few else left.select(*by, at)
+    moved = few or not _ordered(keys, by[0], at)
+    asked = keys.with_row_index(_ROW).sort(at) if moved else keys
+    near = asked.join_asof(
         right if _ordered(right, by[0], other) else right.sort(other),
         left_on=at,
         right_on=other,
@@ -134,8 +144,10 @@ def asof(
         check_sortedness=False,
     )
     if moved:
-        joined = joined.sort(_ROW).drop(_ROW)
-    told = joined.drop(keys.columns)
+        near = near.sort(_ROW).drop(_ROW)
+    if few:
+        return near
+    told = near.drop(keys.columns)
     twice = [name for name in told.columns if name in left.columns]
     return left.hstack(told.rename({name: f"{name}_right" for name in twice}))
 
@@ -150,8 +162,11 @@ def _ordered(frame: pl.DataFrame, group: str, at: str) -> bool:
     if frame.height < _FEW:
         return False
     first, then = pl.col(group), pl.col(at)
-    later = (first == first.shift()) & (then >= then.shift())
-    told = frame.select(((first > first.shift()) | later).fill_null(value=False).slice(1).all())
+    begins = (first != first.shift()).fill_null(value=True)
+    names = first.filter(begins)
+    apart = (names > names.shift()).fill_null(value=False).slice(1).all()
+    later = (begins | (then >= then.shift())).fill_null(value=False).all()
+    told = frame.select(apart & later)
     return bool(told.item())
 
 
@@ -234,6 +249,7 @@ def begun(episodes: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     )
 
 
+@kept
 def ends(ground: Ground) -> pl.DataFrame:
     """Say up to when the logs of each site reach: ``site``, ``end``."""
     covered = ground.coverage.group_by("site").agg(end=pl.col("until").max())

@@ -214,6 +214,8 @@ def _out_of_service(heads: pl.DataFrame, ground: Ground, settings: Settings) -> 
     out = pl.concat([removed.select(*POINT, "since", "until", "reason"), lost]).filter(
         pl.col("zone").is_not_null()
     )
+    if out.is_empty():
+        return heads.clear().with_columns(**reason(OUT, pl.lit(""), pl.lit("")))
     share = usual_out(out, ground)
     listed = ground.points.filter(
         ~pl.col("life_safety")

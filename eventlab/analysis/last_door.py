@@ -46,6 +46,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """
     del context
     held = _held_open(ground, settings)
+    if held.is_empty():
+        return found(held, Pattern.LAST_DOOR_UNLATCHED)
     soon = pl.col("armed_s").is_between(settings.unlatched_from_s, settings.unlatched_until_s)
     doors = (
         held.with_columns(soon=soon.fill_null(value=False))
@@ -140,6 +142,8 @@ def _held_open(ground: Ground, settings: Settings) -> pl.DataFrame:
             armed_s=seconds(pl.col("since") - pl.col("armed_at")),
         )
     )
+    if alone.is_empty():
+        return alone
     told = ground.occurrences.lazy().filter(pl.col("kind").is_in([*TRIPS, Kind.ACTIVATION]))
     shut = (
         told.filter(pl.col("phase") == Phase.END)

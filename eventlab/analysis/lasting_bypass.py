@@ -35,6 +35,8 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """
     del context
     spans = bypasses(ground, settings)
+    if spans.is_empty():
+        return found(spans, Pattern.LASTING_BYPASS)
     runs = pl.concat([_nights(spans, ground, settings), _always(spans, ground, settings)])
     if runs.is_empty():
         return found(runs, Pattern.LASTING_BYPASS)

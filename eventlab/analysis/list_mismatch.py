@@ -2,11 +2,12 @@
 
 import polars as pl
 
+from eventlab.analysis.core import POINT
 from eventlab.analysis.found import count, days, ends, evidence, figures, found, line, wall
 from eventlab.analysis.point_names import misnamed
 from eventlab.context import Context
 from eventlab.ground import Ground
-from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Subject, Use
+from eventlab.schema import LIFE_SAFETY, TRIPS, Kind, Pattern, Phase, Subject, Use
 from eventlab.settings import Settings
 
 _OF_POINTS = (
@@ -55,7 +56,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     if listed.is_empty():
         return found(listed, Pattern.LIST_MISMATCH)
     seen = _seen(listed, ground)
-    strange = _strange(seen, listed, settings)
+    strange = _strange(seen, listed, ground, settings)
     gone = _renumbered(seen, strange, listed, ground, settings)
     named = misnamed(ground, context, settings)
     told = pl.concat(
@@ -133,36 +134,49 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
 _PART = ("site", "zone", "what", "rank", "order", "since", "until", "on", "rows", "line")
 
 
+def _told(ground: Ground) -> pl.LazyFrame:
+    """Give what logs tell of points."""
+    return ground.occurrences.lazy().filter(
+        pl.col("zone").is_not_null()
+        & pl.col("kind").is_in(list(_OF_POINTS))
+        & (pl.col("phase") != Phase.END)
+    )
+
+
 def _seen(listed: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     """Count what the log tells of each point of sites with a list, wherever it stands."""
     return (
-        ground.occurrences.lazy()
-        .filter(
-            pl.col("zone").is_not_null()
-            & pl.col("kind").is_in(list(_OF_POINTS))
-            & (pl.col("phase") != "end")
-        )
-        .join(listed.lazy().select("site"), on="site", how="semi")
-        .group_by("site", "zone", "within")
+        _told(ground)
+        .group_by(POINT)
         .agg(
             since=pl.col("placed").min(),
             until=pl.col("placed").max(),
             local=pl.col("local").min(),
             rows=pl.len().cast(pl.Int64),
-            days=pl.col("local").dt.date().n_unique(),
             life=pl.col("kind").is_in(list(LIFE_SAFETY)).any(),
             tested=(pl.col("kind") == Kind.WALK_TEST).any(),
         )
+        .join(listed.lazy().select("site"), on="site", how="semi")
         .filter(~pl.col("zone").str.to_lowercase().str.contains(_DEVICES))
         .collect()
     )
 
 
-def _strange(seen: pl.DataFrame, listed: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def _strange(
+    seen: pl.DataFrame, listed: pl.DataFrame, ground: Ground, settings: Settings
+) -> pl.DataFrame:
     """Find points that nobody listed; one row may be a slip, a fire is none."""
     known = listed.select("site", "zone").unique()
+    other = seen.join(known, on=["site", "zone"], how="anti")
+    days = (
+        _told(ground)
+        .join(other.lazy().select("site", "zone"), on=["site", "zone"], how="semi")
+        .group_by(POINT)
+        .agg(days=pl.col("local").dt.date().n_unique())
+        .collect()
+    )
     return (
-        seen.join(known, on=["site", "zone"], how="anti")
+        other.join(days, on=list(POINT), nulls_equal=True)
         .filter((pl.col("days") >= settings.list_days) | pl.col("life"))
         .with_columns(
             what=pl.lit("strange"),

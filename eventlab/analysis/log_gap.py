@@ -1,10 +1,13 @@
 """What a log itself does not cover."""
 
+from datetime import timedelta
+
 import polars as pl
 
 from eventlab.analysis.found import (
     asof,
     count,
+    days,
     evidence,
     figures,
     found,
@@ -118,7 +121,12 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
-def overwritten(events: pl.DataFrame, rings: tuple[int, ...] = RINGS) -> pl.DataFrame:
+def overwritten(
+    events: pl.DataFrame,
+    rings: tuple[int, ...] = RINGS,
+    *,
+    within: timedelta | None = None,
+) -> pl.DataFrame:
     """Find the panels whose oldest export holds a round number of rows.
 
     Parameters
@@ -127,26 +135,36 @@ def overwritten(events: pl.DataFrame, rings: tuple[int, ...] = RINGS) -> pl.Data
         EVENT rows, unread ones too.
     rings : tuple of int, optional
         Numbers of rows at which an event memory is taken to be full.
+    within : datetime.timedelta, optional
+        Only those that reach back for less than that.
 
     Returns
     -------
     polars.DataFrame
         ``site``, ``rows``, ``since``, ``until`` (first and last placed row of that export).
     """
-    return (
-        events.lazy()
-        .filter(pl.col("witness") == Witness.PANEL)
-        .group_by("site", "source")
-        .agg(
-            since=pl.col("placed").min(),
-            until=pl.col("placed").max(),
-            rows=pl.col("row").n_unique().cast(pl.Int64),
-        )
+    told = events.lazy().filter(pl.col("witness") == Witness.PANEL)
+    export = ["site", "source"]
+    oldest = (
+        told.group_by(export)
+        .agg(since=pl.col("placed").min(), until=pl.col("placed").max(), told=pl.len())
         .sort("site", "since", "source")
         .unique("site", keep="first", maintain_order=True)
-        .filter(pl.col("rows").is_in(list(rings)))
-        .select("site", "rows", "since", "until")
+        .filter(pl.col("told") >= min(rings))
         .collect()
+    )
+    if within is not None:
+        oldest = oldest.filter(pl.col("until") - pl.col("since") < within)
+    # A row may tell several events.
+    rows = (
+        told.join(oldest.lazy().select(export), on=export, how="semi")
+        .group_by(export)
+        .agg(rows=pl.col("row").n_unique().cast(pl.Int64))
+        .filter(pl.col("rows").is_in(list(rings)))
+        .collect()
+    )
+    return oldest.join(rows, on=export, maintain_order="left").select(
+        "site", "rows", "since", "until"
     )
 
 
@@ -222,8 +240,7 @@ def _ring(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the memories that are full and reach back only for days."""
     reach = hours(pl.col("until") - pl.col("since"))
     return (
-        overwritten(ground.events)
+        overwritten(ground.events, within=days(settings.log_short_days))
         .with_columns(what=pl.lit("ring"), hours=reach)
-        .filter(pl.col("hours") < settings.log_short_days * 24)
         .select(_PART)
     )

@@ -164,16 +164,19 @@ def outages(ground: Ground, settings: Settings) -> pl.DataFrame:
         .select("outage", low_at="low", low_after_h=hours(pl.col("low") - pl.col("since")))
     )
     restarted = lost.filter(pl.col("ended_by") == "restart")
-    before = (
-        ground.occurrences.lazy()
-        .filter(pl.col("site").is_in(lost["site"].unique().implode()))
-        .select("site", "placed")
-        .collect()
+    told = ground.occurrences.lazy().select("site", "placed")
+    before = told.join(
+        restarted.lazy().select("site"), on="site", how="semi", maintain_order="left"
     )
-    silent = asof(restarted, before, "until", "placed", strict=True).select(
+    silent = asof(restarted, before.collect(), "until", "placed", strict=True).select(
         "outage", silent_h=hours(pl.col("until") - pl.col("placed"))
     )
-    heard = before.group_by("site").agg(heard=pl.col("placed").max())
+    heard = (
+        told.join(lost.lazy().filter("open").select("site"), on="site", how="semi")
+        .group_by("site")
+        .agg(heard=pl.col("placed").max())
+        .collect()
+    )
     quiet = hours(pl.col("until") - pl.max_horizontal("since", "heard"))
     return (
         lost.join(lows, on="outage", how="left")

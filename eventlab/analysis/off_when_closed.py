@@ -15,6 +15,7 @@ from eventlab.analysis.found import (
     seconds,
     wall,
 )
+from eventlab.analysis.kept import kept
 from eventlab.context import Context
 from eventlab.ground import Ground
 from eventlab.schema import Kind, Pattern, Subject
@@ -107,6 +108,7 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     )
 
 
+@kept
 def nightly(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return the losses of mains and paths at sites that switch them off at closing.
 

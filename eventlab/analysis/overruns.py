@@ -89,6 +89,8 @@ def tell(
         tested in the family of that site's people. Where a code is shared nothing is told by
         person, and this is said.
     """
+    if cases.is_empty():
+        return found(cases, pattern)
     known_codes = codes(ground, settings)
     shared = known_codes.filter(pl.col("what") == SHARED).select("site", shared=pl.lit(value=True))
     machines = known_codes.filter(~pl.col("what").is_in([PERSON, SHARED]))

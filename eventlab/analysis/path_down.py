@@ -1,7 +1,5 @@
 """Paths that do not carry alarms to the monitoring centre: told by it, or seen by both logs."""
 
-from dataclasses import replace
-
 import polars as pl
 
 from eventlab.analysis.carried import eligible, runs
@@ -214,15 +212,17 @@ def lost_paths(ground: Ground, settings: Settings) -> pl.DataFrame:
         ``centre`` (the monitoring centre told it); ``ended_by`` is ``heard`` where something came
         over it later.
     """
+    whole = spells(ground, [Kind.COMMS_FAIL], settings)
+    if whole.is_empty():
+        return whole.with_columns(path=pl.lit(None, pl.String), centre=pl.lit(None, pl.Boolean))
     # Each path has outages of its own.
-    own = pl.when(pl.col("kind") == Kind.COMMS_FAIL).then("path").otherwise("within")
-    apart = replace(ground, occurrences=ground.occurrences.with_columns(within=own))
-    lost = spells(apart, [Kind.COMMS_FAIL], settings, signs=_heard(apart))
+    lost = spells(ground, [Kind.COMMS_FAIL], settings, signs=_heard(ground), within="path")
     centre = (
-        apart.occurrences.lazy()
+        ground.occurrences.lazy()
         .filter(pl.col("kind") == Kind.COMMS_FAIL)
         .select(
-            *("site", "zone", "within"),
+            *("site", "zone"),
+            within="path",
             since="placed",
             centre=pl.col("witnesses").list.contains(str(Witness.RECEIVER)),
         )
@@ -254,6 +254,7 @@ def _heard(ground: Ground) -> pl.DataFrame:
             (pl.col("witness") == Witness.RECEIVER) & ~pl.col("kind").is_in(list(_CENTRE_S_OWN))
         )
         .select("site", heard="placed", by="path", heard_local="wall")
+        .join(begins.lazy().select("site"), on="site", how="semi", maintain_order="left")
         .collect()
     )
     told = begins.with_columns(

@@ -15,6 +15,7 @@ _OF_ONE = 2
 
 
 @kept
+@kept
 def misnamed(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
     """Find points whose number is told with another point's listed name.
 

@@ -172,6 +172,38 @@ def weekly(ground: Ground, settings: Settings) -> pl.DataFrame:
     )
 
 
+def by_hour(ground: Ground, settings: Settings) -> pl.DataFrame:
+    """Give each point's rate of activity by hour and weekday, on days that count.
+
+    Parameters
+    ----------
+    ground : Ground
+        What every analysis stands on; ask with ``ground.only`` for the sites that are looked at.
+    settings : Settings
+        As for `rhythms`.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``site``, ``zone``, ``within``, ``weekday`` (1 Monday to 7), ``hour`` (0 to 23, local),
+        ``rate`` (activations per such hour), ``days`` (how many of that weekday count). Hours
+        without any are left out.
+    """
+    points, days = _days(ground, settings)
+    many = days.group_by("point", "weekday").agg(days=pl.len().cast(pl.Int64))
+    rows = _rows(ground).join(points.select("code", "point"), on="code")
+    key = [*POINT, "weekday", "hour"]
+    return (
+        rows.join(days.select("point", "day"), on=["point", "day"])
+        .with_columns(weekday=pl.col("day").dt.weekday(), hour=pl.col("local").dt.hour())
+        .group_by("point", *key)
+        .agg(n=pl.len())
+        .join(many, on=["point", "weekday"])
+        .select(*key, "days", rate=pl.col("n") / pl.col("days"))
+        .sort(key, nulls_last=True)
+    )
+
+
 def recorded(ground: Ground) -> pl.DataFrame:
     """Give the sites whose log tells movement while unarmed: ``site``."""
     told = (pl.col("power") == Power.ACTIVATIONS) & (pl.col("value") == Told.YES)
@@ -237,15 +269,14 @@ def _days(ground: Ground, settings: Settings) -> tuple[pl.DataFrame, pl.DataFram
     days = (
         points.lazy()
         .select("point", "site", "last_day")
-        .join(about.lazy(), on="site")
-        .join(seen.lazy().drop("site"), on=["point", "day"], how="left")
+        .join(about.lazy().sort(_DAY), on="site", maintain_order="left_right")
+        .join(seen.lazy().drop("site"), on=["point", "day"], how="left", maintain_order="left")
         .with_columns(seen=pl.col("activations").is_not_null())
         .filter(pl.col("about") - pl.col("seen").cast(pl.Int64) >= least)
         .select(
             *("point", "day", "weekday", "seen", "last_day"),
             pl.col("activations").fill_null(0),
         )
-        .sort("point", "day")
         .collect()
     )
     return points, days

@@ -51,7 +51,9 @@ def beside(points: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
     wanted = points.select(*POINT, place).unique()
     rows = (
         ground.occurrences.lazy()
+        .filter((pl.col("kind") != Kind.ACTIVATION) | (pl.col("phase") != Phase.BEGIN))
         .select("site", "zone", place, "kind", "phase", "placed", "grain")
+        .join(wanted.lazy().select("site"), on="site", how="semi", maintain_order="left")
         .join(wanted.lazy(), on=_KEY, how="semi", maintain_order="left")
         .collect()
     )
@@ -141,8 +143,8 @@ def _ridden(
     for name, (_, kinds, own) in _RIDES.items():
         of = rows if own else ground.occurrences
         by = _KEY if own else ["site"]
-        some = of.filter(pl.col("kind").is_in(list(kinds))).select(*by, near="placed")
-        hit = asof(alarms, some, "placed", "near", by=by, strategy="nearest")
+        some = of.lazy().filter(pl.col("kind").is_in(list(kinds))).select(*by, near="placed")
+        hit = asof(alarms, some.collect(), "placed", "near", by=by, strategy="nearest")
         apart = seconds(pl.col("near") - pl.col("placed")).abs()
         told[name] = hit.select((apart <= settings.ride_s).fill_null(value=False)).to_series()
     return told

@@ -157,6 +157,9 @@ def _elsewhere(
     told: pl.DataFrame, rows: pl.DataFrame, context: Context, settings: Settings
 ) -> pl.DataFrame:
     """Leave out mains losses that two other sites near by had within the hour."""
+    lost_here = told.filter((pl.col("kind") == Kind.MAINS_LOSS) & pl.col("armed"))
+    if lost_here.is_empty():
+        return told
     places = (
         context.sites.select("site", "latitude", "longitude")
         .drop_nulls()
@@ -170,7 +173,7 @@ def _elsewhere(
     lost = context.outages.filter(pl.col("kind") == Kind.MAINS_LOSS)
     everywhere = here if lost.is_empty() else lost
     mains = everywhere.with_columns(hour=pl.col("at").dt.truncate("1h"))
-    own = told.filter((pl.col("kind") == Kind.MAINS_LOSS) & pl.col("armed")).join(places, on="site")
+    own = lost_here.join(places, on="site")
     if own.is_empty() or mains["site"].n_unique() < 3:
         return told
     around = [

@@ -4,6 +4,7 @@ import polars as pl
 
 from eventlab.analysis.conditions import lasted, most_within, spells
 from eventlab.analysis.found import evidence, figures, found, line, number, seconds, wall
+from eventlab.analysis.kept import kept
 from eventlab.analysis.lasting import gathered, shown
 from eventlab.context import Context
 from eventlab.ground import Ground
@@ -34,8 +35,11 @@ def find(ground: Ground, context: Context, settings: Settings) -> pl.DataFrame:
         once has in common is told once, of the site (``radio``).
     """
     del context
+    lost = in_waves(ground, settings).filter(~pl.col("as_one"))
+    if lost.is_empty():
+        return found(lost, Pattern.UNSUPERVISED)
     weak = gathered(
-        in_waves(ground, settings).filter(~pl.col("as_one")),
+        lost,
         ground,
         settings,
         key=_KEY,
@@ -109,6 +113,7 @@ def losses(ground: Ground, settings: Settings) -> pl.DataFrame:
     return _heard(spells(ground, [Kind.SUPERVISION_LOSS], settings), ground)
 
 
+@kept
 def in_waves(ground: Ground, settings: Settings) -> pl.DataFrame:
     """Return each loss of a device, and the wave of losses that it belongs to.
 
@@ -174,6 +179,8 @@ def _heard(lost: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     life-safety point stays lost until its own restore is told.
     What comes with the loss, or before it is told again, may be how a panel tells the loss.
     """
+    if lost.is_empty():
+        return lost
     key = ["site", "zone"]
     same = pl.col("within").is_null() | (pl.col("within") == pl.col("told_area"))
     still = (

@@ -333,6 +333,8 @@ def _named(every: pl.DataFrame, laid: Spans) -> pl.DataFrame:
             ("closed", "closing", "closer", "until_w"),
         )
     )
+    # Only who did one of these is asked for.
+    acts = acts.join(every.select("site", "person"), on=["site", "person"], how="semi")
     machines = who.clockwork(acts).with_columns(by_clock=pl.lit(value=True))
     closing = pl.col("what").is_in([str(Pattern.LATE_CLOSING), str(Pattern.ARM_REFUSED)])
     act = pl.when(closing).then(pl.lit("closing")).otherwise(pl.lit("opening"))

@@ -8,6 +8,12 @@ from eventlab.schema import TRIPS, Kind, Phase
 from eventlab.settings import Settings
 
 FAILED, RESET = "failed", "reset"
+_REFUSED = {
+    "case": pl.UInt32(),
+    "refused_zone": pl.String(),
+    "tries": pl.Int64(),
+    "refusal": pl.String(),
+}
 _MONTH_H = 31 * 24.0
 """A reset that is due for longer is not what keeps a place from being armed [h]."""
 
@@ -48,6 +54,8 @@ def _failed(cases: pl.DataFrame, ground: Ground, settings: Settings) -> pl.DataF
         .select("site", "zone", at="placed", said="area")
         .collect()
     )
+    if tries.is_empty():
+        return pl.DataFrame(schema=_REFUSED)
     night = pl.duration(seconds=int(settings.refused_night_h * 3600))
     evening = pl.duration(seconds=int(settings.refused_before_h * 3600))
     reach = pl.when("night").then(night).otherwise(evening)
@@ -70,6 +78,8 @@ def _reset_due(cases: pl.DataFrame, ground: Ground) -> pl.DataFrame:
     kind = pl.col("kind")
     resets = told.filter(kind == Kind.RESET).select("site", was_reset="placed").collect()
     asked = cases.join(resets.select("site").unique(), on="site", how="semi")
+    if asked.is_empty():
+        return pl.DataFrame(schema=_REFUSED)
     alarms = (
         told.filter(kind.is_in(list(TRIPS)) & (pl.col("phase") == Phase.BEGIN) & ~pl.col("aside"))
         .select("site", alarmed="placed", refused_zone="zone", said="area")

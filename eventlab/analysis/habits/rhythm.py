@@ -165,6 +165,8 @@ def _late_rows(
         .agg(most=pl.col("most").max(), closings=pl.len())
         .join(centre_alone(ground), on="site", how="semi")
     )
+    if asked.is_empty():
+        return pl.DataFrame(schema={"site": pl.String(), "late_rows": pl.Boolean()})
     places = laid.places.join(asked, on="site")
     windows = (
         laid.open.filter("opened")

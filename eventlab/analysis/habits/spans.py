@@ -7,6 +7,7 @@ import polars as pl
 
 from eventlab.analysis.found import asof, hours
 from eventlab.analysis.habits.compare import summed
+from eventlab.analysis.kept import kept
 from eventlab.ground import Arming, Ground, Power, intervals
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import Kind, Witness
@@ -102,24 +103,23 @@ def spans(ground: Ground, settings: Settings) -> Spans:
         pl.col("lost").fill_null(0)
     )
     free = _walls(free, places)
+    armed = _walls(lasting.select("k", "since", "until"), places)
     known = pl.concat(
-        [
-            free.select("k", "since", "until", armed=pl.lit(value=False)),
-            lasting.select("k", "since", "until", armed=pl.lit(value=True)),
-        ]
+        frame.select("k", "since_w", "until_w", armed=pl.lit(value))
+        for frame, value in ((free, False), (armed, True))
     )
     watched = places.select("k", "site").join(ground.watched, on="site")
     seen = intervals.intersect(free, watched, ["k"])
     seen = _walls(seen, places).join_asof(
-        free.select("k", "open", "since").sort("since"),
+        free.select("k", "open", "since"),
         on="since",
         by="k",
         check_sortedness=False,
     )
     return Spans(
         places,
-        free.sort("k", "since"),
-        summed(_walls(known, places).select("k", "since_w", "until_w", "armed")),
+        free,
+        summed(known),
         seen.select("k", "open", "since_w", "until_w"),
     )
 
@@ -187,6 +187,8 @@ def _broken(
     There the closing between them may have got lost. A panel's own log loses none: a code was
     keyed at a place that was open.
     """
+    if centre_alone(ground).is_empty():
+        return free.with_columns(broken=pl.lit(value=False))
     off = (
         ground.occurrences.lazy()
         .filter(pl.col("kind") == Kind.DISARM)
@@ -219,6 +221,8 @@ def _lost(
     free: pl.DataFrame, periods: pl.DataFrame, places: pl.DataFrame, ground: Ground
 ) -> pl.DataFrame:
     """Count the openings and closings that seem lost on the way to a centre: ``k``, ``lost``."""
+    if centre_alone(ground).is_empty():
+        return pl.DataFrame(schema={"k": pl.Int64(), "lost": pl.Int64()})
     arms = (
         ground.occurrences.lazy()
         .filter(pl.col("kind") == Kind.ARM)
@@ -240,6 +244,7 @@ def _lost(
     return pl.concat(counts).group_by("k").agg(pl.col("lost").sum().cast(pl.Int64))
 
 
+@kept
 def centre_alone(ground: Ground) -> pl.DataFrame:
     """List the sites of which only the monitoring centre tells openings and closings: ``site``."""
     return (

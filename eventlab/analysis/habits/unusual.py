@@ -25,6 +25,7 @@ _SPOKEN_H = 0.25
 _LONGEST_DAYS = 60
 """Beyond this there are no comparable days but those of the stretch itself."""
 _DAY = timedelta(days=1)
+_SHUT = {"window": pl.UInt32(), "length": pl.Float64(), "shut_h": pl.Float64()}
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,9 @@ def around(spans: Spans, context: Context, settings: Settings) -> Usual:
     named = public_holidays(context.sites, first, last)
     holidays = places.select("k", "site").join(named, on="site").select("k", "date", "holiday")
     listed = places.join(context.schedule.select("site").unique(), on="site", how="semi")
+    if listed.is_empty():
+        walls = state.select("k", "since_w", "until_w").clear()
+        return Usual(holidays.sort("k", "date"), walls, nothing.select("k", "date"))
     days = (
         state.join(listed.select("k"), on="k", how="semi")
         .group_by("k")
@@ -173,6 +177,8 @@ def unarmed(spans: Spans, usual: Usual, settings: Settings) -> pl.DataFrame:
 
 def _scheduled(windows: pl.DataFrame, usual: Usual) -> pl.DataFrame:
     """Say of the windows of scheduled dates for how long the place is meant to be shut."""
+    if usual.told.is_empty():
+        return pl.DataFrame(schema=_SHUT)
     own = windows.with_columns(date=pl.col("start").dt.date()).join(
         usual.told, on=["k", "date"], how="semi"
     )
