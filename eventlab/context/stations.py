@@ -80,12 +80,23 @@ def at_sites(context: Context, *, within_km: float) -> Stations:
             ),
         ]
     )
-    used = named.join(series.select("source").unique(), on="source", how="semi").sort("site")
-    return Stations(
-        nearest,
-        used,
-        series.join(used, on="source", how="semi").sort("source", "at", maintain_order=True),
-    )
+    there = series["source"].unique()
+    used = named.filter(pl.col("source").is_in(there.implode())).sort("site")
+    if used["source"].n_unique() < there.len():
+        series = series.join(used, on="source", how="semi", maintain_order="left")
+    return Stations(nearest, used, series if _in_order(series) else _sorted(series))
+
+
+def _sorted(series: pl.DataFrame) -> pl.DataFrame:
+    return series.sort("source", "at", maintain_order=True)
+
+
+def _in_order(series: pl.DataFrame) -> bool:
+    """Tell whether rows stand by series and time, as a store gives what sites have of their own."""
+    source, at = pl.col("source"), pl.col("at")
+    first = (source != source.shift()).fill_null(value=True)
+    told = series.select((first | (at >= at.shift())).all() & (source >= source.shift()).all())
+    return bool(told.item())
 
 
 def nearest_stations(

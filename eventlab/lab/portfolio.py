@@ -18,10 +18,10 @@ from eventlab.lab.working import load_said
 from eventlab.settings import Settings
 from eventlab.store import Store, fetch
 
-PART = 1_000_000
-"""Events that are looked at together; a site is never cut. A part takes about 1.1 GB, and each
-some tenths of a second whatever its size."""
-PART_GB = 1.6
+PART = 1_500_000
+"""Events that are looked at together; a site is never cut. A million take about 1.4 GB, and each
+part the better part of a second whatever its size."""
+PART_GB = 2.2
 """Memory that a process is given for one part, with its libraries [GB]."""
 
 

@@ -108,16 +108,7 @@ def air(context: Context, sites: list[str], settings: Settings) -> Air | None:
     if told.is_empty():
         return None
     used, told = _apart(used, told)
-    hourly = (
-        told.with_columns(hour=pl.col("at").dt.epoch("us") // _HOUR_US)
-        .group_by("source", "hour", maintain_order=True)
-        .agg(
-            pl.col("temperature_c", "wind_m_s", "cloud_oktas", "ghi_w_m2").mean(),
-            pl.col("gust_m_s").max(),
-            pl.when(pl.col("rain_mm").count() > 0).then(pl.col("rain_mm").sum()).alias("rain_mm"),
-        )
-        .with_columns(pl.coalesce("gust_m_s", "wind_m_s").alias("wind"))
-    )
+    hourly = _hourly(told).with_columns(pl.coalesce("gust_m_s", "wind_m_s").alias("wind"))
     names = hourly["source"].unique(maintain_order=True)
     place = pl.DataFrame({"source": names}).with_row_index("place")
     placed = hourly.join(place, on="source", how="left", maintain_order="left")
@@ -146,6 +137,19 @@ def air(context: Context, sites: list[str], settings: Settings) -> Air | None:
     number = {name: n for n, name in enumerate(names)}
     of_site = np.array([number.get(owner.get(site, ""), -1) for site in sites], dtype=np.int64)
     return Air(of_site, int(least), values)
+
+
+def _hourly(told: pl.DataFrame) -> pl.DataFrame:
+    """Make one of several values in an hour; most weather has no more than one."""
+    rows = told.with_columns(hour=pl.col("at").dt.epoch("us") // _HOUR_US)
+    again = pl.col("source", "hour") == pl.col("source", "hour").shift()
+    if not rows.select(pl.all_horizontal(again).any()).item():
+        return rows
+    return rows.group_by("source", "hour", maintain_order=True).agg(
+        pl.col("temperature_c", "wind_m_s", "cloud_oktas", "ghi_w_m2").mean(),
+        pl.col("gust_m_s").max(),
+        pl.when(pl.col("rain_mm").count() > 0).then(pl.col("rain_mm").sum()).alias("rain_mm"),
+    )
 
 
 _NOWHERE = "all"
