@@ -9,6 +9,7 @@ import polars as pl
 
 from eventlab.analysis import kept as remembered
 from eventlab.ground import Ground
+from eventlab.ground.intervals import intersect
 from eventlab.ground.nights import at_home
 from eventlab.meaning.clock import to_wall
 from eventlab.schema import Kind
@@ -133,8 +134,7 @@ def by_night(spans: pl.DataFrame, ground: Ground, by: tuple[str, ...]) -> pl.Dat
 def positions(kept: pl.DataFrame, ground: Ground, rest: int) -> pl.DataFrame:
     """Say which share of its time at risk had passed at each alarm day that is kept.
 
-    Time in which a point rests after an alarm day is no time at risk. Bypasses and the like are
-    left in: this is a first look, over all points at once.
+    Time in which a point rests after an alarm day is no time at risk.
 
     Parameters
     ----------
@@ -150,52 +150,80 @@ def positions(kept: pl.DataFrame, ground: Ground, rest: int) -> pl.DataFrame:
     polars.DataFrame
         ``point``, ``share``, by point and time; points without hours are left out.
     """
-    hours = by_night(ground.bases, ground, ("site", "base")).with_columns(
-        before=(pl.col("hours").cum_sum() - pl.col("hours")).over("site", "base"),
-        whole=pl.col("hours").sum().over("site", "base"),
-    )
+    key = ["site", "base"]
     bases = ground.exposure.select(*POINT, "base")
     placed = kept.select("point", *POINT, "night").join(
         bases, on=list(POINT), how="left", nulls_equal=True
     )
-    table = hours.select("site", "base", "night", "hours", "before").sort("night")
+    shared = _summed(by_night(ground.bases, ground, ("site", "base")), key)
+    own = _summed(_taken(placed, ground), ["point"])
 
     def passed(days: int) -> pl.DataFrame:
-        """Give the hours before the start of the night so many days on."""
-        return (
-            placed.with_row_index("row")
-            .with_columns(wanted=pl.col("night").dt.offset_by(f"{days}d"))
-            .sort("wanted")
-            .join_asof(
-                table.rename({"night": "seen"}),
-                left_on="wanted",
-                right_on="seen",
-                by=["site", "base"],
-                check_sortedness=False,
-                coalesce=False,
-            )
-            .sort("row")
-            .select(
-                start=pl.when(pl.col("seen") == pl.col("wanted"))
-                .then("before")
-                .otherwise(pl.col("before") + pl.col("hours"))
-                .fill_null(0.0),
-                own=pl.when(pl.col("seen") == pl.col("wanted")).then("hours").fill_null(0.0),
-            )
-        )
+        """Give the hours before the start of the night so many days on, and those in it."""
+        wanted = placed.with_columns(night=pl.col("night").dt.offset_by(f"{days}d"))
+        whole, less = _passed(wanted, shared, key), _passed(wanted, own, ["point"])
+        return whole.select(start=whole["start"] - less["start"], own=whole["own"] - less["own"])
 
     here, next_, back = passed(0), passed(1), passed(rest)
     resting = back["start"] - next_["start"]
-    totals = hours.select("site", "base", "whole").unique()
+    totals = (_totals(shared, key), _totals(own, ["point"]).rename({"whole": "less"}))
     return (
         placed.with_columns(at=here["start"] + here["own"] / 2, resting=resting)
-        .join(totals, on=["site", "base"], how="left", maintain_order="left")
+        .join(totals[0], on=key, how="left", maintain_order="left")
+        .join(totals[1], on="point", how="left", maintain_order="left")
         .with_columns(
             live=pl.col("at") - (pl.col("resting").cum_sum() - pl.col("resting")).over("point"),
-            total=pl.col("whole") - pl.col("resting").sum().over("point"),
+            total=pl.col("whole")
+            - pl.col("less").fill_null(0.0)
+            - pl.col("resting").sum().over("point"),
         )
-        .filter(pl.col("total") > 0)
+        .filter(pl.col("total") > _NOTHING_H)
         .select("point", share=(pl.col("live") / pl.col("total")).clip(0.0, 1.0))
+    )
+
+
+_NOTHING_H = 1e-6
+
+
+def _taken(placed: pl.DataFrame, ground: Ground) -> pl.DataFrame:
+    """Give the hours at risk, by night, that bypasses and the like take from single points."""
+    named = placed.select("point", *POINT, "base").unique("point")
+    removed = ground.removed.join(named, on=list(POINT), nulls_equal=True)
+    at_risk = (
+        removed.select("point", "site", "base")
+        .unique("point")
+        .join(ground.bases, on=["site", "base"])
+    )
+    lost = intersect(removed, at_risk, ["point"])
+    return by_night(lost.join(named.select("point", "site"), on="point"), ground, ("point",))
+
+
+def _summed(hours: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    """Add, to hours by night, those before each night."""
+    return hours.with_columns(before=(pl.col("hours").cum_sum() - pl.col("hours")).over(key))
+
+
+def _totals(hours: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    return hours.group_by(key).agg(whole=pl.col("hours").sum())
+
+
+def _passed(wanted: pl.DataFrame, hours: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    """Give the hours before the start of each night asked for, and those in it."""
+    seen = hours.select(*key, "hours", "before", night="night", seen="night").sort("night")
+    there = pl.col("seen") == pl.col("night")
+    return (
+        wanted.select(*key, "night")
+        .with_row_index("row")
+        .sort("night")
+        .join_asof(seen, on="night", by=key, check_sortedness=False)
+        .sort("row")
+        .select(
+            start=pl.when(there)
+            .then("before")
+            .otherwise(pl.col("before") + pl.col("hours"))
+            .fill_null(0.0),
+            own=pl.when(there).then("hours").fill_null(0.0),
+        )
     )
 
 

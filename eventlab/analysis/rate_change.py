@@ -155,7 +155,7 @@ def _worth(tested: pl.DataFrame, first: pl.DataFrame, settings: Settings) -> npt
 
 
 def least_chance(cut: Floats, stretch: Floats, least: int) -> Floats:
-    """Bound the chance of a rise from below, by the gains of a first look.
+    """Bound the chance of a rise from below, by its gains.
 
     Parameters
     ----------
@@ -168,18 +168,18 @@ def least_chance(cut: Floats, stretch: Floats, least: int) -> Floats:
     -------
     numpy.ndarray
         Of the fewest alarm days, which show the largest gains by chance the most rarely; a little
-        is left as slack, since a first look leaves bypasses in.
+        is left as slack, since chances of stretches are drawn.
     """
-    grid, cuts, stretches = _chances(least)
+    grid, *told = _chances(least)
     last = len(grid) - 1
     chances = [
         chance[np.minimum(np.searchsorted(grid, gains + slack), last)]
-        for gains, chance, slack in ((cut, cuts, _SLACK), (stretch, stretches, 4 * _SLACK))
+        for gains, chance, slack in zip((cut, stretch), told, (0.0, _SLACK), strict=True)
     ]
     return np.asarray(np.minimum(2 * np.minimum(*chances), 1.0))
 
 
-_SLACK = 0.25
+_SLACK = 1.0
 
 
 @cache

@@ -9,11 +9,13 @@ import pytest
 from scipy.stats import binom
 
 from eventlab.analysis import daily, listed, nights_at_risk, rate_change, run
+from eventlab.ground import lay
 from eventlab.report.said import Said
 from eventlab.report.sentences import sentence
 from eventlab.schema import FOUND, VISIT, conform
 from eventlab.settings import Settings
-from eventlab.simulate import BACKGROUNDS
+from eventlab.simulate import BACKGROUNDS, site_events
+from eventlab.simulate.ways import Ways
 from eventlab.stats import adjusted, busiest, busiest_p, change_p, change_point
 from tests.analysis.changed import healthy, power
 from tests.analysis.standing import context, found, ground, nights
@@ -159,8 +161,27 @@ def test_the_first_look_and_the_exact_one_agree():
     ((_, record),) = nights_at_risk.records(laid, points, counted, 5)
     exact = rate_change._shares(record, record.live[None] * 0 + 1)[0]
     # one trip a night is all this point can show: the rest of each alarm night is no risk
-    assert first == pytest.approx(exact.tolist(), abs=0.02)
+    assert first == pytest.approx(exact.tolist(), abs=1e-9)
     assert kept["night"].diff().dt.total_days().drop_nulls().min() >= 5
+
+
+def test_the_first_look_takes_away_what_takes_single_points_out():
+    # Points are bypassed and shut out, most of all in the nights in which they alarm.
+    ways = Ways(trip_limit=2, bypasses=True)
+    made = site_events(17, sites=6, days=200, background="bad-spells", ways=ways)
+    laid = lay(made.events, made.context, Settings())
+    counted = daily.alarm_days(laid)
+    kept = daily.thinned(counted, 5)
+    points = kept.select("point", "site", "zone", "within").unique()
+    assert points.join(laid.removed, on=["site", "zone"], how="semi").height > 20
+    first = daily.positions(kept, laid, 5).group_by("point").agg("share")
+    told = dict(first.iter_rows())
+    seen = 0
+    for point, record in nights_at_risk.records(laid, points, counted, 5):
+        exact = rate_change._shares(record, record.live[None] * 0 + 1)[0]
+        assert told[point] == pytest.approx(exact.tolist(), abs=1e-9)
+        seen += 1
+    assert seen > 40
 
 
 def test_nothing_that_could_tell_is_left_out_at_the_first_look():
