@@ -5,14 +5,13 @@ another one, and exports unite by the times that they tell. Corrected here is wh
 """
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 import polars as pl
 
 from eventlab.context import Context
 from eventlab.ground import clock_lost, clock_rule, clock_sets, clock_witness
 from eventlab.ground.clock_lost import STRETCH
-from eventlab.ground.clock_sets import MOVE
+from eventlab.ground.clock_pieces import TWO, pieces
 from eventlab.ground.clock_witness import STEADY
 from eventlab.ground.order import newest_first
 from eventlab.ground.words import ClockRule, ClockSign
@@ -21,8 +20,6 @@ from eventlab.schema import TIMING, Kind, Timing, Witness, conform
 from eventlab.settings import Settings
 
 SAID = "a person said so"
-TWO = "events that both witnesses tell"
-_END = 1 << 62
 _MICRO = 1e6
 _DAY_S = 86_400.0
 
@@ -132,7 +129,7 @@ def _looked_at(
     steps = clock_lost.sets(told)
     back, resets = clock_lost.lost(told, steps)
     told = _put_back(told, back, zones, rules)
-    moved = _pieces(seen, told, settings)
+    moved = pieces(seen, told, settings)
     alone = steps.join(moved.select("site").unique(), on="site", how="anti")
     alone = alone.join(resets.select("site", placed="until"), on=["site", "placed"], how="anti")
     moved = pl.concat([moved, clock_sets.corrected(alone, told, zones, settings)])
@@ -274,66 +271,6 @@ def _settled(events: pl.DataFrame, again: pl.DataFrame) -> pl.DataFrame:
         placed=pl.coalesce("right", "placed"),
         timing=timing.cast(TIMING),
     ).drop("right", "known")
-
-
-def _pieces(
-    seen: list[clock_witness.Seen], events: pl.DataFrame, settings: Settings
-) -> pl.DataFrame:
-    """Turn what two witnesses tell into stretches of the panel's clock, as it is read.
-
-    A stretch reaches to where the clock was set next: the row that tells a setting or a restart
-    between its last event and the first of the next stretch. Where no row tells that, rows
-    between the two belong to neither.
-    """
-    rows = []
-    for one in seen:
-        last = len(one.pieces) - 1
-        for number, (piece, (low, high)) in enumerate(zip(one.pieces, one.ends, strict=True)):
-            start, stop = piece.at(piece.first), piece.at(piece.last)
-            far = max(abs(start), abs(stop)) > settings.clock_bar_s
-            drifts = far and abs(stop - start) > settings.clock_bar_s
-            sign = ClockSign.DRIFT if drifts else ClockSign.OFF if far else ClockSign.AGREES
-            rows.append(
-                (one.site, Witness.PANEL.value, sign.value, _moment(piece.first),
-                 _moment(piece.last), stop, piece.drift, piece.plus_minus, piece.pairs, far,
-                 TWO, -1 if number == 0 else low, _END if number == last else high + 1, start)
-            )  # fmt: skip
-    frame = pl.DataFrame(rows, schema=MOVE, orient="row").sort("site", "o_from")
-    marks = (
-        events.filter(
-            (pl.col("witness") == Witness.PANEL)
-            & pl.col("kind").is_in([Kind.CLOCK_SET, Kind.SYSTEM_RESTART])
-        )
-        .select("site", mark="o")
-        .sort("mark")
-    )
-    parted = (
-        frame.sort("o_to")
-        .join_asof(
-            marks,
-            left_on="o_to",
-            right_on="mark",
-            by="site",
-            strategy="forward",
-            coalesce=False,
-            check_sortedness=False,
-        )
-        .sort("site", "o_from")
-        .with_columns(following=pl.col("o_from").shift(-1).over("site"))
-    )
-    end = pl.when(pl.col("mark") <= pl.col("following")).then("mark")
-    return (
-        parted.with_columns(end=end)
-        .with_columns(
-            o_from=pl.coalesce(pl.col("end").shift(1).over("site"), "o_from"),
-            o_to=pl.coalesce("end", "o_to"),
-        )
-        .select(list(MOVE))
-    )
-
-
-def _moment(seconds: float) -> datetime:
-    return datetime.fromtimestamp(seconds, UTC)
 
 
 def _moved(events: pl.DataFrame, moved: pl.DataFrame, settings: Settings) -> pl.DataFrame:
