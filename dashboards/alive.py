@@ -161,7 +161,8 @@ def shows(lanes: pl.DataFrame, beats: pl.DataFrame, *, points: bool) -> str:
     """
     many = counts(lanes)
     told = [f"{many[one]} {one}" for one in ORDER if many[one]]
-    text = f"Of {words.count(lanes.height, 'point' if points else 'thing')}: {', '.join(told)}."
+    of = words.count(lanes.height, "point" if points else "thing")
+    text = f"Of {of}{'' if points else ', the points apart'}: {', '.join(told)}."
     steps = beats["step"].unique().to_list()
     if steps and steps != ["1d"]:
         text += f" Each thin mark stands for {STEPS[steps[0]]}."
