@@ -161,15 +161,15 @@ def by_cells(rng, data):
             row = [row[at] for at in order if at < len(row)]  # noqa: PLW2901  # changed on purpose
         elif what == 1:
             # Changed on purpose.
-            row = [b'"' + c.replace(b'"', b'""') + b'"' for c in row]  # noqa: PLW2901
+            row = [b'"' + c.replace(b'"', b'""') + b'"' for c in row]  # noqa: PLW2901 - damaged on
         elif what == 2:
             row = [c for c in row if rng.random() < 0.9]  # noqa: PLW2901  # changed on purpose
         elif what == 3:
             # Changed on purpose.
-            row = [rng.choice(WORDS) if rng.random() < 0.1 else c for c in row]  # noqa: PLW2901
+            row = [rng.choice(WORDS) if rng.random() < 0.1 else c for c in row]  # noqa: PLW2901 - damaged on
         elif what == 4:
             # Changed on purpose.
-            row = [b"" if rng.random() < 0.3 else c for c in row]  # noqa: PLW2901
+            row = [b"" if rng.random() < 0.3 else c for c in row]  # noqa: PLW2901 - damaged on
         out.append((other if what == 5 and rng.random() < mix else sign).join(row))
     if what == 3 and out:
         out[rng.randrange(len(out))] += b"x" * rng.choice([10, 3000, 40_000])

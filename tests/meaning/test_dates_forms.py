@@ -265,7 +265,7 @@ def test_a_text_is_read_the_same_alone_and_among_others():
 )
 def test_a_cell_with_a_date_may_hold_one(way):
     # Wall times, which carry no zone.
-    for when in (datetime(2026, 2, 3, 22, 15, 9), datetime(2025, 12, 31, 0, 5)):  # noqa: DTZ001
+    for when in (datetime(2026, 2, 3, 22, 15, 9), datetime(2025, 12, 31, 0, 5)):  # noqa: DTZ001 - wall
         cell = when.strftime(way)
         assert may_hold_date(cell), cell
         assert may_hold_date(f"  {cell.upper()} "), cell
